@@ -8,8 +8,8 @@
 namespace sim {
 
 std::string_view name_of(Layer layer) {
-    static constexpr std::array<std::string_view, 7> names{"outside",  "skin",   "superficial fat", "SMAS or platysma",
-                                                           "deep fat", "muscle", "floor"};
+    static constexpr std::array<std::string_view, 7> names{
+        "outside", "skin", "superficial fat", "SMAS or platysma", "deep fat", "muscle", "floor"};
     return names[static_cast<std::size_t>(layer)];
 }
 

@@ -34,8 +34,8 @@ struct LayerPoint {
     Layer layer = Layer::outside;
     double fraction = 0.0;  ///< 0 at the layer's top, 1 at its bottom
     double depth_m = 0.0;   ///< below the skin; negative outside
-    /// Depth below the skin of the bottoms of skin, superficial fat, SMAS or platysma, deep fat, muscle along the way in;
-    /// the last is the floor.
+    /// Depth below the skin of the bottoms of skin, superficial fat, SMAS or platysma, deep fat, muscle along the way
+    /// in; the last is the floor.
     std::array<double, kTissueLayers> bottom_m{};
     FloorKind floor = FloorKind::bone;
 
@@ -70,10 +70,10 @@ struct Structure {
     std::string name;  ///< "facial artery": the trade's term, without the side
     StructureKind kind = StructureKind::artery;
     Side side = Side::left;
-    std::string variant;             ///< the course that the seed chose, "" where there is one only
-    std::vector<StructureNode> line; ///< at least two nodes
-    double margin_m = 0.0;           ///< corridor around the wall in which passing is counted
-    double wall_force_n = 0.0;       ///< 0: judged by contact, not force
+    std::string variant;              ///< the course that the seed chose, "" where there is one only
+    std::vector<StructureNode> line;  ///< at least two nodes
+    double margin_m = 0.0;            ///< corridor around the wall in which passing is counted
+    double wall_force_n = 0.0;        ///< 0: judged by contact, not force
     std::vector<Station> stations;
     std::string source;
 };
@@ -82,10 +82,11 @@ struct Structure {
 struct Ligament {
     std::string name;
     Side side = Side::left;
-    std::vector<Vec3> deep_m, superficial_m;  ///< same number of vertices, at least two; the sheet is ruled between them
-    double half_thickness_m = 0.0;            ///< reach of the fibres to each side of the sheet
-    double strength_n = 0.0;                  ///< to push a 21 G blunt cannula through, quasi-static
-    double stretch_m = 0.0;                   ///< travel of the tip from first contact to parting
+    std::vector<Vec3> deep_m,
+        superficial_m;              ///< same number of vertices, at least two; the sheet is ruled between them
+    double half_thickness_m = 0.0;  ///< reach of the fibres to each side of the sheet
+    double strength_n = 0.0;        ///< to push a 21 G blunt cannula through, quasi-static
+    double stretch_m = 0.0;         ///< travel of the tip from first contact to parting
     std::string source;
 };
 
@@ -100,9 +101,9 @@ struct Landmark {
 
 /// Nearest point of a structure to a straight piece of shaft.
 struct Clearance {
-    int structure = -1;  ///< index into structures()
+    int structure = -1;                                           ///< index into structures()
     double distance_m = std::numeric_limits<double>::infinity();  ///< centre line of piece to wall, < 0 inside
-    Vec3 at_m{};         ///< on the piece
+    Vec3 at_m{};                                                  ///< on the piece
 };
 
 class Anatomy {
@@ -148,7 +149,8 @@ class Anatomy {
 /// Walk in from a skin point until depth_m below the skin, following the way in.
 [[nodiscard]] Vec3 walk_in(const Anatomy& anatomy, const SkinPoint& from, double depth_m);
 
-/// Least distance between two segments and where it falls on the first. Ericson 2005, Real-Time Collision Detection, 5.1.9.
+/// Least distance between two segments and where it falls on the first. Ericson 2005, Real-Time Collision
+/// Detection, 5.1.9.
 struct SegmentPair {
     double distance_m = 0.0;
     double s = 0.0, t = 0.0;  ///< parameters in [0, 1] on the first and on the second segment

@@ -38,13 +38,13 @@ struct FloorDistances {
 
 /// Bony points that the published courses of vessels and nerves are measured from. One side.
 struct BonySide {
-    Vec3 gonion_m{};            ///< most lateral-inferior-posterior point of the angle
-    Vec3 antegonial_notch_m{};  ///< highest point of the concavity before the angle
-    Vec3 ear_canal_m{};         ///< outer end of the bony canal
-    double mandible_angle_rad = 0.0;  ///< between the back of the ramus and the lower border, seen from the side
-    std::vector<Vec3> lower_border_m;  ///< of the mandible, gonion to menton, about 2 mm apart
+    Vec3 gonion_m{};                        ///< most lateral-inferior-posterior point of the angle
+    Vec3 antegonial_notch_m{};              ///< highest point of the concavity before the angle
+    Vec3 ear_canal_m{};                     ///< outer end of the bony canal
+    double mandible_angle_rad = 0.0;        ///< between the back of the ramus and the lower border, seen from the side
+    std::vector<Vec3> lower_border_m;       ///< of the mandible, gonion to menton, about 2 mm apart
     std::vector<Vec3> arch_lower_border_m;  ///< of the zygomatic arch, back to front, about 2 mm apart
-    std::vector<Vec3> ramus_back_m;  ///< posterior border of the ramus, gonion to condyle, about 2 mm apart
+    std::vector<Vec3> ramus_back_m;         ///< posterior border of the ramus, gonion to condyle, about 2 mm apart
 };
 
 struct BonyPoints {
@@ -73,9 +73,9 @@ struct HeadTissue {
 
     /// Parotid gland, masseter and the glide space before it, as shares of their layer at p: 0 outside, 1 well inside.
     struct Windows {
-        double parotid = 0.0;        ///< of the deep fat layer
-        double masseter = 0.0;       ///< of the muscle layer
-        double premasseter = 0.0;    ///< glide space, upper 1 mm of the deep fat layer
+        double parotid = 0.0;      ///< of the deep fat layer
+        double masseter = 0.0;     ///< of the muscle layer
+        double premasseter = 0.0;  ///< glide space, upper 1 mm of the deep fat layer
     };
     [[nodiscard]] Windows windows_at(const Vec3& p_m) const;
 
@@ -91,7 +91,8 @@ struct HeadTissue {
 ///
 /// @throws InputError for parameters that SkinField refuses
 [[nodiscard]] std::shared_ptr<const HeadTissue> build_head_tissue(const HeadParameters& parameters,
-                                                                  const ParallelFor& parallel, const Progress& progress);
+                                                                  const ParallelFor& parallel,
+                                                                  const Progress& progress);
 
 /// The grids as bytes, for a cache; load(save(t), t.parameters()) answers every query with the same bits.
 [[nodiscard]] std::vector<std::byte> save(const HeadTissue& tissue);

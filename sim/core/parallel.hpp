@@ -7,8 +7,8 @@
 
 namespace sim {
 
-/// Runs body(0) ... body(count - 1), in any order and on any threads, and returns when all have ended. Bodies write only
-/// what is theirs, so that the result never hangs on the order.
+/// Runs body(0) ... body(count - 1), in any order and on any threads, and returns when all have ended. Bodies write
+/// only what is theirs, so that the result never hangs on the order.
 using ParallelFor = std::function<void(int count, const std::function<void(int)>& body)>;
 
 /// Told how far a long build is, from 0 to 1, and what it does now. May be empty.

@@ -1,0 +1,67 @@
+#include "sim/command.hpp"
+
+#include <string>
+
+#include "sim/core/errors.hpp"
+
+namespace sim {
+
+namespace {
+
+constexpr std::int64_t kReachUm = 400'000;  // a head and its neck fit within 400 mm of the origin
+
+constexpr std::array<VerbSpec, 8> kVerbs{{
+    {Verb::take, "take", "hold the instrument with this number in the tray", 1, {{{"instrument", 0, 15}}}},
+    {Verb::entry,
+     "entry",
+     "choose the entry point: the skin point nearest to this place",
+     3,
+     {{{"x_um", -kReachUm, kReachUm}, {"y_um", -kReachUm, kReachUm}, {"z_um", -kReachUm, kReachUm}}}},
+    {Verb::aim,
+     "aim",
+     "point the shaft: turn about the skin normal from the planned vector, and slope into the tissue",
+     2,
+     {{{"yaw_mdeg", -180'000, 180'000}, {"pitch_mdeg", -30'000, 90'000}}}},
+    {Verb::push,
+     "push",
+     "move the hand along the shaft in this step; negative withdraws",
+     1,
+     {{{"by_um", -5'000, 5'000}}}},
+    {Verb::lift,
+     "lift",
+     "raise the tip by levering the handle with this force at the tip; 0 lets go",
+     1,
+     {{{"force_mn", 0, 5'000}}}},
+    {Verb::discard, "discard", "put the instrument in hand, and a thread on it, out of use", 0, {}},
+    {Verb::aid, "aid", "show (1) or hide (0) the aid with this number", 2, {{{"aid", 0, 7}, {"shown", 0, 1}}}},
+    {Verb::finish, "finish", "end the attempt", 0, {}},
+}};
+
+}  // namespace
+
+std::span<const VerbSpec> verb_table() { return kVerbs; }
+
+const VerbSpec& spec_of(Verb verb) { return kVerbs[static_cast<std::size_t>(verb)]; }
+
+std::optional<Verb> verb_named(std::string_view name) {
+    for (const VerbSpec& spec : kVerbs)
+        if (spec.name == name) return spec.verb;
+    return std::nullopt;
+}
+
+void validate(const Command& command) {
+    const auto index = static_cast<std::size_t>(command.verb);
+    if (!(index < kVerbs.size())) throw InputError("command.verb", static_cast<double>(index), "a verb of the table");
+    const VerbSpec& spec = kVerbs[index];
+    for (std::size_t i = 0; i < spec.argument.size(); ++i) {
+        const bool used = static_cast<int>(i) < spec.arguments;
+        const std::int64_t low = used ? spec.argument[i].low : 0;
+        const std::int64_t high = used ? spec.argument[i].high : 0;
+        if (!(command.value[i] >= low && command.value[i] <= high))
+            throw InputError(std::string(spec.name) + "." +
+                                 (used ? std::string(spec.argument[i].name) : "argument " + std::to_string(i + 1)),
+                             std::to_string(command.value[i]), std::to_string(low) + " to " + std::to_string(high));
+    }
+}
+
+}  // namespace sim

@@ -1,0 +1,21 @@
+#pragma once
+
+#include <memory>
+
+#include "sim/anatomy/anatomy.hpp"
+#include "sim/scenario.hpp"
+
+namespace sim {
+
+/// What a step reads and never changes.
+struct Model {
+    Scenario scenario;
+    std::shared_ptr<const Anatomy> anatomy;
+};
+
+/// Check that the scenario can be run on this anatomy.
+///
+/// @throws InputError naming the field: an empty tray, a gauge outside the table, a plan off the skin ...
+void validate(const Scenario& scenario);
+
+}  // namespace sim

@@ -1,0 +1,130 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <map>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "sim/core/vec.hpp"
+#include "sim/scoring/recording.hpp"
+
+/// From figures to points: the rubric is data, its curves are piecewise linear.
+
+namespace sim {
+
+enum class Heading : std::uint8_t {
+    plane_accuracy,
+    clearance,
+    ligament_resistance,
+    barb_engagement,
+    consult_and_judgement,
+    plan_and_landmarks,
+    asepsis,
+    comfort_and_dose,
+    lift_and_sides,
+    finish,
+    economy,
+};
+inline constexpr int kHeadings = 11;
+[[nodiscard]] std::string_view name_of(Heading heading);  ///< "plane accuracy": as DESIGN and every screen write it
+[[nodiscard]] std::string_view key_of(Heading heading);   ///< "plane_accuracy": in files
+
+/// A figure in physical units, with what went into it.
+struct Measure {
+    std::string name;  ///< "share_of_track_in_band": listed in scenarios/schema/MEASURES.md
+    Heading heading = Heading::plane_accuracy;
+    double value = 0.0;  ///< SI or a share in [0, 1]
+    std::string unit;    ///< unit shown to people: "mm", "N", "%", "count", "degree"
+    double shown = 0.0;  ///< value in that unit
+};
+
+/// Where and when the worst of a measure was.
+struct Finding {
+    std::string measure;
+    std::string what;  ///< "SMAS touched over 6 mm of track": plain words, no full stop
+    std::string stage = "pass";
+    double time_s = 0.0;
+    Vec3 place_m{};
+    double shown = 0.0;  ///< measured value in the measure's unit
+    std::string unit;
+    bool critical = false;
+};
+
+/// One point of a curve: at this shown value, this share of the points.
+struct CurvePoint {
+    double at = 0.0;
+    double share = 0.0;
+    double spread = 0.0;  ///< half-width of the assumed range of `at`, for verdict stability; 0 when sourced
+};
+
+struct RubricItem {
+    std::string measure;
+    Heading heading = Heading::plane_accuracy;
+    double points = 0.0;            ///< > 0
+    std::vector<CurvePoint> curve;  ///< rising in `at`, at least two, shares in [0, 1]
+    std::string accepted;           ///< words for the report: "at least 90 %"
+};
+
+struct CriticalFault {
+    std::string event;  ///< key of a rule that scoring knows, listed in MEASURES.md
+    std::string words;
+    double threshold = 0.0;  ///< in the rule's unit; meaning in MEASURES.md
+};
+
+struct Rubric {
+    std::string id, title;
+    std::vector<RubricItem> items;
+    std::vector<CriticalFault> critical;
+    double pass_share = 0.8;     ///< of all points that could be earned
+    double heading_share = 0.7;  ///< in every heading measured
+};
+
+struct Deduction {
+    std::string stage = "pass";
+    double time_s = 0.0;
+    Vec3 place_m{};
+    std::string measure;
+    std::string what;
+    double value = 0.0;  ///< in `unit`
+    std::string unit;
+    std::string accepted;
+    double points = 0.0;  ///< lost, > 0
+    Heading heading = Heading::plane_accuracy;
+};
+
+struct ScoredMeasure {
+    Measure measure;
+    double points = 0.0, of = 0.0;
+};
+
+enum class Verdict : std::uint8_t { pass, fail, incomplete };
+[[nodiscard]] std::string_view name_of(Verdict verdict);
+
+struct Score {
+    Verdict verdict = Verdict::incomplete;
+    double total_points = 0.0, total_of = 0.0;  ///< points earned of points possible in what was measured
+    std::array<double, kHeadings> heading_points{}, heading_of{};  ///< of = 0: not measured, left out
+    std::vector<ScoredMeasure> measures;
+    std::vector<Deduction> deductions;  ///< costliest first
+    std::vector<Finding> critical_faults;
+    double verdict_stability = 1.0;  ///< share of 200 seeded draws of the assumed thresholds with this verdict
+    std::string next_step;           ///< one sentence on what to practise next
+};
+
+/// @throws InputError naming item and value for a rubric that cannot be used
+void validate(const Rubric& rubric);
+
+struct MeasuredAttempt {
+    std::vector<Measure> measures;
+    std::vector<Finding> findings;  ///< one or more for each measure that is not perfect
+};
+
+/// Figures from the record. Definitions: scenarios/schema/MEASURES.md.
+[[nodiscard]] MeasuredAttempt measure(const Recording& recording);
+
+/// Points from figures.
+[[nodiscard]] Score score(const Recording& recording, const Rubric& rubric);
+
+}  // namespace sim

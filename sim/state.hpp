@@ -1,0 +1,107 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+#include "sim/anatomy/anatomy.hpp"
+#include "sim/request.hpp"
+#include "sim/trace.hpp"
+
+/// All of what a snapshot saves: copy a State and go on, and the same bits follow.
+
+namespace sim {
+
+/// An opening in the skin that a pilot needle made.
+struct EntryHole {
+    SkinPoint at;
+    double diameter_m = 0.0;
+    double depth_m = 0.0;    ///< greatest depth of the pilot's tip
+    double angle_rad = 0.0;  ///< to the skin when it went in
+};
+
+/// A node of the way that the tip has made, in the reference shape.
+struct TrackNode {
+    Vec3 centre_m{};
+    double arc_m = 0.0;                ///< from the entry along the way
+    double normal_stiffness_pa = 0.0;  ///< of the tissue against the shaft here, as last answered; 0: none yet
+    double tangent_stiffness_pa = 0.0;
+    double tent_per_force_m_per_n = 0.0;
+    double tent_width_m = 0.0;
+};
+
+/// A way through the tissue that is still open: from the entry hole to the farthest point the tip reached.
+struct Track {
+    int index = 0;
+    int vector = 0;  ///< planned vector it serves: the one whose entry is nearest
+    bool loaded = false;
+    bool withdrawing = false;  ///< the last withdrawal has begun: the record of pieces is complete
+    bool thread_left = false;
+    int re_angles = 0;
+    double farthest_m = 0.0;  ///< greatest inserted length
+    std::vector<TrackNode> nodes;
+    std::vector<TrackPiece> pieces;  ///< kept up to date while the track is open
+};
+
+/// What the hands hold and how.
+struct Hands {
+    int instrument = -1;  ///< tray number, -1: empty
+    bool entry_chosen = false;
+    SkinPoint entry;  ///< chosen entry
+    Vec3 along{};     ///< unit, in the skin there, towards the end of the planned vector: yaw 0
+    double yaw_rad = 0.0, pitch_rad = 0.0;
+    double hand_m = 0.0;  ///< where the hand holds the shaft: inserted length if nothing resisted
+    double push_m = 0.0;  ///< motion of the hand still to be made in this step
+    double lift_n = 0.0;
+};
+
+/// What resists, as the force stage left it.
+struct ShaftForce {
+    double tip_n = 0.0, friction_n = 0.0, ligament_n = 0.0, hand_n = 0.0;
+    double running_n = 0.0;  ///< slow average of the force while advancing freely: what "twice the running force" means
+};
+
+/// Progress against the ligament the tip is in.
+struct LigamentContact {
+    int ligament = -1;
+    double stretch_m = 0.0, peak_n = 0.0, work_j = 0.0;
+    Vec3 met_m{};
+    bool parted = false;
+};
+
+/// Pressure on a structure's wall or on the floor.
+struct WallContact {
+    int structure = -1;
+    double press_m = 0.0, peak_n = 0.0;
+    bool breached = false;
+};
+
+struct State {
+    std::int64_t step = 0;
+    bool finished = false;
+    Hands hands;
+    std::vector<EntryHole> holes;
+    int open_hole = -1;          ///< hole the instrument is in, -1: not in the skin
+    double inserted_m = 0.0;     ///< length of shaft under the skin
+    double speed_m_per_s = 0.0;  ///< of the tip along the shaft in the last sub-step
+    std::vector<Vec3> shaft_m;   ///< where the shaft lies in space from the hub to the tip, about 1 mm apart
+    std::optional<Track> track;
+    int tracks_opened = 0;
+    ShaftForce force;
+    LigamentContact ligament;
+    std::vector<WallContact> walls;  ///< of structures touched in this track
+    double floor_press_m = 0.0;
+    double tent_m = 0.0, tent_width_m = 0.0;
+    Layer tip_layer = Layer::outside;
+    double pilot_deepest_m = 0.0;
+    bool punctured = false;    ///< the instrument in hand has gone through the skin
+    double press_m = 0.0;      ///< indentation of closed skin by the tip
+    std::vector<bool> in_use;  ///< by tray number: not discarded
+    std::vector<Request> pending;
+    std::uint64_t next_key = 1;
+    double travel_since_row_m = 0.0;
+    std::int64_t last_row_step = -1'000'000;
+    Vec3 last_tip_m{};
+};
+
+}  // namespace sim
