@@ -38,6 +38,7 @@ struct Track {
     bool withdrawing = false;  ///< the last withdrawal has begun: the record of pieces is complete
     bool thread_left = false;
     int re_angles = 0;
+    int stations_asked = 0;   ///< of the tissue, one each 2 mm from the entry
     double farthest_m = 0.0;  ///< greatest inserted length
     std::vector<TrackNode> nodes;
     std::vector<TrackPiece> pieces;  ///< kept up to date while the track is open
@@ -94,9 +95,10 @@ struct State {
     double tent_m = 0.0, tent_width_m = 0.0;
     Layer tip_layer = Layer::outside;
     double pilot_deepest_m = 0.0;
-    bool punctured = false;    ///< the instrument in hand has gone through the skin
-    double press_m = 0.0;      ///< indentation of closed skin by the tip
-    std::vector<bool> in_use;  ///< by tray number: not discarded
+    bool punctured = false;     ///< the instrument in hand has gone through the skin
+    bool refused_here = false;  ///< closed skin has been noted at this entry
+    double press_m = 0.0;       ///< indentation of closed skin by the tip
+    std::vector<bool> in_use;   ///< by tray number: not discarded
     std::vector<Request> pending;
     std::uint64_t next_key = 1;
     double travel_since_row_m = 0.0;

@@ -5,31 +5,16 @@
 namespace sim {
 
 std::string_view name_of(EventKind kind) {
-    static constexpr std::array<std::string_view, kEventKinds> names{"instrument taken",
-                                                                     "entry chosen",
-                                                                     "skin punctured",
-                                                                     "entry refused",
-                                                                     "entry opened",
-                                                                     "track opened",
-                                                                     "layer crossed",
-                                                                     "ligament met",
-                                                                     "ligament stopped",
-                                                                     "ligament parted",
-                                                                     "ligament skirted",
-                                                                     "plunge",
-                                                                     "resistance doubled",
-                                                                     "wall touched",
-                                                                     "wall breached",
-                                                                     "floor touched",
-                                                                     "lining breached",
-                                                                     "skin broken through",
-                                                                     "re-angled",
-                                                                     "tip lifted",
-                                                                     "withdrawal began",
-                                                                     "thread left",
-                                                                     "track closed",
-                                                                     "instrument discarded",
-                                                                     "finished"};
+    static constexpr std::array<std::string_view, kEventKinds> names{
+        "instrument taken",   "entry chosen",     "skin punctured",
+        "entry refused",      "entry opened",     "track opened",
+        "layer crossed",      "ligament met",     "ligament stopped",
+        "ligament parted",    "ligament skirted", "plunge",
+        "resistance doubled", "wall touched",     "wall breached",
+        "floor touched",      "lining breached",  "skin broken through",
+        "re-angled",          "tip lifted",       "withdrawal began",
+        "thread left",        "track closed",     "instrument discarded",
+        "aid used",           "finished"};
     return names[static_cast<std::size_t>(kind)];
 }
 

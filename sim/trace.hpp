@@ -62,6 +62,7 @@ enum class EventKind : std::uint8_t {
     thread_left,           ///< subject: track; value[0]: 1 at the planned place, 0 left behind by re-angling
     track_closed,          ///< subject: track
     instrument_discarded,  ///< subject: tray number
+    aid_used,              ///< subject: aid; value[0]: 1 shown, 0 hidden
     finished,
 };
 inline constexpr int kEventKinds = static_cast<int>(EventKind::finished) + 1;

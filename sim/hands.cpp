@@ -1,0 +1,124 @@
+#include <algorithm>
+#include <cmath>
+
+#include "sim/stages.hpp"
+
+/// Gate and hands: what a command may do, and what it does to what the hands hold.
+
+namespace sim {
+
+namespace {
+
+double radians(std::int64_t millidegrees) { return static_cast<double>(millidegrees) * (kPi / 180'000.0); }
+double metres(std::int64_t micrometres) { return static_cast<double>(micrometres) * 1e-6; }
+
+int nearest_vector(const Model& model, const Vec3& entry_m) {
+    const auto& plan = model.scenario.plan;
+    int best = 0;
+    for (std::size_t i = 1; i < plan.size(); ++i)
+        if (glm::length(plan[i].entry_m - entry_m) <
+            glm::length(plan[static_cast<std::size_t>(best)].entry_m - entry_m))
+            best = static_cast<int>(i);
+    return best;
+}
+
+/// A unit vector in the skin at the entry that points to the end of the planned vector.
+Vec3 along_the_skin(const SkinPoint& entry, const Vec3& end_m) {
+    Vec3 along = end_m - entry.position_m;
+    along -= entry.normal * glm::dot(along, entry.normal);
+    if (glm::length(along) < 1e-6) {
+        // the end lies under the entry: any direction in the skin will do, take the one nearest to down
+        along = Vec3(0.0, -1.0, 0.0) + entry.normal * entry.normal.y;
+        if (glm::length(along) < 1e-6) along = Vec3(1.0, 0.0, 0.0);
+    }
+    return glm::normalize(along);
+}
+
+void choose_entry(const StepContext& context, const Command& command) {
+    Hands& h = context.state.hands;
+    const Vec3 wanted{metres(command.value[0]), metres(command.value[1]), metres(command.value[2])};
+    h.entry = context.model.anatomy->nearest_skin(wanted);
+    const PlannedVector& vector =
+        context.model.scenario.plan[static_cast<std::size_t>(nearest_vector(context.model, h.entry.position_m))];
+    h.along = along_the_skin(h.entry, vector.end_m);
+    h.entry_chosen = true;
+    h.hand_m = 0.0;
+    context.state.refused_here = false;
+    context.note(EventKind::entry_chosen, h.entry.position_m, -1,
+                 {glm::length(vector.entry_m - h.entry.position_m), 0, 0, 0});
+}
+
+}  // namespace
+
+Vec3 shaft_direction(const Hands& hands) {
+    const Vec3 across = glm::cross(hands.entry.normal, hands.along);
+    const Vec3 flat = std::cos(hands.yaw_rad) * hands.along + std::sin(hands.yaw_rad) * across;
+    return std::cos(hands.pitch_rad) * flat - std::sin(hands.pitch_rad) * hands.entry.normal;
+}
+
+bool gate(const StepContext& context, const Command& command) {
+    const State& s = context.state;
+    const bool in_skin = s.inserted_m > 0.0 || s.track.has_value();
+    switch (command.verb) {
+        case Verb::take: {
+            // a hand cannot swap what is still in the skin, nor pick up what was thrown away
+            const auto wanted = static_cast<std::size_t>(command.value[0]);
+            return !in_skin && wanted < s.in_use.size() && s.in_use[wanted];
+        }
+        case Verb::entry:
+            return !in_skin;
+        case Verb::aim:
+        case Verb::push:
+            return s.hands.instrument >= 0 && s.hands.entry_chosen;
+        case Verb::lift:
+            return in_skin;
+        case Verb::discard:
+            return s.hands.instrument >= 0 && !in_skin;
+        case Verb::aid:
+        case Verb::finish:
+            return true;
+    }
+    return false;
+}
+
+void hands(const StepContext& context, const Command& command) {
+    State& s = context.state;
+    switch (command.verb) {
+        case Verb::take:
+            s.hands.instrument = static_cast<int>(command.value[0]);
+            s.hands.hand_m = 0.0;
+            s.punctured = false;
+            s.pilot_deepest_m = 0.0;
+            context.note(EventKind::instrument_taken, s.hands.entry.position_m, s.hands.instrument);
+            break;
+        case Verb::entry:
+            choose_entry(context, command);
+            break;
+        case Verb::aim:
+            s.hands.yaw_rad = radians(command.value[0]);
+            s.hands.pitch_rad = radians(command.value[1]);
+            break;
+        case Verb::push:
+            s.hands.push_m += metres(command.value[0]);
+            break;
+        case Verb::lift:
+            s.hands.lift_n = static_cast<double>(command.value[0]) * 1e-3;
+            break;
+        case Verb::discard:
+            s.in_use[static_cast<std::size_t>(s.hands.instrument)] = false;
+            context.note(EventKind::instrument_discarded, s.hands.entry.position_m, s.hands.instrument);
+            s.hands.instrument = -1;
+            break;
+        case Verb::aid:
+            context.note(EventKind::aid_used, {}, static_cast<int>(command.value[0]),
+                         {static_cast<double>(command.value[1]), 0, 0, 0});
+            break;
+        case Verb::finish:
+            if (s.track) close_track(context);
+            s.finished = true;
+            context.note(EventKind::finished, s.last_tip_m);
+            break;
+    }
+}
+
+}  // namespace sim

@@ -1,0 +1,60 @@
+#include "sim/step.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/core/errors.hpp"
+#include "sim/stages.hpp"
+
+namespace sim {
+
+namespace {
+
+bool finite(const Vec3& v) { return std::isfinite(v.x) && std::isfinite(v.y) && std::isfinite(v.z); }
+
+/// Count what is not a number, so that the engine pauses instead of showing nonsense.
+void check(const StepContext& context) {
+    const State& s = context.state;
+    const bool good = std::isfinite(s.inserted_m) && std::isfinite(s.force.hand_n) && finite(s.last_tip_m) &&
+                      std::all_of(s.shaft_m.begin(), s.shaft_m.end(), finite);
+    if (!good) ++context.report.faults.non_finite;
+}
+
+}  // namespace
+
+State initial_state(const Model& model) {
+    validate(model.scenario);
+    State state;
+    state.in_use.assign(model.scenario.tray.size(), true);
+    return state;
+}
+
+std::vector<Request> due(const State& state) {
+    std::vector<Request> out;
+    for (const Request& request : state.pending)
+        if (request.due_step <= state.step) out.push_back(request);
+    return out;
+}
+
+StepReport step(const Model& model, State& state, std::span<const Command> commands, std::span<const Answer> answers) {
+    SIM_ASSERT(model.anatomy != nullptr);
+    StepReport report;
+    const StepContext context{model, state, report};
+    if (!state.finished) {
+        state.hands.push_m = 0.0;
+        for (const Command& command : commands)
+            if (gate(context, command)) hands(context, command);
+
+        tissue(context, answers);
+        shaft(context);
+        for (int i = 0; i < kForceSubSteps; ++i) force(context, state.hands.push_m / kForceSubSteps);
+        structures(context);
+        thread(context);
+        trace(context);
+        check(context);
+    }
+    ++state.step;
+    return report;
+}
+
+}  // namespace sim

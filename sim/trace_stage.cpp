@@ -1,0 +1,58 @@
+#include <algorithm>
+
+#include "sim/instruments/gauge.hpp"
+#include "sim/stages.hpp"
+
+namespace sim {
+
+namespace {
+
+constexpr double kRowTravelM = 0.25 * kMm;
+constexpr std::int64_t kRowSteps = 64;  // 256 ms
+constexpr double kReachM = 15.0 * kMm;  // the nearest structure is looked for this far
+
+TraceRow row_of(const StepContext& context) {
+    const State& s = context.state;
+    TraceRow row;
+    row.step = s.step;
+    row.track = s.track ? s.track->index : -1;
+    row.inserted_m = quantised(s.inserted_m);
+    for (int i = 0; i < 3; ++i) row.tip_m[i] = quantised(s.last_tip_m[i]);
+    row.yaw_rad = quantised(s.hands.yaw_rad);
+    row.pitch_rad = quantised(s.hands.pitch_rad);
+    row.layers = context.model.anatomy->layers_at(s.last_tip_m);
+    row.layers.fraction = quantised(row.layers.fraction);
+    row.layers.depth_m = quantised(row.layers.depth_m);
+    for (double& bottom : row.layers.bottom_m) bottom = quantised(bottom);
+    row.tip_force_n = quantised(s.force.tip_n);
+    row.friction_n = quantised(s.force.friction_n);
+    row.ligament_n = quantised(s.force.ligament_n);
+    row.hand_n = quantised(s.force.hand_n);
+    row.tent_m = quantised(s.tent_m);
+
+    std::vector<Clearance> found;
+    context.model.anatomy->clearances(s.last_tip_m, s.last_tip_m, kReachM, found);
+    const auto nearest = std::min_element(
+        found.begin(), found.end(), [](const Clearance& a, const Clearance& b) { return a.distance_m < b.distance_m; });
+    if (nearest != found.end()) {
+        const double radius_m = 0.5 * outer_diameter_m(context.instrument().gauge);
+        row.nearest = {nearest->structure, quantised(nearest->distance_m - radius_m)};
+    }
+    return row;
+}
+
+}  // namespace
+
+void trace(const StepContext& context) {
+    State& s = context.state;
+    if (s.hands.instrument < 0 || s.inserted_m <= 0.0) return;
+    // an event is always beside a row, so that its moment can be read out whole
+    const bool wanted =
+        s.travel_since_row_m >= kRowTravelM || s.step - s.last_row_step >= kRowSteps || !context.report.events.empty();
+    if (!wanted) return;
+    context.report.rows.push_back(row_of(context));
+    s.travel_since_row_m = 0.0;
+    s.last_row_step = s.step;
+}
+
+}  // namespace sim

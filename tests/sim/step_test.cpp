@@ -1,0 +1,65 @@
+#include "sim/step.hpp"
+
+#include <catch2/catch.hpp>
+
+#include "sim/core/errors.hpp"
+#include "tests/support/play.hpp"
+
+using Catch::Matchers::Contains;
+using Catch::Matchers::WithinAbs;
+using sim::Command;
+using sim::EventKind;
+using sim::kMm;
+using sim::Verb;
+
+TEST_CASE("a blunt cannula is refused by closed skin and enters where a pilot has been", "[sim][step]") {
+    const sim::Model model = support::slab_model();
+    support::Play play(model);
+    play.command({Verb::take, {1}});
+    play.command({Verb::entry, {0, 0, 0}});
+    play.command({Verb::aim, {0, 30'000}});
+    play.push_mm(5.0);
+    CHECK(play.count(EventKind::entry_refused) == 1);
+    CHECK(play.state.inserted_m == 0.0);
+
+    support::open_entry(play);
+    play.command({Verb::take, {1}});
+    play.push_mm(5.0);
+    CHECK(play.count(EventKind::track_opened) == 1);
+    CHECK(play.state.inserted_m > 3.0 * kMm);
+}
+
+TEST_CASE("the gate drops what is physically impossible", "[sim][step]") {
+    const sim::Model model = support::slab_model();
+    support::Play play(model);
+    // nothing in the hand: nothing to push
+    play.push_mm(5.0);
+    CHECK(play.state.inserted_m == 0.0);
+    support::open_entry(play);
+    play.command({Verb::take, {1}});
+    play.push_mm(5.0);
+    // the cannula is in the skin: the hand cannot take another instrument
+    play.command({Verb::take, {0}});
+    CHECK(play.state.hands.instrument == 1);
+}
+
+TEST_CASE("a command outside its range is named", "[sim][step]") {
+    CHECK_THROWS_WITH(sim::validate(Command{Verb::push, {6000}}), Contains("push.by_um") && Contains("-5000 to 5000"));
+    CHECK_THROWS_WITH(sim::validate(Command{Verb::finish, {1}}), Contains("finish.argument 1"));
+}
+
+TEST_CASE("a copied state goes on with the same bits", "[sim][step]") {
+    const sim::Model model = support::slab_model();
+    support::Play play(model);
+    support::open_entry(play);
+    play.command({Verb::take, {1}});
+    play.command({Verb::aim, {0, 20'000}});
+    play.push_mm(10.0);
+    support::Play copy = play;
+    play.push_mm(10.0);
+    copy.push_mm(10.0);
+    CHECK(play.state.inserted_m == copy.state.inserted_m);
+    CHECK(play.state.last_tip_m == copy.state.last_tip_m);
+    CHECK(play.state.force.hand_n == copy.state.force.hand_n);
+    CHECK(play.rows.back().layers.depth_m == copy.rows.back().layers.depth_m);
+}
