@@ -48,6 +48,16 @@ void choose_entry(const StepContext& context, const Command& command) {
                  {glm::length(vector.entry_m - h.entry.position_m), 0, 0, 0});
 }
 
+/// Point the shaft anew and keep count of how far it turned.
+void turn(State& s, double yaw_rad, double pitch_rad) {
+    const Vec3 before = shaft_direction(s.hands);
+    s.hands.yaw_rad = yaw_rad;
+    s.hands.pitch_rad = pitch_rad;
+    if (!s.in_skin) return;
+    const Vec3 after = shaft_direction(s.hands);
+    s.aim_turn_rad += std::atan2(glm::length(glm::cross(before, after)), glm::dot(before, after));
+}
+
 }  // namespace
 
 Vec3 shaft_direction(const Hands& hands) {
@@ -58,7 +68,7 @@ Vec3 shaft_direction(const Hands& hands) {
 
 bool gate(const StepContext& context, const Command& command) {
     const State& s = context.state;
-    const bool in_skin = s.inserted_m > 0.0 || s.track.has_value();
+    const bool in_skin = s.in_skin;
     switch (command.verb) {
         case Verb::take: {
             // a hand cannot swap what is still in the skin, nor pick up what was thrown away
@@ -87,16 +97,15 @@ void hands(const StepContext& context, const Command& command) {
         case Verb::take:
             s.hands.instrument = static_cast<int>(command.value[0]);
             s.hands.hand_m = 0.0;
-            s.punctured = false;
-            s.pilot_deepest_m = 0.0;
+            s.press_m = 0.0;
+            s.refused_here = false;
             context.note(EventKind::instrument_taken, s.hands.entry.position_m, s.hands.instrument);
             break;
         case Verb::entry:
             choose_entry(context, command);
             break;
         case Verb::aim:
-            s.hands.yaw_rad = radians(command.value[0]);
-            s.hands.pitch_rad = radians(command.value[1]);
+            turn(s, radians(command.value[0]), radians(command.value[1]));
             break;
         case Verb::push:
             s.hands.push_m += metres(command.value[0]);
@@ -116,7 +125,7 @@ void hands(const StepContext& context, const Command& command) {
         case Verb::finish:
             if (s.track) close_track(context);
             s.finished = true;
-            context.note(EventKind::finished, s.last_tip_m);
+            context.note(EventKind::finished, s.tip_m);
             break;
     }
 }

@@ -9,6 +9,8 @@
 
 namespace sim {
 
+inline constexpr double kStationM = 2.0 * kMm;  ///< one question to the tissue each so much of new way
+
 /// What every stage is handed. Rebuilt each step; nothing of it outlives the step.
 struct StepContext {
     const Model& model;

@@ -40,6 +40,8 @@ struct Track {
     int re_angles = 0;
     int stations_asked = 0;   ///< of the tissue, one each 2 mm from the entry
     double farthest_m = 0.0;  ///< greatest inserted length
+    Vec3 end_m{};             ///< farthest point of the way, behind the last node
+    double end_arc_m = 0.0;
     std::vector<TrackNode> nodes;
     std::vector<TrackPiece> pieces;  ///< kept up to date while the track is open
 };
@@ -52,28 +54,36 @@ struct Hands {
     Vec3 along{};     ///< unit, in the skin there, towards the end of the planned vector: yaw 0
     double yaw_rad = 0.0, pitch_rad = 0.0;
     double hand_m = 0.0;  ///< where the hand holds the shaft: inserted length if nothing resisted
-    double push_m = 0.0;  ///< motion of the hand still to be made in this step
+    double push_m = 0.0;  ///< motion of the hand in this step
     double lift_n = 0.0;
 };
+
+/// Which way the shaft slides, or that it sticks.
+enum class Sliding : std::uint8_t { stuck, inwards, outwards };
 
 /// What resists, as the force stage left it.
 struct ShaftForce {
     double tip_n = 0.0, friction_n = 0.0, ligament_n = 0.0, hand_n = 0.0;
-    double running_n = 0.0;  ///< slow average of the force while advancing freely: what "twice the running force" means
+    double running_n = 0.0;  ///< slow average while advancing freely: what "twice the running force" means
+    bool doubled = false;    ///< resistance_doubled has been noted and not yet fallen back
+    Sliding sliding = Sliding::stuck;
+    int still_sub_steps = 0;    ///< since the hand last moved
+    double burst_m = 0.0;       ///< travel of a plunge that is under way
+    double burst_from_n = 0.0;  ///< force before it
 };
 
-/// Progress against the ligament the tip is in.
+/// The ligament that the tip is in.
 struct LigamentContact {
     int ligament = -1;
-    double stretch_m = 0.0, peak_n = 0.0, work_j = 0.0;
-    Vec3 met_m{};
-    bool parted = false;
+    double stretch_m = 0.0;  ///< way of the tip along the shaft since it met the ligament
+    double peak_n = 0.0, work_j = 0.0;
+    Vec3 met_m{}, heading{};  ///< place and direction of the tip then
 };
 
-/// Pressure on a structure's wall or on the floor.
+/// A structure whose wall the shaft's tip has touched in this track.
 struct WallContact {
     int structure = -1;
-    double press_m = 0.0, peak_n = 0.0;
+    double peak_n = 0.0;
     bool breached = false;
 };
 
@@ -82,28 +92,42 @@ struct State {
     bool finished = false;
     Hands hands;
     std::vector<EntryHole> holes;
-    int open_hole = -1;          ///< hole the instrument is in, -1: not in the skin
-    double inserted_m = 0.0;     ///< length of shaft under the skin
-    double speed_m_per_s = 0.0;  ///< of the tip along the shaft in the last sub-step
-    std::vector<Vec3> shaft_m;   ///< where the shaft lies in space from the hub to the tip, about 1 mm apart
-    std::optional<Track> track;
-    int tracks_opened = 0;
-    ShaftForce force;
-    LigamentContact ligament;
-    std::vector<WallContact> walls;  ///< of structures touched in this track
-    double floor_press_m = 0.0;
-    double tent_m = 0.0, tent_width_m = 0.0;
-    Layer tip_layer = Layer::outside;
-    double pilot_deepest_m = 0.0;
-    bool punctured = false;     ///< the instrument in hand has gone through the skin
+    std::vector<bool> in_use;  ///< by tray number: not discarded
+
+    // -- the instrument in the skin
+    bool in_skin = false;       ///< through the skin: the tip is inside
     bool refused_here = false;  ///< closed skin has been noted at this entry
     double press_m = 0.0;       ///< indentation of closed skin by the tip
-    std::vector<bool> in_use;   ///< by tray number: not discarded
+    double inserted_m = 0.0;    ///< length of shaft under the skin
+    double pilot_deepest_m = 0.0;
+    double puncture_rad = 0.0;  ///< angle to the skin when a bevel went through
+    Vec3 tip_m{};               ///< in the reference shape
+    Vec3 tip_heading{};         ///< unit, of the shaft at its tip
+    Layer tip_layer = Layer::outside;
+    std::vector<Vec3> shaft_m;    ///< where the shaft lies in space, from the hub to the tip
+    double friction_sum_n = 0.0;  ///< sliding friction of the inserted length, inwards
+    std::optional<Track> track;
+    int tracks_opened = 0;
+
+    // -- what it meets
+    ShaftForce force;
+    LigamentContact ligament;
+    std::vector<int> ligaments_passed;  ///< in this track: parted or skirted, met no more
+    std::vector<int> ligaments_near;    ///< worth testing from where the tip is
+    bool structure_near = false;
+    std::vector<WallContact> walls;  ///< of structures touched in this track
+    bool floor_noted = false, lining_noted = false, skin_noted = false;
+    double aim_turn_rad = 0.0;         ///< turn of the aim since the last advance
+    double withdrawn_m = 0.0;          ///< since the last advance
+    double withdrawal_turn_rad = 0.0;  ///< largest turn of the aim during the withdrawal
+    double tent_m = 0.0, tent_width_m = 0.0;
+    bool lift_noted = false;
+
+    // -- questions to the tissue, and the trace
     std::vector<Request> pending;
     std::uint64_t next_key = 1;
     double travel_since_row_m = 0.0;
     std::int64_t last_row_step = -1'000'000;
-    Vec3 last_tip_m{};
 };
 
 }  // namespace sim

@@ -15,7 +15,7 @@ bool finite(const Vec3& v) { return std::isfinite(v.x) && std::isfinite(v.y) && 
 /// Count what is not a number, so that the engine pauses instead of showing nonsense.
 void check(const StepContext& context) {
     const State& s = context.state;
-    const bool good = std::isfinite(s.inserted_m) && std::isfinite(s.force.hand_n) && finite(s.last_tip_m) &&
+    const bool good = std::isfinite(s.inserted_m) && std::isfinite(s.force.hand_n) && finite(s.tip_m) &&
                       std::all_of(s.shaft_m.begin(), s.shaft_m.end(), finite);
     if (!good) ++context.report.faults.non_finite;
 }

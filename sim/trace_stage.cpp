@@ -17,10 +17,10 @@ TraceRow row_of(const StepContext& context) {
     row.step = s.step;
     row.track = s.track ? s.track->index : -1;
     row.inserted_m = quantised(s.inserted_m);
-    for (int i = 0; i < 3; ++i) row.tip_m[i] = quantised(s.last_tip_m[i]);
+    for (int i = 0; i < 3; ++i) row.tip_m[i] = quantised(s.tip_m[i]);
     row.yaw_rad = quantised(s.hands.yaw_rad);
     row.pitch_rad = quantised(s.hands.pitch_rad);
-    row.layers = context.model.anatomy->layers_at(s.last_tip_m);
+    row.layers = context.model.anatomy->layers_at(s.tip_m);
     row.layers.fraction = quantised(row.layers.fraction);
     row.layers.depth_m = quantised(row.layers.depth_m);
     for (double& bottom : row.layers.bottom_m) bottom = quantised(bottom);
@@ -31,11 +31,11 @@ TraceRow row_of(const StepContext& context) {
     row.tent_m = quantised(s.tent_m);
 
     std::vector<Clearance> found;
-    context.model.anatomy->clearances(s.last_tip_m, s.last_tip_m, kReachM, found);
+    context.model.anatomy->clearances(s.tip_m, s.tip_m, kReachM, found);
     const auto nearest = std::min_element(
         found.begin(), found.end(), [](const Clearance& a, const Clearance& b) { return a.distance_m < b.distance_m; });
     if (nearest != found.end()) {
-        const double radius_m = 0.5 * outer_diameter_m(context.instrument().gauge);
+        const double radius_m = 0.5 * gauge(context.instrument().gauge).outer_m;
         row.nearest = {nearest->structure, quantised(nearest->distance_m - radius_m)};
     }
     return row;
@@ -45,7 +45,7 @@ TraceRow row_of(const StepContext& context) {
 
 void trace(const StepContext& context) {
     State& s = context.state;
-    if (s.hands.instrument < 0 || s.inserted_m <= 0.0) return;
+    if (s.hands.instrument < 0 || !s.in_skin) return;
     // an event is always beside a row, so that its moment can be read out whole
     const bool wanted =
         s.travel_since_row_m >= kRowTravelM || s.step - s.last_row_step >= kRowSteps || !context.report.events.empty();

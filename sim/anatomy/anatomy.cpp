@@ -143,4 +143,18 @@ std::optional<double> crossing(const Ligament& ligament, const Vec3& a_m, const 
     return first;
 }
 
+double distance_to(const Ligament& ligament, const Vec3& p_m) {
+    double best_m = std::numeric_limits<double>::infinity();
+    const auto take = [&](const Vec3& a, const Vec3& b) {
+        best_m = std::min(best_m, closest_between(p_m, p_m, a, b).distance_m);
+    };
+    for (std::size_t k = 0; k < ligament.deep_m.size(); ++k) {
+        take(ligament.deep_m[k], ligament.superficial_m[k]);
+        if (k + 1 == ligament.deep_m.size()) break;
+        take(ligament.deep_m[k], ligament.deep_m[k + 1]);
+        take(ligament.superficial_m[k], ligament.superficial_m[k + 1]);
+    }
+    return best_m;
+}
+
 }  // namespace sim

@@ -7,7 +7,6 @@ namespace sim {
 
 namespace {
 
-constexpr double kStationM = 2.0 * kMm;    // one question each 2 mm of new way; the tissue changes slowly along it
 constexpr std::int64_t kNoticeSteps = 16;  // 64 ms: time for a worker to answer before the step that reads it
 
 }  // namespace
@@ -43,7 +42,7 @@ void tissue(const StepContext& context, std::span<const Answer> answers) {
         request.station = track.stations_asked++;
         request.depth_m = at.depth_m;
         request.bottom_m = at.bottom_m;
-        request.shaft_radius_m = 0.5 * outer_diameter_m(context.instrument().gauge);
+        request.shaft_radius_m = 0.5 * gauge(context.instrument().gauge).outer_m;
         s.pending.push_back(request);
         context.report.requests.push_back(request);
     }

@@ -75,9 +75,10 @@ TEST_CASE("every field of the head is refused outside its range, by name", "[sim
 TEST_CASE("face points lie on the skin", "[sim][skin]") {
     const SkinField face(uneven_patient());
     const FaceLandmarks at = face_points_mm(face);
-    for (const glm::vec3& p : {at.nasion, at.pronasale, at.subnasale, at.stomion, at.pogonion, at.gnathion, at.menton,
-                               at.gonion.left, at.gonion.right, at.zygion.left, at.alare.right, at.cheilion.left,
-                               at.tragion.left, at.otobasion_inferius.right, at.endocanthion.left, at.exocanthion.right}) {
+    for (const glm::vec3& p :
+         {at.nasion, at.pronasale, at.subnasale, at.stomion, at.pogonion, at.gnathion, at.menton, at.gonion.left,
+          at.gonion.right, at.zygion.left, at.alare.right, at.cheilion.left, at.tragion.left,
+          at.otobasion_inferius.right, at.endocanthion.left, at.exocanthion.right}) {
         CHECK(std::abs(face.value_mm(p)) < 0.05f);
     }
     CHECK(at.nasion.y > at.pronasale.y);

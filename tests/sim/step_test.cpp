@@ -59,7 +59,7 @@ TEST_CASE("a copied state goes on with the same bits", "[sim][step]") {
     play.push_mm(10.0);
     copy.push_mm(10.0);
     CHECK(play.state.inserted_m == copy.state.inserted_m);
-    CHECK(play.state.last_tip_m == copy.state.last_tip_m);
+    CHECK(play.state.tip_m == copy.state.tip_m);
     CHECK(play.state.force.hand_n == copy.state.force.hand_n);
     CHECK(play.rows.back().layers.depth_m == copy.rows.back().layers.depth_m);
 }

@@ -78,13 +78,13 @@ struct Play {
     }
 };
 
-/// Pilot in at the origin at 40 degrees, 6 mm, and out again.
+/// Pilot in at the origin at 40 degrees until it goes through the skin, and out again.
 inline void open_entry(Play& play) {
     play.command({sim::Verb::take, {0}});
     play.command({sim::Verb::entry, {0, 0, 0}});
     play.command({sim::Verb::aim, {0, 40'000}});
-    play.push_mm(6.0);
-    play.push_mm(-6.0);
+    play.push_mm(8.0);
+    play.push_mm(-8.5);
     play.wait(2);
 }
 

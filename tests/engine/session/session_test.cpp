@@ -15,11 +15,11 @@ std::vector<std::vector<sim::Command>> pass_commands() {
         for (int i = 0; i < std::abs(mm) * 50; ++i) steps.push_back({{sim::Verb::push, {mm < 0 ? -20 : 20}}});
     };
     steps.push_back({{sim::Verb::take, {0}}, {sim::Verb::entry, {0, 0, 0}}, {sim::Verb::aim, {0, 40'000}}});
-    push(6);
-    push(-8);
+    push(8);
+    push(-10);
     steps.push_back({{sim::Verb::take, {1}}, {sim::Verb::aim, {0, 20'000}}});
     push(30);
-    push(-34);
+    push(-36);
     steps.push_back({{sim::Verb::finish, {}}});
     return steps;
 }
