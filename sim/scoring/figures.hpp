@@ -1,0 +1,72 @@
+#pragma once
+
+#include <span>
+#include <string>
+#include <vector>
+
+#include "sim/scoring/rubric.hpp"
+
+/// What the measures of one heading share: which tracks count, where a millimetre lies in time, how words are made.
+/// Internal to sim/scoring.
+
+namespace sim::figures {
+
+inline constexpr double kPieceM = 1.0 * kMm;  ///< length of a TrackPiece
+inline constexpr double kSlackM = 1e-9;       ///< ten quanta of the trace: what lies exactly on a limit is within it
+
+/// Collects measures and findings.
+class Sheet {
+ public:
+    explicit Sheet(const Recording& recording) : recording_(recording) {}
+
+    /// @param name of measure_table(); @param value SI or a share
+    void add(std::string_view name, double value);
+    /// A measure that is not in the table: the same figure for one structure.
+    void add_extra(const MeasureSpec& like, std::string name, double value);
+    /// A finding of a measure already added, at a step and place.
+    void find(std::string_view name, std::string what, std::int64_t step, const Vec3& place_m, double weight = 1.0,
+              std::string_view stage = "pass");
+
+    [[nodiscard]] const Recording& recording() const { return recording_; }
+    [[nodiscard]] MeasuredAttempt take() && { return std::move(out_); }
+
+ private:
+    const Recording& recording_;
+    MeasuredAttempt out_;
+};
+
+/// Tracks that count as final for a planned vector: those that left a thread, or the last bare one where none did.
+[[nodiscard]] std::vector<const TrackRecord*> final_tracks(const Recording& recording, int vector);
+/// The same over all vectors, planned or not, in order of vector.
+[[nodiscard]] std::vector<const TrackRecord*> final_tracks(const Recording& recording);
+/// Planned vectors, and those that tracks serve without a plan.
+[[nodiscard]] int vector_count(const Recording& recording);
+
+/// Length that the plan asks of a vector; the track's own where nothing is planned.
+[[nodiscard]] double planned_length_m(const Recording& recording, const TrackRecord& track);
+
+/// Share of its planned way that a track made, in [0, 1]: by length, and by progress along the planned chord.
+[[nodiscard]] double reached_share(const Recording& recording, const TrackRecord& track, const Bands& bands);
+/// The best of a vector's final tracks; 0 where there is none.
+[[nodiscard]] double reached_share(const Recording& recording, int vector, const Bands& bands);
+
+/// Step at which the tip first came as far as `along_m` in a track.
+[[nodiscard]] std::int64_t step_at(const Recording& recording, const TrackRecord& track, double along_m);
+
+/// The track that was open at an event, -1 for none.
+[[nodiscard]] int open_track_at(const Recording& recording, std::size_t event_index);
+
+[[nodiscard]] std::string mm_text(double value_m);  ///< "0.8 mm"
+[[nodiscard]] std::string n_text(double value_n);   ///< "3.1 N"
+[[nodiscard]] std::string count_text(int count, std::string_view singular, std::string_view plural);
+[[nodiscard]] std::string structure_text(const StructureFacts& structure);  ///< "left facial artery"
+[[nodiscard]] std::string ligament_text(const Recording& recording, int ligament);
+[[nodiscard]] std::string structure_text(const Recording& recording, int structure);
+
+void measure_plane(Sheet& sheet, const Bands& bands);
+void measure_clearance(Sheet& sheet, const Bands& bands);
+void measure_ligaments(Sheet& sheet);
+void measure_barbs(Sheet& sheet);
+void measure_economy(Sheet& sheet);
+
+}  // namespace sim::figures

@@ -1,0 +1,62 @@
+#include "sim/scoring/figures.hpp"
+
+namespace sim {
+
+std::span<const MeasureSpec> measure_table() {
+    constexpr double kDegree = kPi / 180.0, kPercent = 0.01, kMillijoule = 1e-3;
+    using enum Heading;
+    static constexpr MeasureSpec table[] = {
+        {"track_in_band", plane_accuracy, "%", kPercent, "track in band"},
+        {"planned_length_reached", plane_accuracy, "%", kPercent, "planned length reached"},
+        {"worst_deep", plane_accuracy, "mm", kMm, "deepest excursion past the band"},
+        {"worst_shallow", plane_accuracy, "mm", kMm, "shallowest excursion past the band"},
+        {"smas_contact", plane_accuracy, "mm", kMm, "track touching the SMAS or platysma"},
+        {"below_smas", plane_accuracy, "mm", kMm, "track below the SMAS or platysma"},
+        {"dermis_length", plane_accuracy, "mm", kMm, "track in the dermis"},
+        {"depth_bias", plane_accuracy, "mm", kMm, "depth bias (deep is positive)"},
+        {"depth_rms", plane_accuracy, "mm", kMm, "depth RMS error"},
+        {"excursions_deep", plane_accuracy, "count", 1.0, "excursions too deep"},
+        {"excursions_shallow", plane_accuracy, "count", 1.0, "excursions too shallow"},
+        {"layers_breached", plane_accuracy, "count", 1.0, "layers entered outside the fat"},
+        {"entry_distance", plane_accuracy, "mm", kMm, "entry from its planned place"},
+        {"pilot_angle", plane_accuracy, "degree", kDegree, "pilot needle's angle to the skin"},
+        {"pilot_past_fat", plane_accuracy, "mm", kMm, "pilot needle past the superficial fat"},
+        {"least_clearance", clearance, "mm", kMm, "least clearance"},
+        {"length_in_margins", clearance, "mm", kMm, "track inside margins"},
+        {"walls_touched", clearance, "count", 1.0, "structures touched"},
+        {"walls_breached", clearance, "count", 1.0, "structures breached"},
+        {"deep_margin_intrusion", clearance, "%", kPercent, "margin of deeper structures used up"},
+        {"ligament_response", ligament_resistance, "%", kPercent, "response to ligaments"},
+        {"plunge_travel", ligament_resistance, "mm", kMm, "longest plunge"},
+        {"ligaments_met", ligament_resistance, "count", 1.0, "ligaments met"},
+        {"ligament_peak_force", ligament_resistance, "N", 1.0, "peak force at a ligament"},
+        {"ligament_work", ligament_resistance, "mJ", kMillijoule, "work done on ligaments"},
+        {"barbs_seated", barb_engagement, "%", kPercent, "barbs seated"},
+        {"barbs_in_plane", barb_engagement, "%", kPercent, "barbs seated in the superficial fat"},
+        {"hold", barb_engagement, "N", 1.0, "hold of the weaker barb set"},
+        {"seated_in_worst_quarter", barb_engagement, "%", kPercent, "barbs seated in the worst quarter"},
+        {"threads_misplaced", barb_engagement, "count", 1.0, "threads left at the wrong place"},
+        {"redirections", economy, "count", 1.0, "redirections in one track"},
+        {"extra_tracks", economy, "count", 1.0, "tracks beyond one bare and one loaded each"},
+        {"extra_threads", economy, "count", 1.0, "threads beyond the plan"},
+    };
+    return table;
+}
+
+const MeasureSpec* measure_named(std::string_view name) {
+    for (const MeasureSpec& spec : measure_table())
+        if (spec.name == name) return &spec;
+    return nullptr;
+}
+
+MeasuredAttempt measure(const Recording& recording, const Bands& bands) {
+    figures::Sheet sheet(recording);
+    figures::measure_plane(sheet, bands);
+    figures::measure_clearance(sheet, bands);
+    figures::measure_ligaments(sheet);
+    figures::measure_barbs(sheet);
+    figures::measure_economy(sheet);
+    return std::move(sheet).take();
+}
+
+}  // namespace sim

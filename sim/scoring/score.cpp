@@ -1,0 +1,255 @@
+#include <algorithm>
+#include <cmath>
+
+#include "sim/core/random.hpp"
+#include "sim/scoring/figures.hpp"
+
+namespace sim {
+
+namespace {
+
+constexpr int kStabilityDraws = 200;
+constexpr double kLeastReached = 0.5;  ///< of every planned vector, below which an attempt is incomplete; assumed
+constexpr double kLossEps = 1e-12;     ///< points below which nothing was lost
+
+/// Piecewise linear, flat beyond its ends.
+double share_of(const std::vector<CurvePoint>& curve, double shown) {
+    if (!(shown > curve.front().at)) return curve.front().share;
+    for (std::size_t i = 1; i < curve.size(); ++i) {
+        const CurvePoint &a = curve[i - 1], &b = curve[i];
+        if (shown >= b.at) continue;
+        return a.share + (b.share - a.share) * (shown - a.at) / (b.at - a.at);
+    }
+    return curve.back().share;
+}
+
+const Measure* find(const std::vector<Measure>& measures, std::string_view name) {
+    const auto found =
+        std::find_if(measures.begin(), measures.end(), [&](const Measure& measure) { return measure.name == name; });
+    return found == measures.end() ? nullptr : &*found;
+}
+
+bool heading_in_use(const Recording& recording, Heading heading) {
+    return recording.headings.empty() ||
+           std::find(recording.headings.begin(), recording.headings.end(), key_of(heading)) != recording.headings.end();
+}
+
+/// One item of the rubric applied to its measure.
+struct Rated {
+    const RubricItem* item = nullptr;
+    const Measure* measure = nullptr;
+    double curve_share = 0.0;
+    double proportion = 1.0;
+    double proportion_shown = 100.0;  ///< of the measure that the item is in proportion to, %
+    [[nodiscard]] double points() const { return item->points * curve_share * proportion; }
+};
+
+std::vector<Rated> rate(const Recording& recording, const Rubric& rubric, const std::vector<Measure>& measures) {
+    std::vector<Rated> rated;
+    for (const RubricItem& item : rubric.items) {
+        const Measure* measure = find(measures, item.measure);
+        if (measure == nullptr || !heading_in_use(recording, item.heading)) continue;
+        Rated one{&item, measure, share_of(item.curve, measure->shown)};
+        if (const Measure* other = find(measures, item.in_proportion_to)) {
+            one.proportion = std::clamp(other->value, 0.0, 1.0);
+            one.proportion_shown = other->shown;
+        }
+        rated.push_back(one);
+    }
+    return rated;
+}
+
+struct Totals {
+    double points = 0.0, of = 0.0;
+    std::array<double, kHeadings> heading_points{}, heading_of{};
+};
+
+Totals add_up(const std::vector<Rated>& rated) {
+    Totals totals;
+    for (const Rated& one : rated) {
+        const auto heading = static_cast<std::size_t>(one.item->heading);
+        totals.points += one.points();
+        totals.of += one.item->points;
+        totals.heading_points[heading] += one.points();
+        totals.heading_of[heading] += one.item->points;
+    }
+    return totals;
+}
+
+bool complete(const Recording& recording, const Bands& bands) {
+    if (!recording.finished || figures::final_tracks(recording).empty()) return false;
+    for (int vector = 0; vector < static_cast<int>(recording.plan.size()); ++vector)
+        if (!(figures::reached_share(recording, vector, bands) >= kLeastReached)) return false;
+    return true;
+}
+
+/// A critical fault fails also an attempt that was broken off: leaving must not undo it.
+Verdict verdict_of(const Recording& recording, const Rubric& rubric, const Totals& totals, bool critical) {
+    if (critical) return Verdict::fail;
+    if (!(totals.of > 0.0) || !complete(recording, rubric.bands)) return Verdict::incomplete;
+    constexpr double kRounding = 1e-9;  // points: a sum of shares that lands on the limit is on it
+    if (totals.points < rubric.pass_share * totals.of - kRounding) return Verdict::fail;
+    for (std::size_t i = 0; i < kHeadings; ++i)
+        if (totals.heading_points[i] < rubric.heading_share * totals.heading_of[i] - kRounding) return Verdict::fail;
+    return Verdict::pass;
+}
+
+/// A stream that hangs on scenario and variant alone, so that re-scoring repeats it.
+Random stability_stream(const Recording& recording) {
+    std::uint64_t hash = 0xcbf29ce484222325ULL;  // FNV-1a, 64 bits
+    for (const char c : recording.scenario_id)
+        hash = (hash ^ static_cast<std::uint64_t>(static_cast<unsigned char>(c))) * 0x100000001b3ULL;
+    return Random(hash).fork(recording.variant_seed);
+}
+
+/// The rubric with every assumed threshold moved within its range.
+Rubric drawn(const Rubric& rubric, Random random) {
+    Rubric out = rubric;
+    const auto move = [&random](double value, double spread) { return value + spread * random.uniform(-1.0, 1.0); };
+    for (const BandField& field : band_fields()) {
+        Threshold& band = out.bands.*field.field;
+        band.value = std::clamp(move(band.value, band.spread), field.low * field.unit, field.high * field.unit);
+    }
+    for (RubricItem& item : out.items)
+        for (std::size_t i = 0; i < item.curve.size(); ++i) {
+            item.curve[i].at = move(item.curve[i].at, item.curve[i].spread);
+            if (i > 0) item.curve[i].at = std::max(item.curve[i].at, item.curve[i - 1].at);
+        }
+    for (CriticalFault& fault : out.critical) fault.threshold = std::max(0.0, move(fault.threshold, fault.spread));
+    return out;
+}
+
+double stability_of(const Recording& recording, const Rubric& rubric, Verdict verdict) {
+    const Random stream = stability_stream(recording);
+    int same = 0;
+    for (int draw = 0; draw < kStabilityDraws; ++draw) {
+        const Rubric moved = drawn(rubric, stream.fork(static_cast<std::uint64_t>(draw) + 1));
+        const MeasuredAttempt measured = measure(recording, moved.bands);
+        const Totals totals = add_up(rate(recording, moved, measured.measures));
+        const bool critical = !critical_faults(recording, moved).empty();
+        if (verdict_of(recording, moved, totals, critical) == verdict) ++same;
+    }
+    return static_cast<double>(same) / kStabilityDraws;
+}
+
+Deduction deduction(const Rated& rated, const Finding& where, std::string what, double points) {
+    return {where.stage,     where.time_s,         where.place_m,       rated.item->measure,
+            std::move(what), rated.measure->shown, rated.measure->unit, rated.item->accepted,
+            points,          rated.item->heading};
+}
+
+/// What one item lost, shared out over the places where it was lost.
+void append_deductions(const Rated& rated, const MeasuredAttempt& measured, const Recording& recording,
+                       std::vector<Deduction>& out) {
+    std::vector<const Finding*> findings;
+    double weight = 0.0;
+    for (const Finding& finding : measured.findings)
+        if (finding.measure == rated.item->measure) {
+            findings.push_back(&finding);
+            weight += finding.weight;
+        }
+    const Finding at_the_end{rated.item->measure,
+                             std::string(measure_named(rated.item->measure)->title),
+                             "pass",
+                             static_cast<double>(recording.steps) * kStepS,
+                             {},
+                             rated.measure->shown,
+                             rated.measure->unit};
+    if (findings.empty() || !(weight > 0.0)) {
+        findings.assign(1, &at_the_end);
+        weight = at_the_end.weight;
+    }
+    const double lost_by_curve = rated.item->points * (1.0 - rated.curve_share);
+    if (lost_by_curve > kLossEps)
+        for (const Finding* finding : findings)
+            out.push_back(deduction(rated, *finding, finding->what, lost_by_curve * finding->weight / weight));
+
+    const double lost_by_proportion = rated.item->points * rated.curve_share * (1.0 - rated.proportion);
+    if (!(lost_by_proportion > kLossEps)) return;
+    char what[120];
+    std::snprintf(what, sizeof what, "counts only for the %.0f %% of the planned way that was made",
+                  rated.proportion_shown);
+    out.push_back(deduction(rated, at_the_end, what, lost_by_proportion));
+}
+
+std::string sentence_for(std::string_view measure, Heading heading) {
+    struct Advice {
+        std::string_view measure, sentence;
+    };
+    static constexpr Advice kAdvice[] = {
+        {"planned_length_reached", "Practise finishing the way: measure thread and cannula against the vector first."},
+        {"entry_distance", "Practise the entry: go back to the mark before the pilot needle touches the skin."},
+        {"pilot_angle", "Practise the pilot needle at 30 to 45 degrees to the skin."},
+        {"pilot_past_fat", "Practise the pilot needle: stop as soon as it lies in the superficial fat."},
+        {"threads_misplaced",
+         "Practise taking everything out and starting a new track instead of re-angling a loaded cannula."},
+        {"plunge_travel", "Practise stopping when resistance doubles, before it gives way."},
+    };
+    for (const Advice& advice : kAdvice)
+        if (advice.measure == measure) return std::string(advice.sentence);
+    switch (heading) {
+        case Heading::plane_accuracy:
+            return "Practise holding the superficial fat: lift the tip and read the tent every few millimetres.";
+        case Heading::clearance:
+            return "Practise keeping away from the vessels: feel the pulse and plan the way round before the entry.";
+        case Heading::ligament_resistance:
+            return "Practise ligaments: stop when resistance doubles, draw back, re-angle and pass beside them.";
+        case Heading::barb_engagement:
+            return "Practise the withdrawal: press over the far end and draw back on the axis without pulling the "
+                   "tail.";
+        case Heading::economy:
+            return "Practise one track per thread: aim before the push, so that the first pass serves.";
+        default:
+            return "Practise " + std::string(name_of(heading)) + ".";
+    }
+}
+
+std::string next_step_for(const Score& score) {
+    if (!score.critical_faults.empty()) {
+        const std::string& rule = score.critical_faults.front().measure;
+        if (rule == "forced_plunge") return sentence_for("plunge_travel", Heading::ligament_resistance);
+        if (rule == "below_smas_uncorrected")
+            return "Practise noticing a deep track: a broad low tent or none means stop, take out, new track.";
+        if (rule == "advance_after_sign")
+            return "Practise the response to a sign: stop, take out, press or refer, and only then think on.";
+        return "Practise the far end: a tip under thin skin means withdraw and discard the thread.";
+    }
+    if (score.verdict == Verdict::incomplete) return "Make the whole pass once from entry to far end and finish it.";
+    std::array<double, kHeadings> lost{};
+    for (const Deduction& one : score.deductions) lost[static_cast<std::size_t>(one.heading)] += one.points;
+    const auto costliest = std::max_element(lost.begin(), lost.end());
+    if (!(*costliest > kLossEps)) return "Repeat on a variant that you have not seen.";
+    const auto heading = static_cast<Heading>(costliest - lost.begin());
+    const auto first = std::find_if(score.deductions.begin(), score.deductions.end(),
+                                    [&](const Deduction& one) { return one.heading == heading; });
+    return sentence_for(first->measure, heading);
+}
+
+}  // namespace
+
+Score score(const Recording& recording, const Rubric& rubric) {
+    const MeasuredAttempt measured = measure(recording, rubric.bands);
+    const std::vector<Rated> rated = rate(recording, rubric, measured.measures);
+    const Totals totals = add_up(rated);
+
+    Score score;
+    score.total_points = totals.points;
+    score.total_of = totals.of;
+    score.heading_points = totals.heading_points;
+    score.heading_of = totals.heading_of;
+    for (const Measure& one : measured.measures) {
+        const auto at = std::find_if(rated.begin(), rated.end(), [&](const Rated& r) { return r.measure == &one; });
+        score.measures.push_back(
+            {one, at == rated.end() ? 0.0 : at->points(), at == rated.end() ? 0.0 : at->item->points});
+    }
+    for (const Rated& one : rated) append_deductions(one, measured, recording, score.deductions);
+    std::stable_sort(score.deductions.begin(), score.deductions.end(),
+                     [](const Deduction& a, const Deduction& b) { return a.points > b.points; });
+    score.critical_faults = critical_faults(recording, rubric);
+    score.verdict = verdict_of(recording, rubric, totals, !score.critical_faults.empty());
+    score.verdict_stability = stability_of(recording, rubric, score.verdict);
+    score.next_step = next_step_for(score);
+    return score;
+}
+
+}  // namespace sim
