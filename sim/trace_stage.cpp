@@ -16,19 +16,19 @@ TraceRow row_of(const StepContext& context) {
     TraceRow row;
     row.step = s.step;
     row.track = s.track ? s.track->index : -1;
-    row.inserted_m = quantised(s.inserted_m);
-    for (int i = 0; i < 3; ++i) row.tip_m[i] = quantised(s.tip_m[i]);
-    row.yaw_rad = quantised(s.hands.yaw_rad);
-    row.pitch_rad = quantised(s.hands.pitch_rad);
+    row.inserted_m = row_quantised(s.inserted_m);
+    for (int i = 0; i < 3; ++i) row.tip_m[i] = row_quantised(s.tip_m[i]);
+    row.yaw_rad = row_quantised(s.hands.yaw_rad);
+    row.pitch_rad = row_quantised(s.hands.pitch_rad);
     row.layers = context.model.anatomy->layers_at(s.tip_m);
-    row.layers.fraction = quantised(row.layers.fraction);
-    row.layers.depth_m = quantised(row.layers.depth_m);
-    for (double& bottom : row.layers.bottom_m) bottom = quantised(bottom);
-    row.tip_force_n = quantised(s.force.tip_n);
-    row.friction_n = quantised(s.force.friction_n);
-    row.ligament_n = quantised(s.force.ligament_n);
-    row.hand_n = quantised(s.force.hand_n);
-    row.tent_m = quantised(s.tent_m);
+    row.layers.fraction = row_quantised(row.layers.fraction);
+    row.layers.depth_m = row_quantised(row.layers.depth_m);
+    for (double& bottom : row.layers.bottom_m) bottom = row_quantised(bottom);
+    row.tip_force_n = row_quantised(s.force.tip_n);
+    row.friction_n = row_quantised(s.force.friction_n);
+    row.ligament_n = row_quantised(s.force.ligament_n);
+    row.hand_n = row_quantised(s.force.hand_n);
+    row.tent_m = row_quantised(s.tent_m);
 
     std::vector<Clearance> found;
     context.model.anatomy->clearances(s.tip_m, s.tip_m, kReachM, found);
@@ -36,7 +36,7 @@ TraceRow row_of(const StepContext& context) {
         found.begin(), found.end(), [](const Clearance& a, const Clearance& b) { return a.distance_m < b.distance_m; });
     if (nearest != found.end()) {
         const double radius_m = 0.5 * gauge(context.instrument().gauge).outer_m;
-        row.nearest = {nearest->structure, quantised(nearest->distance_m - radius_m)};
+        row.nearest = {nearest->structure, row_quantised(nearest->distance_m - radius_m)};
     }
     return row;
 }

@@ -157,8 +157,8 @@ struct SegmentPair {
 };
 [[nodiscard]] SegmentPair closest_between(const Vec3& a0, const Vec3& a1, const Vec3& b0, const Vec3& b1);
 
-/// Least distance from a point to a ligament's two edge lines and the rulings between their vertices: never more than the
-/// sheet's spacing above the distance to the sheet itself.
+/// Least distance from a point to a ligament's two edge lines and the rulings between their vertices: never more than
+/// the sheet's spacing above the distance to the sheet itself.
 [[nodiscard]] double distance_to(const Ligament& ligament, const Vec3& p_m);
 
 /// Where the piece a-b crosses a ligament's sheet, as a parameter in [0, 1] along it.

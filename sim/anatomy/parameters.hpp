@@ -8,11 +8,11 @@
 
 namespace sim {
 
-/// Named shape, ageing and colour of an invented patient. Dimensionless unless the name ends in a unit. The default is a
-/// woman in her thirties. Concerns may differ between the patient's left and right; across the midline they blend over
-/// about a centimetre.
+/// Named shape, ageing and colour of an invented patient. Dimensionless unless the name ends in a unit. The default is
+/// a woman in her thirties. Concerns may differ between the patient's left and right; across the midline they blend
+/// over about a centimetre.
 struct HeadParameters {
-    double male = 0.0;         ///< 0 woman .. 1 man; in between is a smooth mixture
+    double male = 0.0;  ///< 0 woman .. 1 man; in between is a smooth mixture
     double age_years = 34.0;
 
     double malar_fullness = 0.5;   ///< fat over the cheekbone
@@ -24,7 +24,7 @@ struct HeadParameters {
     double marionette_left = 0.1, marionette_right = 0.1;    ///< depth of the fold below the corner of the mouth
     double jowl_left = 0.1, jowl_right = 0.1;                ///< fullness over the jaw line behind the chin
     double tear_trough_left = 0.2, tear_trough_right = 0.2;
-    double submental_left = 0.15, submental_right = 0.15;    ///< fullness under the chin
+    double submental_left = 0.15, submental_right = 0.15;  ///< fullness under the chin
 
     double asymmetry = 0.3;            ///< 0 exactly mirrored (if both sides are given alike) .. 1 plainly uneven
     std::uint64_t asymmetry_seed = 1;  ///< which unevenness
@@ -40,7 +40,7 @@ struct HeadParameters {
 struct HeadParameterField {
     std::string_view name;  ///< the member's name and the key in a scenario
     double HeadParameters::*member;
-    double low, high;       ///< accepted, both ends included
+    double low, high;  ///< accepted, both ends included
 };
 
 /// Every field that is a number; asymmetry_seed is the one that is not, and takes any value.

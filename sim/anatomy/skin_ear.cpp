@@ -1,6 +1,7 @@
 #include "sim/anatomy/skin_parts.hpp"
 
-/// The outer ear, in its own frame: u backwards along it, v up its long axis, w outwards. Figures drawn by eye (assumed).
+/// The outer ear, in its own frame: u backwards along it, v up its long axis, w outwards. Figures drawn by eye
+/// (assumed).
 
 namespace sim::skin {
 namespace {
@@ -14,12 +15,22 @@ constexpr glm::vec3 kBoundCentreMm{73.0f, 4.0f, -17.0f};
 constexpr float kBoundRadiusMm = 38.0f;
 constexpr float kBoundMarginMm = 34.0f;  ///< wider than any reach of shading or blending
 
-const Tube kHelix{{{6, 2, 1}, {3.5f, 8, 2.5f}, {2.5f, 16, 3}, {5, 24, 3}, {11, 29.5f, 3}, {18.5f, 30, 3}, {25, 25.5f, 3},
-                   {28.5f, 17, 3}, {28.5f, 7, 2.6f}, {26, -3, 2}, {21.5f, -12, 1.4f}, {15.5f, -20, 1}},
+const Tube kHelix{{{6, 2, 1},
+                   {3.5f, 8, 2.5f},
+                   {2.5f, 16, 3},
+                   {5, 24, 3},
+                   {11, 29.5f, 3},
+                   {18.5f, 30, 3},
+                   {25, 25.5f, 3},
+                   {28.5f, 17, 3},
+                   {28.5f, 7, 2.6f},
+                   {26, -3, 2},
+                   {21.5f, -12, 1.4f},
+                   {15.5f, -20, 1}},
                   {1.7f, 2.0f, 2.3f, 2.4f, 2.5f, 2.5f, 2.5f, 2.4f, 2.2f, 2.0f, 1.9f, 1.8f}};
-const Tube kAntihelix{{{11, 20, 0.8f}, {16, 14, 1.6f}, {19.5f, 7, 2}, {20, -1, 2}, {17, -8.5f, 1.8f}, {12, -13, 1.8f},
-                       {8.5f, -13.5f, 2}},
-                      {2.0f, 2.3f, 2.5f, 2.4f, 2.2f, 2.2f, 2.2f}};
+const Tube kAntihelix{
+    {{11, 20, 0.8f}, {16, 14, 1.6f}, {19.5f, 7, 2}, {20, -1, 2}, {17, -8.5f, 1.8f}, {12, -13, 1.8f}, {8.5f, -13.5f, 2}},
+    {2.0f, 2.3f, 2.5f, 2.4f, 2.2f, 2.2f, 2.2f}};
 const Tube kUpperCrus{{{20, 23, 0.6f}, {18, 15, 1.4f}}, {1.8f, 2.2f}};
 
 struct EarFrame {
@@ -50,12 +61,12 @@ float with_ear(float d, const glm::vec3& q) {
     ear = join(ear, kHelix.distance(e), 2.5f);
     ear = join(ear, kAntihelix.distance(e), 3);
     ear = join(ear, kUpperCrus.distance(e), 3);
-    ear = join(ear, ellipsoid(e, {9.5f, -22, 0.3f}, {7.2f, 8, 3.2f}), 4);           // lobule
-    ear = carve(ear, ellipsoid(e, {9.5f, -1.5f, 3}, {7.8f, 11, 7.6f}), 2.5f);       // concha
-    ear = join(ear, ellipsoid(e, {12.5f, 2, -5.2f}, {15, 24, 2.4f}), 2);            // its back wall
-    ear = join(ear, ellipsoid(e, {1, -3, 1.6f}, {3, 5, 2}), 4);                     // tragus
+    ear = join(ear, ellipsoid(e, {9.5f, -22, 0.3f}, {7.2f, 8, 3.2f}), 4);      // lobule
+    ear = carve(ear, ellipsoid(e, {9.5f, -1.5f, 3}, {7.8f, 11, 7.6f}), 2.5f);  // concha
+    ear = join(ear, ellipsoid(e, {12.5f, 2, -5.2f}, {15, 24, 2.4f}), 2);       // its back wall
+    ear = join(ear, ellipsoid(e, {1, -3, 1.6f}, {3, 5, 2}), 4);                // tragus
     d = join(d, ear, 4);
-    return join(d, ellipsoid(e, {9, 2, -6}, {8, 20, 6}), 5);                        // where it stands on the head
+    return join(d, ellipsoid(e, {9, 2, -6}, {8, 20, 6}), 5);  // where it stands on the head
 }
 
 }  // namespace sim::skin

@@ -11,7 +11,8 @@ constexpr glm::vec3 kEyeballMm{31.0f, 12.5f, 65.5f};
 float fissure(float along, float above, float within) {
     const float open = ramp(1.06f, 0.86f, std::fabs(along));
     const float line = 0.75f * bump(above + 0.35f, 0.55f) - 0.38f * bump(above - 0.75f, 0.75f);
-    const float rolls = 0.30f * bump(above - 2.6f, 1.5f) + 0.62f * bump(above + 2.7f, 1.5f) - 0.30f * bump(above + 6.2f, 2.0f);
+    const float rolls =
+        0.30f * bump(above - 2.6f, 1.5f) + 0.62f * bump(above + 2.7f, 1.5f) - 0.30f * bump(above + 6.2f, 2.0f);
     return open * line - within * ramp(1.1f, 0.5f, std::fabs(along)) * rolls;
 }
 
@@ -41,7 +42,8 @@ float with_eyes(float d, const Form& form, const Place& at) {
     const float lower = ellipsoid(q, kEyeballMm + glm::vec3(0.0f, -0.5f, -0.2f), {18.2f, 13.6f, 13.9f});
     d = join(d, glm::mix(lower, upper, ramp(-1.6f, 0.9f, above)), 10);
     // fold and fat under the brow, which come down with laxity
-    d = join(d, ellipsoid(q, {32.5f, 26.0f - 3.0f * lax, 66.2f}, {20, 8.5f + 1.5f * lax, 13.6f + lax + 1.2f * male}), 6);
+    d = join(d, ellipsoid(q, {32.5f, 26.0f - 3.0f * lax, 66.2f}, {20, 8.5f + 1.5f * lax, 13.6f + lax + 1.2f * male}),
+             6);
     d = join(d, ellipsoid(q, {18.5f, 26, 72}, {12, 9.5f, 11}), 9);
 
     const float front = ramp(60, 68, q.z);

@@ -84,8 +84,8 @@ Place place_at(const Form& form, const glm::vec3& rest_mm) {
     const auto at = [&](float Concerns::*c) { return glm::mix(form.right.*c, form.left.*c, left); };
     Place place;
     place.mirrored = {std::fabs(rest_mm.x), rest_mm.y, rest_mm.z};
-    place.concerns = {at(&Concerns::laxity),     at(&Concerns::nasolabial),  at(&Concerns::marionette),
-                      at(&Concerns::jowl),       at(&Concerns::tear_trough), at(&Concerns::submental)};
+    place.concerns = {at(&Concerns::laxity), at(&Concerns::nasolabial),  at(&Concerns::marionette),
+                      at(&Concerns::jowl),   at(&Concerns::tear_trough), at(&Concerns::submental)};
     return place;
 }
 
@@ -114,15 +114,16 @@ float SkinField::value_mm(const glm::vec3& p_mm) const { return skin::value_at_r
 
 glm::vec3 SkinField::gradient(const glm::vec3& p_mm, float step_mm) const {
     constexpr glm::vec3 k0(1.0f, -1.0f, -1.0f), k1(-1.0f, -1.0f, 1.0f), k2(-1.0f, 1.0f, -1.0f), k3(1.0f, 1.0f, 1.0f);
-    return (k0 * value_mm(p_mm + step_mm * k0) + k1 * value_mm(p_mm + step_mm * k1) + k2 * value_mm(p_mm + step_mm * k2) +
-            k3 * value_mm(p_mm + step_mm * k3)) /
+    return (k0 * value_mm(p_mm + step_mm * k0) + k1 * value_mm(p_mm + step_mm * k1) +
+            k2 * value_mm(p_mm + step_mm * k2) + k3 * value_mm(p_mm + step_mm * k3)) /
            (4.0f * step_mm);
 }
 
 glm::vec3 SkinField::rest_mm(const glm::vec3& p_mm) const { return skin::without_asymmetry(form_->uneven, p_mm); }
 
 glm::vec3 SkinField::from_rest_mm(const glm::vec3& rest) const {
-    constexpr int kRounds = 8;  // each shrinks the error by the slope of the warp, below 0.1: far below float resolution
+    constexpr int kRounds =
+        8;  // each shrinks the error by the slope of the warp, below 0.1: far below float resolution
     glm::vec3 p = rest;
     for (int i = 0; i < kRounds; ++i) p += rest - rest_mm(p);
     return p;

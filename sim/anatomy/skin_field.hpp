@@ -8,9 +8,10 @@
 
 /// The skin of one patient as an implicit surface.
 ///
-/// This class and the mesh built from it are the one place of sim/ that works in millimetres and single precision: the shape
-/// is drawn in millimetres, is asked millions of times, and is known to tenths of a millimetre. Every name says so. Frame of
-/// sim/core/vec.hpp. Trusted from the vertex down to the collar bones; the bust is cut off flat at kBustBaseMm.
+/// This class and the mesh built from it are the one place of sim/ that works in millimetres and single precision: the
+/// shape is drawn in millimetres, is asked millions of times, and is known to tenths of a millimetre. Every name says
+/// so. Frame of sim/core/vec.hpp. Trusted from the vertex down to the collar bones; the bust is cut off flat at
+/// kBustBaseMm.
 
 namespace sim {
 
@@ -34,8 +35,8 @@ class SkinField {
     /// @throws InputError as validate()
     explicit SkinField(const HeadParameters& parameters);
 
-    /// About the distance to the skin, < 0 inside. Near the skin the gradient's length is near 1; deeper than about 10 mm the
-    /// value is off by up to several millimetres: for depths use a distance grid.
+    /// About the distance to the skin, < 0 inside. Near the skin the gradient's length is near 1; deeper than about 10
+    /// mm the value is off by up to several millimetres: for depths use a distance grid.
     [[nodiscard]] float value_mm(const glm::vec3& p_mm) const;
 
     /// Central difference of value_mm on a tetrahedron; not of unit length.

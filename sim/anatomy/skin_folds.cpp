@@ -5,7 +5,8 @@
 namespace sim::skin {
 namespace {
 
-const DrawnLine kNasolabial{{14.5f, -12}, {19.5f, -16.5f}, {26, -24}, {31.5f, -34}, {34, -44}, {34.2f, -53}, {32.5f, -62}};
+const DrawnLine kNasolabial{{14.5f, -12}, {19.5f, -16.5f}, {26, -24},   {31.5f, -34},
+                            {34, -44},    {34.2f, -53},    {32.5f, -62}};
 const DrawnLine kMarionette{{25.5f, -45}, {27.6f, -50}, {29.2f, -57}, {29.8f, -65}, {29.5f, -74}, {28, -82}};
 const DrawnLine kTearTrough{{15.5f, 6.5f}, {20, 0}, {27, -5}, {36, -8}, {44, -7}};
 
@@ -17,7 +18,8 @@ float fold(float offset, float depth, float window) {
     const float s = offset / narrow;
     const float a = depth * window;
     const float lateral = s > 0.0f ? 1.0f : 0.0f;
-    const float dip = 1.35f * a * bump(s, glm::mix(7.0f, 3.2f, lateral)) + 0.75f * a * a * bump(s, glm::mix(2.2f, 1.3f, lateral));
+    const float dip =
+        1.35f * a * bump(s, glm::mix(7.0f, 3.2f, lateral)) + 0.75f * a * a * bump(s, glm::mix(2.2f, 1.3f, lateral));
     const float roll = lateral * 2.4f * a * square(s / 10.0f) * std::exp(1.0f - square(s / 10.0f));
     return (dip - roll) * (0.6f + 0.4f * narrow);
 }

@@ -51,15 +51,15 @@ float with_mouth(float d, const Form& form, const Place& at) {
     d = join(d, std::min(upper, lower) / std::sqrt(1.0f + bow_slope * bow_slope), 3);
 
     const float front = ramp(66, 74, q.z);
-    d += 0.75f * ramp(27.5f, 23.0f, x) * front * bump(above, 0.75f);                          // line between the lips
-    d -= 0.30f * ramp(27.5f, 23.0f, x) * front * bell(x, 3.2f) * bell(above - 2.6f, 1.6f);    // tubercle
-    d += 0.9f * bell(above + 2.0f * lower_h + 2.6f, 2.2f) * bell(x, 13.0f) * front;           // hollow below the lower lip
-    d -= 0.13f * ramp(24, 16, x) * front *                                                    // white rolls
+    d += 0.75f * ramp(27.5f, 23.0f, x) * front * bump(above, 0.75f);                        // line between the lips
+    d -= 0.30f * ramp(27.5f, 23.0f, x) * front * bell(x, 3.2f) * bell(above - 2.6f, 1.6f);  // tubercle
+    d += 0.9f * bell(above + 2.0f * lower_h + 2.6f, 2.2f) * bell(x, 13.0f) * front;  // hollow below the lower lip
+    d -= 0.13f * ramp(24, 16, x) * front *                                           // white rolls
          (bell(above - 2.0f * upper_h - 0.4f, 0.7f) + 0.6f * bell(above + 2.0f * lower_h + 0.2f, 0.8f));
-    d += 0.8f * bell(x - 26.0f, 2.6f) * bell(q.y + 44.2f, 2.4f) * ramp(60, 70, q.z);          // corner
+    d += 0.8f * bell(x - 26.0f, 2.6f) * bell(q.y + 44.2f, 2.4f) * ramp(60, 70, q.z);  // corner
     const float philtrum = ramp(-25, -29, q.y) * ramp(-38, -34, q.y) * ramp(70, 80, q.z);
     d += philtrum * (1.0f * bell(x, 2.6f) - 0.65f * bell(x - 5.2f, 1.9f));
-    d += 0.8f * bell(q.y + 60.5f, 3.2f) * bell(x, 11.0f) * ramp(60, 75, q.z);                 // above the chin
+    d += 0.8f * bell(q.y + 60.5f, 3.2f) * bell(x, 11.0f) * ramp(60, 75, q.z);  // above the chin
     return d;
 }
 

@@ -20,8 +20,9 @@ float bridge(const Form& form, const glm::vec3& q) {
     const float base = kBaseZ(y);
     const float x = std::sqrt(q.x * q.x + 3.0f);  // rounds the ridge
     const float over_ridge = (q.z - ridge) * (q.y > -12.0f ? 0.86f : 1.0f);
-    const float over_flank = ((x - kRidgeHalfWidthMm) * (ridge - base) + (q.z - ridge) * (half_width - kRidgeHalfWidthMm)) /
-                             std::hypot(ridge - base, half_width - kRidgeHalfWidthMm);
+    const float over_flank =
+        ((x - kRidgeHalfWidthMm) * (ridge - base) + (q.z - ridge) * (half_width - kRidgeHalfWidthMm)) /
+        std::hypot(ridge - base, half_width - kRidgeHalfWidthMm);
     float nose = meet(over_ridge, over_flank, 8);
     nose = meet(nose, glm::dot(q - glm::vec3(0, -22, 98), glm::vec3(0.0f, -0.95f, 0.31f)), 7);
     nose = meet(nose, q.y - 34.0f, 12);

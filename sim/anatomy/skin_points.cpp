@@ -7,7 +7,7 @@ namespace {
 
 using glm::vec3;
 
-constexpr float kStepMm = 0.25f;    ///< of searches along the profile
+constexpr float kStepMm = 0.25f;  ///< of searches along the profile
 constexpr float kOutsideMm = 135.0f;
 
 /// Searches in the rest frame, where the lines of the face are drawn.
@@ -95,7 +95,8 @@ FaceLandmarks face_points_mm(const SkinField& field) {
     out.sublabiale = survey.place(sublabiale);
     out.pogonion = survey.place(pogonion);
     out.pronasale = survey.place(survey.of_profile(-24.0f, -2.0f, forward));
-    out.gnathion = survey.place(survey.first_skin(vec3(0.0f, -100.0f, 110.0f), glm::normalize(vec3(0.0f, 100.0f + menton.y + 3.0f, -38.0f))));
+    out.gnathion = survey.place(
+        survey.first_skin(vec3(0.0f, -100.0f, 110.0f), glm::normalize(vec3(0.0f, 100.0f + menton.y + 3.0f, -38.0f))));
     const float line_y = skin::mouth_line_y(0.0f);
     out.stomion = survey.place(survey.from_front(0.0f, line_y));
     out.labrale_superius = survey.place(survey.from_front(0.0f, line_y + skin::lip_heights(form, 0.0f).x));
@@ -103,10 +104,13 @@ FaceLandmarks face_points_mm(const SkinField& field) {
 
     constexpr float kInnerCornerX = 15.9f;
     constexpr float kOuterCornerX = 44.6f;
-    out.endocanthion = both_sides(survey, [&](float s) { return survey.from_front(s * kInnerCornerX, skin::lid_line_y(kInnerCornerX)); });
-    out.exocanthion = both_sides(survey, [&](float s) { return survey.from_front(s * kOuterCornerX, skin::lid_line_y(kOuterCornerX)); });
+    out.endocanthion = both_sides(
+        survey, [&](float s) { return survey.from_front(s * kInnerCornerX, skin::lid_line_y(kInnerCornerX)); });
+    out.exocanthion = both_sides(
+        survey, [&](float s) { return survey.from_front(s * kOuterCornerX, skin::lid_line_y(kOuterCornerX)); });
     const float corner_x = skin::mouth_half_width(form);
-    out.cheilion = both_sides(survey, [&](float s) { return survey.from_front(s * corner_x, skin::mouth_line_y(skin::kMouthUnitMm)); });
+    out.cheilion = both_sides(
+        survey, [&](float s) { return survey.from_front(s * corner_x, skin::mouth_line_y(skin::kMouthUnitMm)); });
     out.alare = both_sides(survey, [&](float s) { return survey.widest(s, {-22.0f, -12.0f}, {86.0f, 96.0f}, 1.0f); });
     out.zygion = both_sides(survey, [&](float s) { return survey.widest(s, {-12.0f, 10.0f}, {18.0f, 50.0f}, 2.0f); });
     const float angle_y = skin::jaw_angle_mm(form).y;

@@ -4,8 +4,8 @@
 
 #include "sim/anatomy/skin_field.hpp"
 
-/// Where the landmarks of anthropometry lie on a skin field, as first guesses: on the skin, found from the same lines that
-/// draw the face. Definitions after Farkas 1994, Anthropometry of the Head and Face (from memory).
+/// Where the landmarks of anthropometry lie on a skin field, as first guesses: on the skin, found from the same lines
+/// that draw the face. Definitions after Farkas 1994, Anthropometry of the Head and Face (from memory).
 
 namespace sim {
 
@@ -18,11 +18,11 @@ struct FaceLandmarks {
     glm::vec3 nasion{}, pronasale{}, subnasale{}, labrale_superius{}, stomion{}, labrale_inferius{}, sublabiale{};
     glm::vec3 pogonion{}, gnathion{}, menton{};
     SidedPoint endocanthion, exocanthion;
-    SidedPoint alare;    ///< widest point of the wing of the nose
-    SidedPoint cheilion; ///< corner of the mouth
-    SidedPoint zygion;   ///< widest point of the zygomatic arch
-    SidedPoint gonion;   ///< jaw angle
-    SidedPoint tragion;  ///< notch above the tragus
+    SidedPoint alare;               ///< widest point of the wing of the nose
+    SidedPoint cheilion;            ///< corner of the mouth
+    SidedPoint zygion;              ///< widest point of the zygomatic arch
+    SidedPoint gonion;              ///< jaw angle
+    SidedPoint tragion;             ///< notch above the tragus
     SidedPoint otobasion_inferius;  ///< where the lobule meets the cheek
 };
 

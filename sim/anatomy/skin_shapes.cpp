@@ -33,7 +33,9 @@ Curve::Curve(std::initializer_list<glm::vec2> points) : points_(points), slope_(
     SIM_ASSERT(points_.size() >= 2);
     std::sort(points_.begin(), points_.end(), [](const glm::vec2& a, const glm::vec2& b) { return a.x < b.x; });
     const std::size_t last = points_.size() - 1;
-    const auto rise = [&](std::size_t i) { return (points_[i + 1].y - points_[i].y) / (points_[i + 1].x - points_[i].x); };
+    const auto rise = [&](std::size_t i) {
+        return (points_[i + 1].y - points_[i].y) / (points_[i + 1].x - points_[i].x);
+    };
     slope_[0] = rise(0);
     slope_[last] = rise(last - 1);
     for (std::size_t i = 1; i < last; ++i) {

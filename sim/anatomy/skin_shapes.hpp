@@ -10,9 +10,9 @@
 #include <glm/vec2.hpp>
 #include <glm/vec3.hpp>
 
-/// Building blocks of the skin field: profiles, smooth joins, rounded bodies and drawn curves. Millimetres, single precision;
-/// a field value is about a distance, negative inside. Bodies and joins after Quilez's published distance-function notes
-/// (from memory): the ellipsoid bound k0 (k0 - 1) / k1 and the polynomial smooth minimum.
+/// Building blocks of the skin field: profiles, smooth joins, rounded bodies and drawn curves. Millimetres, single
+/// precision; a field value is about a distance, negative inside. Bodies and joins after Quilez's published
+/// distance-function notes (from memory): the ellipsoid bound k0 (k0 - 1) / k1 and the polynomial smooth minimum.
 
 namespace sim::skin {
 

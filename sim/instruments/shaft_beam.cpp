@@ -65,7 +65,6 @@ void solve(BandedSystem& s) {
             s.right[i] -= scaled * s.right[i - b];
             row[b] = scaled;
         }
-        if (i > 0) continue;
     }
     for (std::size_t i = 0; i < s.size; ++i) s.right[i] /= s.row[i][0];
     for (std::size_t i = s.size; i-- > 0;)

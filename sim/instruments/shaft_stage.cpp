@@ -16,6 +16,7 @@ namespace {
 
 constexpr double kOutsideNodeM = 5.0 * kMm;  // spacing of beam nodes in the air: nothing acts on them there
 constexpr double kInsideNodeM = 1.0 * kMm;
+constexpr double kLeastInsideM = 0.1 * kMm;
 constexpr ForceParameters kForces{};
 
 /// Axis of the hand's clamp and the two directions across it: `up` towards the skin's outside, `side` beside it.
@@ -53,7 +54,8 @@ void lay_nodes(const State& s, const HandFrame& frame, double outside_m, BeamNod
     for (int i = 0; i < free; ++i) nodes.add(outside_m * i / free, 0.0, 0.0, 0.0, 0.0);
     nodes.entry = nodes.count;
     nodes.add(outside_m, kForces.entry_stiffness_n_per_m, kForces.entry_stiffness_n_per_m, 0.0, 0.0);
-    if (!s.track) return;
+    // a tip that has hardly entered is the entry's own node: a beam element must not be shorter than this
+    if (!s.track || s.inserted_m < kLeastInsideM) return;
     const Track& track = *s.track;
     const int inside = static_cast<int>(std::ceil(s.inserted_m / kInsideNodeM));
     for (int i = 1; i <= inside; ++i) {

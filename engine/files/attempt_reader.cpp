@@ -1,0 +1,164 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "engine/files/attempt.hpp"
+#include "engine/files/attempt_header.hpp"
+#include "engine/files/trace_text.hpp"
+#include "sim/core/errors.hpp"
+
+namespace files {
+
+namespace {
+
+constexpr std::size_t kMostListed = 1'000'000;            // commands and the like in one line
+constexpr std::int64_t kMostSteps = 366LL * 86400 * 250;  // a year
+
+/// One command, or a run of the same one step after step.
+std::vector<TimedCommand> read_commands(const JsonValue& value) {
+    NumberList list(value);
+    TimedCommand timed;
+    timed.step = list.whole(0, kMostSteps);
+    const auto verb = sim::verb_named(list.text());
+    if (!verb) list.refuse("the name of a verb");
+    timed.command.verb = *verb;
+    const sim::VerbSpec& spec = sim::spec_of(*verb);
+    for (std::size_t i = 0; i < static_cast<std::size_t>(spec.arguments); ++i)
+        timed.command.value[i] = list.whole(spec.argument[i].low, spec.argument[i].high);
+    std::int64_t run = 1;
+    if (!list.done()) {
+        if (list.text() != "x") list.refuse("\"x\" and the length of the run");
+        run = list.whole(2, kWindowSteps);
+    }
+    list.end();
+    std::vector<TimedCommand> out;
+    for (std::int64_t i = 0; i < run; ++i, ++timed.step) out.push_back(timed);
+    return out;
+}
+
+AnswerAt read_answer(const JsonValue& value) {
+    NumberList list(value);
+    AnswerAt at;
+    at.step = list.whole(0, kMostSteps);
+    at.answer.key = static_cast<std::uint64_t>(list.whole(0));
+    at.answer.normal_stiffness_pa = list.value();
+    at.answer.tangent_stiffness_pa = list.value();
+    at.answer.tent_per_force_m_per_n = list.value();
+    at.answer.tent_width_m = list.value();
+    list.end();
+    return at;
+}
+
+template <typename T, typename Read>
+void read_list(JsonObject& line, std::string_view key, std::vector<T>& out, Read read) {
+    const auto list = line.find(key);
+    if (!list) return;
+    for (const JsonValue& item : list->array(1, kMostListed)) out.push_back(read(item));
+}
+
+class Reader {
+ public:
+    Reader(const std::string& file, LoadedAttempt& out) : file_(file), out_(out) {}
+
+    void line(const ChainLine& chain) {
+        const std::string name = fmt::format("{}, line {}", file_, chain.number);
+        const JsonDocument document = JsonDocument::parse(name, chain.body);
+        JsonObject object = document.root().object();
+        static_cast<void>(object.at("seq").integer(0, kMostSteps));
+        if (chain.seq == 0)
+            header(object);
+        else
+            window(object);
+        object.refuse_unknown();
+    }
+
+ private:
+    void header(JsonObject& line) {
+        out_.header = read_header(line.at("header"));
+        const AttemptHeader& header = out_.header;
+        out_.scenario =
+            parse_scenario(header.scenario, header.patient, fmt::format("{}, line 1, header.scenario.content", file_));
+        sim::Scenario& scenario = out_.scenario.scenario;
+        scenario.patient.variant_seed = header.variant_seed;
+        sim::Recording& recording = out_.recording;
+        recording.scenario_id = scenario.id;
+        recording.scenario_title = scenario.title;
+        recording.rubric_id = header.rubric.id;
+        recording.mode = header.mode;
+        recording.variant_seed = header.variant_seed;
+        recording.tray = scenario.tray;
+        recording.plan = scenario.plan;
+        recording.headings = scenario.headings;
+        recording.structures = header.structures;
+        recording.ligaments = header.ligaments;
+    }
+
+    void window(JsonObject& line) {
+        sim::Recording& recording = out_.recording;
+        recording.steps = line.at("to").integer(recording.steps, kMostSteps);
+        if (const auto list = line.find("commands"))
+            for (const JsonValue& item : list->array(1, kMostListed))
+                for (const TimedCommand& command : read_commands(item)) out_.commands.push_back(command);
+        read_list(line, "answers", out_.answers, read_answer);
+        if (const auto rows = line.find("rows")) {
+            const auto read = read_rows(*rows);
+            recording.rows.insert(recording.rows.end(), read.begin(), read.end());
+        }
+        read_list(line, "events", recording.events, read_event);
+        read_list(line, "tracks", recording.tracks, read_track);
+        if (const auto checkpoint = line.find("checkpoint"))
+            out_.checkpoints.push_back({recording.steps, checkpoint->text(1 << 20)});
+        if (const auto resumed = line.find("resumed_at")) {
+            static_cast<void>(resumed->text());
+            ++out_.resumes;
+        }
+        if (const auto end = line.find("end")) read_end(*end);
+    }
+
+    void read_end(const JsonValue& value) {
+        JsonObject end = value.object();
+        out_.recording.finished = end.at("finished").boolean();
+        const auto total = [&](std::string_view key, std::size_t is) {
+            const JsonValue written = end.at(key);
+            if (written.integer(0, INT64_MAX) != static_cast<std::int64_t>(is))
+                written.refuse(fmt::format("{}, as many as the lines hold", is));
+        };
+        total("commands", out_.commands.size());
+        total("answers", out_.answers.size());
+        total("rows", out_.recording.rows.size());
+        total("events", out_.recording.events.size());
+        total("tracks", out_.recording.tracks.size());
+        end.refuse_unknown();
+    }
+
+    const std::string& file_;
+    LoadedAttempt& out_;
+};
+
+/// Number of the first line that cannot be trusted; past the last when all can.
+std::size_t first_doubtful_line(const VerifyReport& report) {
+    std::size_t first = report.lines + 1;
+    for (const Problem& problem : report.problems)
+        if (problem.line > 0 && !report.cut) first = std::min(first, problem.line);
+    return first;
+}
+
+}  // namespace
+
+LoadedAttempt read_attempt(const std::filesystem::path& path, const std::filesystem::path& ledger) {
+    LoadedAttempt out;
+    out.report = verify(path, ledger);
+    const std::string file = path.string();
+    const ChainLines chain = split_chain(read_bytes(path, kAttemptBytes));
+    const std::size_t doubtful = first_doubtful_line(out.report);
+    if (chain.lines.empty() || chain.lines.front().seq != 0 || doubtful <= 1)
+        throw FileError(file, "line 1", "a header that is missing or changed", "the header line of an attempt");
+    Reader reader(file, out);
+    for (const ChainLine& line : chain.lines) {
+        if (line.number >= doubtful) break;
+        reader.line(line);
+    }
+    return out;
+}
+
+}  // namespace files

@@ -1,0 +1,31 @@
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+/// Where things lie: what is shipped (assets and scenarios), and what belongs to the user (XDG Base Directory
+/// Specification 0.8).
+
+namespace files {
+
+/// The folder that holds assets/ and scenarios/: the environment variable PLANEKEEPER_HOME, folders above the program,
+/// the source folder this was built from, /usr/share/planekeeper; the first that has both.
+/// @throws FileError naming every place that was searched
+[[nodiscard]] std::filesystem::path shipped_folder();
+
+/// Find a shipped file, "shaders/skin.frag" below assets/. @throws FileError naming it when it is not there
+[[nodiscard]] std::filesystem::path asset(const std::string& name);
+
+/// A scenario by name ("hold_the_plane", searched in drills and cases) or by path.
+/// @throws FileError naming what was searched and the scenarios there are
+[[nodiscard]] std::filesystem::path find_scenario(const std::string& name);
+[[nodiscard]] std::filesystem::path find_script(const std::string& name);  ///< "hold_the_plane.capable" or a path
+[[nodiscard]] std::filesystem::path find_rubric(const std::string& name);
+[[nodiscard]] std::vector<std::string> scenario_names();  ///< drills first, each in alphabetical order
+
+[[nodiscard]] std::filesystem::path user_data_folder();  ///< attempts, keys; made with owner-only rights when asked for
+[[nodiscard]] std::filesystem::path user_cache_folder();  ///< may be deleted at any time
+[[nodiscard]] std::filesystem::path ledger_path();        ///< this user's finished attempts
+
+}  // namespace files

@@ -1,0 +1,62 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "engine/files/json_reader.hpp"
+#include "sim/trace.hpp"
+
+/// Trace rows, events and tracks as arrays of numbers, and back to the same bits. Columns: ATTEMPT.md.
+///
+/// The trace is quantised, so a value is written as a whole number of quanta (1e-10 of its SI unit); one that is not a
+/// whole number of quanta is written as it is, with a point or exponent to tell it apart.
+
+namespace files {
+
+/// A value as JSON text that reads back to the same bits; infinities are "inf" and "-inf", not a number is null.
+[[nodiscard]] std::string value_text(double value);
+
+/// Quanta of a value, when it is a whole number of them.
+[[nodiscard]] std::optional<std::int64_t> quanta_of(double value);
+
+void append_rows(std::string& out, const std::vector<sim::TraceRow>& rows);
+void append_event(std::string& out, const sim::Event& event);
+void append_track(std::string& out, const sim::TrackRecord& track);
+
+/// @throws FileError as do the next two
+[[nodiscard]] std::vector<sim::TraceRow> read_rows(const JsonValue& list);
+[[nodiscard]] sim::Event read_event(const JsonValue& value);
+[[nodiscard]] sim::TrackRecord read_track(const JsonValue& value);
+
+/// A value as it is written: a whole number of quanta, or a plain double.
+struct Coded {
+    bool whole = false;
+    std::int64_t quanta = 0;
+    double plain = 0.0;
+};
+
+/// A list of numbers taken one after the other, each checked.
+class NumberList {
+ public:
+    explicit NumberList(const JsonValue& list);
+
+    Coded coded();
+    double value();  ///< as value_text() writes it
+    std::int64_t whole(std::int64_t low = INT64_MIN, std::int64_t high = INT64_MAX);
+    std::string text();
+    [[nodiscard]] bool done() const { return next_ == list_->raw().size(); }
+    void end() const;  ///< @throws FileError when something is left
+
+    /// @throws FileError always, about the number taken last
+    [[noreturn]] void refuse(const std::string& accepted) const;
+
+ private:
+    const nlohmann::json& take();
+
+    const JsonValue* list_;  // borrowed
+    std::size_t next_ = 0;
+};
+
+}  // namespace files

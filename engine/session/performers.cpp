@@ -1,0 +1,189 @@
+#include "engine/session/performers.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "engine/files/script.hpp"
+#include "engine/session/resimulate.hpp"
+#include "engine/session/session.hpp"
+#include "sim/instruments/gauge.hpp"
+#include "sim/scoring/bands.hpp"
+
+namespace session {
+
+namespace {
+
+constexpr double kDegree = sim::kPi / 180.0;
+constexpr double kStrideMm = 2.0;      // between looks
+constexpr double kCheckEachMm = 15.0;  // between lifts of the tip
+
+/// Writes a script line by line and plays each line at once, so that the next can answer what happened.
+class Writer {
+ public:
+    explicit Writer(std::shared_ptr<const sim::Model> model) : session_(std::move(model), {}) {}
+
+    void line(const std::string& text) {
+        text_ += text + "\n";
+        const files::Script script = files::compile_script(text_, "composed script");
+        play_commands(session_, {script.commands.data() + played_, script.commands.size() - played_}, script.steps);
+        // what takes no time waits for the movement that follows it
+        while (played_ < script.commands.size() && script.commands[played_].step < script.steps) ++played_;
+    }
+    void comment(const std::string& text) { text_ += "# " + text + "\n"; }
+
+    void aim(double yaw_deg, double pitch_deg) {
+        yaw_deg_ = yaw_deg;
+        pitch_deg_ = pitch_deg;
+        line(fmt::format("aim yaw {:.1f} pitch {:.1f}", yaw_deg, pitch_deg));
+    }
+    /// Push while turning to a new aim.
+    void push(double mm, double mm_per_s, double yaw_deg, double pitch_deg) {
+        yaw_deg_ = std::round(yaw_deg * 10.0) / 10.0;
+        pitch_deg_ = std::round(pitch_deg * 10.0) / 10.0;
+        line(fmt::format("push {:.1f} mm at {:.0f} mm/s turning yaw {:.1f} pitch {:.1f}", mm, mm_per_s, yaw_deg_,
+                         pitch_deg_));
+    }
+
+    [[nodiscard]] const sim::State& state() const { return session_.state(); }
+    [[nodiscard]] const sim::Model& model() const { return session_.model(); }
+    [[nodiscard]] sim::LayerPoint at_tip() const { return model().anatomy->layers_at(state().tip_m); }
+    [[nodiscard]] const std::string& text() const { return text_; }
+    [[nodiscard]] double yaw_deg() const { return yaw_deg_; }
+    [[nodiscard]] double pitch_deg() const { return pitch_deg_; }
+
+ private:
+    Session session_;
+    std::string text_;
+    std::size_t played_ = 0;
+    double yaw_deg_ = 0.0, pitch_deg_ = 0.0;
+};
+
+int tray_number(const sim::Scenario& scenario, sim::TipShape tip, bool loaded) {
+    for (std::size_t i = 0; i < scenario.tray.size(); ++i)
+        if (scenario.tray[i].tip == tip && scenario.tray[i].loaded == loaded) return static_cast<int>(i);
+    return -1;
+}
+
+std::string entry_line(const sim::Vec3& entry_m) {
+    return fmt::format("entry {:.2f} {:.2f} {:.2f}", entry_m.x / sim::kMm, entry_m.y / sim::kMm, entry_m.z / sim::kMm);
+}
+
+sim::AxisBand band_at(const sim::LayerPoint& at, const sim::InstrumentSpec& instrument) {
+    return sim::target_band(at.bottom_m, sim::gauge(instrument.gauge).radius_m(), {});
+}
+
+/// Pilot needle in until its tip lies at this share of the superficial fat, and out.
+void pilot(Writer& w, double pitch_deg, double share_of_fat) {
+    w.line(fmt::format("take {}", tray_number(w.model().scenario, sim::TipShape::bevel, false)));
+    w.aim(0.0, pitch_deg);
+    for (int i = 0; i < 60; ++i) {
+        w.line("push 0.5 mm at 4 mm/s");
+        const sim::LayerPoint at = w.at_tip();
+        const double wanted_m =
+            at.bottom_of(sim::Layer::skin) +
+            share_of_fat * (at.bottom_of(sim::Layer::superficial_fat) - at.bottom_of(sim::Layer::skin));
+        if (w.state().in_skin && at.depth_m >= wanted_m) break;
+    }
+    w.line("withdraw all at 8 mm/s");
+    w.line("wait 0.5 s");
+}
+
+/// Angle in the skin by which to turn so that the heading points over the planned far end.
+double yaw_error_deg(const Writer& w, const sim::Vec3& end_m) {
+    const sim::State& s = w.state();
+    const sim::Vec3 up = -w.model().anatomy->inward_at(s.tip_m);
+    const auto flat = [&](sim::Vec3 v) { return v - up * glm::dot(v, up); };
+    const sim::Vec3 to_end = flat(end_m - s.tip_m);
+    const sim::Vec3 heading = flat(s.tip_heading);
+    if (glm::length(to_end) < 8.0 * sim::kMm || glm::length(heading) < 1e-6) return 0.0;
+    return std::atan2(glm::dot(glm::cross(heading, to_end), up), glm::dot(heading, to_end)) / kDegree;
+}
+
+/// Advance along the plan, watching depth and direction, until the planned length is reached.
+void steer(Writer& w, const sim::PlannedVector& plan) {
+    double since_check_mm = 0.0;
+    const double length_mm = plan.length_m / sim::kMm;
+    for (int i = 0; i < 200; ++i) {
+        const sim::State& s = w.state();
+        if (!s.in_skin && i > 4) return;
+        const double left_mm = length_mm - s.inserted_m / sim::kMm;
+        if (left_mm < 0.2 ||
+            s.inserted_m >=
+                w.model().scenario.tray[static_cast<std::size_t>(s.hands.instrument)].length_m - 3.0 * sim::kMm)
+            return;
+        const sim::LayerPoint at = w.at_tip();
+        const sim::AxisBand band = band_at(at, w.model().scenario.tray[static_cast<std::size_t>(s.hands.instrument)]);
+        // slope that would bring the tip to the middle of the band within some 7 mm, and the slope it has
+        const double wanted = std::clamp((band.middle_m() - at.depth_m) / (7.0 * sim::kMm), -0.3, 0.5);
+        const double slope = glm::dot(s.tip_heading, w.model().anatomy->inward_at(s.tip_m));
+        const double turn_deg = std::clamp((wanted - slope) / kDegree * 0.6, -7.0, 7.0);
+        const double yaw_deg = std::clamp(yaw_error_deg(w, plan.end_m) * 0.3, -2.0, 2.0);
+        const double mm = std::clamp(left_mm, 0.2, kStrideMm);
+        w.push(mm, 5.0, std::clamp(w.yaw_deg() + yaw_deg, -40.0, 40.0),
+               std::clamp(w.pitch_deg() + turn_deg, -30.0, 60.0));
+        since_check_mm += mm;
+        if (since_check_mm >= kCheckEachMm && left_mm > kCheckEachMm) {
+            w.line("lift 0.4 N for 0.6 s");
+            since_check_mm = 0.0;
+        }
+    }
+}
+
+void capable(Writer& w) {
+    const sim::Scenario& scenario = w.model().scenario;
+    const sim::PlannedVector& plan = scenario.plan.front();
+    w.comment(scenario.title + ": a capable pair of hands");
+    w.line(entry_line(plan.entry_m));
+    pilot(w, 38.0, 0.5);
+    const int bare = tray_number(scenario, sim::TipShape::blunt, false);
+    const int loaded = tray_number(scenario, sim::TipShape::blunt, true);
+    w.line(fmt::format("take {}", loaded >= 0 ? loaded : bare));
+    w.aim(0.0, 30.0);
+    w.comment("through the hole into the fat");
+    w.line("push 4 mm at 4 mm/s");
+    steer(w, plan);
+    w.line("lift 0.4 N for 0.6 s");
+    w.line("wait 0.5 s");
+    w.comment("straight out");
+    w.line("withdraw all at 12 mm/s");
+    w.line("wait 0.5 s");
+    w.line("finish");
+}
+
+void careless(Writer& w) {
+    const sim::Scenario& scenario = w.model().scenario;
+    const sim::PlannedVector& plan = scenario.plan.front();
+    w.comment(scenario.title + ": hurried and not looking");
+    // beside the mark by 7 mm, across the vector
+    const sim::SkinPoint skin = w.model().anatomy->nearest_skin(plan.entry_m);
+    const sim::Vec3 across = glm::normalize(glm::cross(skin.normal, plan.end_m - plan.entry_m));
+    w.line(entry_line(plan.entry_m + across * (7.0 * sim::kMm)));
+    w.line(fmt::format("take {}", tray_number(scenario, sim::TipShape::bevel, false)));
+    w.aim(0.0, 62.0);
+    w.line("push 11 mm at 12 mm/s");
+    w.line("withdraw all at 20 mm/s");
+    w.line("wait 0.3 s");
+    const int loaded = tray_number(scenario, sim::TipShape::blunt, true);
+    w.line(fmt::format("take {}", loaded >= 0 ? loaded : tray_number(scenario, sim::TipShape::blunt, false)));
+    w.aim(0.0, 34.0);
+    w.line("push 18 mm at 15 mm/s");
+    w.comment("levelled late, never looked");
+    const double rest_mm = std::max(5.0, 0.9 * plan.length_m / sim::kMm - 18.0);
+    w.line(fmt::format("push {:.1f} mm at 15 mm/s turning pitch 12", rest_mm));
+    w.line("withdraw all at 25 mm/s");
+    w.line("wait 0.5 s");
+    w.line("finish");
+}
+
+}  // namespace
+
+std::string compose_script(std::shared_ptr<const sim::Model> model, Skill skill) {
+    Writer writer(std::move(model));
+    skill == Skill::capable ? capable(writer) : careless(writer);
+    return writer.text();
+}
+
+}  // namespace session
