@@ -1,0 +1,176 @@
+#include <sys/mman.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <atomic>
+#include <catch2/catch.hpp>
+#include <chrono>
+#include <csignal>
+#include <filesystem>
+#include <thread>
+
+#include "engine/files/attempt.hpp"
+#include "engine/files/places.hpp"
+#include "engine/files/script.hpp"
+#include "engine/session/prepare.hpp"
+#include "engine/session/recorder.hpp"
+#include "engine/session/resimulate.hpp"
+#include "sim/core/random.hpp"
+#include "tests/support/scratch.hpp"
+
+/// A process that records an attempt is killed in mid-pass, twenty times, at random moments.
+
+namespace {
+
+constexpr int kKills = 20;
+constexpr std::int64_t kOneSecondSteps = 250;
+
+/// What the child tells the parent through shared memory: how far it is.
+struct Shared {
+    std::atomic<std::int64_t> step;
+};
+
+/// Play the capable script in real time, recording as the trainer does. Never returns.
+[[noreturn]] void play_in_real_time(const std::string& attempt, const files::KeyPair& key, Shared& shared) {
+    const session::Prepared prepared = session::prepare("hold_the_plane", std::nullopt, {});
+    const files::Script script = files::load_script(files::find_script("hold_the_plane.capable"));
+    const auto recorder = std::make_shared<session::AttemptRecorder>(
+        files::AttemptWriter(attempt, session::header_of(prepared, sim::PracticeMode::solo), key));
+    session::Session session(prepared.model, {sim::PracticeMode::solo, recorder, nullptr});
+    std::size_t next = 0;
+    // begin two seconds into the script, so that the kill comes while an instrument is in the skin
+    while (!session.finished()) {
+        while (next < script.commands.size() && script.commands[next].step == session.state().step)
+            session.send(script.commands[next++].command);
+        session.advance(1);
+        shared.step = session.state().step;
+        if (session.state().step > 2 * kOneSecondSteps) std::this_thread::sleep_for(std::chrono::milliseconds(4));
+    }
+    _exit(0);
+}
+
+}  // namespace
+
+TEST_CASE("a killed recorder loses at most its last second, and the attempt reopens", "[session][attempt]") {
+    const support::Scratch scratch;
+    const files::KeyPair key = files::new_key_pair();
+    auto* shared = static_cast<Shared*>(
+        mmap(nullptr, sizeof(Shared), PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0));
+    REQUIRE(shared != MAP_FAILED);
+    sim::Random random(7);
+
+    for (int i = 0; i < kKills; ++i) {
+        const std::string attempt = scratch.path("killed_" + std::to_string(i) + ".attempt");
+        shared->step = 0;
+        const pid_t child = fork();
+        REQUIRE(child >= 0);
+        if (child == 0) play_in_real_time(attempt, key, *shared);
+
+        // wait until it is in the pass, then a random moment more
+        while (shared->step < 2 * kOneSecondSteps) std::this_thread::sleep_for(std::chrono::milliseconds(1));
+        std::this_thread::sleep_for(std::chrono::microseconds(random.next() % 900'000));
+        REQUIRE(kill(child, SIGKILL) == 0);
+        int status = 0;
+        waitpid(child, &status, 0);
+        REQUIRE(WIFSIGNALED(status));
+        const std::int64_t reached = shared->step;
+
+        const files::VerifyReport report = files::verify(attempt);
+        INFO("kill " << i << " at step " << reached);
+        CHECK(report.verdict() == "intact, unfinished");
+        const files::LoadedAttempt loaded = files::read_attempt(attempt);
+        CHECK(loaded.recording.steps > reached - kOneSecondSteps);
+        CHECK_FALSE(loaded.recording.finished);
+
+        // it reopens, goes on and stays intact
+        files::AttemptWriter again = files::AttemptWriter::resume(attempt, key);
+        CHECK(again.end(loaded.recording.steps, false));
+        CHECK(files::verify(attempt).intact());
+    }
+    munmap(shared, sizeof(Shared));
+}
+
+TEST_CASE("a stored attempt scores and recomputes to the same figures", "[session][attempt]") {
+    const support::Scratch scratch;
+    const std::string path = scratch.path("one.attempt");
+    const session::Prepared prepared = session::prepare("hold_the_plane", std::nullopt, {});
+    const files::Script script = files::load_script(files::find_script("hold_the_plane.capable"));
+    const auto recorder = std::make_shared<session::AttemptRecorder>(files::AttemptWriter(
+        path, session::header_of(prepared, sim::PracticeMode::solo), files::new_key_pair()));
+    session::Session live(prepared.model, {sim::PracticeMode::solo, recorder, std::make_shared<session::Worker>(5)});
+    session::play_commands(live, script.commands, script.steps + 1);
+    REQUIRE(live.finished());
+    REQUIRE(recorder->trouble().empty());
+
+    const files::LoadedAttempt stored = files::read_attempt(path);
+    CHECK(stored.report.verdict() == "intact, finished");
+    const sim::Score as_played = sim::score(live.recording(), prepared.rubric.rubric);
+    const sim::Score as_stored = sim::score(stored.recording, prepared.rubric.rubric);
+    CHECK(as_stored.verdict == sim::Verdict::pass);
+    CHECK(as_stored.total_points == as_played.total_points);
+    REQUIRE(as_stored.measures.size() == as_played.measures.size());
+    for (std::size_t i = 0; i < as_stored.measures.size(); ++i)
+        CHECK(as_stored.measures[i].measure.value == as_played.measures[i].measure.value);
+
+    for (const std::uint64_t disorder : {0u, 1u, 9u}) {
+        const auto again = session::resimulate(stored, session::model_of(stored, {}),
+                                               disorder == 0 ? nullptr : std::make_shared<session::Worker>(disorder));
+        INFO((again.differences.empty() ? std::string() : again.differences.front()));
+        CHECK(again.same_build);
+        CHECK(again.same_bits);
+        CHECK(again.within_tolerance);
+    }
+}
+
+TEST_CASE("a command that was altered is found by recomputing", "[session][attempt]") {
+    const support::Scratch scratch;
+    const std::string path = scratch.path("one.attempt");
+    const session::Prepared prepared = session::prepare("hold_the_plane", std::nullopt, {});
+    const files::Script script = files::load_script(files::find_script("hold_the_plane.capable"));
+    const auto recorder = std::make_shared<session::AttemptRecorder>(files::AttemptWriter(
+        path, session::header_of(prepared, sim::PracticeMode::solo), files::new_key_pair()));
+    session::Session live(prepared.model, {sim::PracticeMode::solo, recorder, nullptr});
+    session::play_commands(live, script.commands, script.steps + 1);
+    files::LoadedAttempt stored = files::read_attempt(path);
+    for (files::TimedCommand& timed : stored.commands)
+        if (timed.step > 2000 && timed.command.verb == sim::Verb::push) {
+            timed.command.value[0] += 40;
+            break;
+        }
+    const auto again = session::resimulate(stored, session::model_of(stored, {}), nullptr);
+    CHECK_FALSE(again.same_bits);
+    CHECK_FALSE(again.differences.empty());
+}
+
+TEST_CASE("every shipped script does what its name says", "[session][scenario]") {
+    for (const std::string& name : files::scenario_names()) {
+        INFO(name);
+        const session::Prepared prepared = session::prepare(name, std::nullopt, {});
+        for (const std::string skill : {"capable", "careless"}) {
+            INFO(skill);
+            const files::Script script = files::load_script(files::find_script(name + "." + skill));
+            session::Session session(prepared.model, {sim::PracticeMode::solo, nullptr, nullptr});
+            session::play_commands(session, script.commands, script.steps + 1);
+            REQUIRE(session.finished());
+            CHECK_FALSE(session.faults().any());
+            const sim::Score score = sim::score(session.recording(), prepared.rubric.rubric);
+            INFO(score.next_step);
+            if (skill == "capable") {
+                CHECK(score.verdict == sim::Verdict::pass);
+                CHECK(score.critical_faults.empty());
+                continue;
+            }
+            CHECK(score.verdict == sim::Verdict::fail);
+            // for named reasons: below the SMAS, and a pilot that went too deep
+            const auto named = [&](const std::string& measure) {
+                return std::any_of(score.deductions.begin(), score.deductions.end(),
+                                   [&](const sim::Deduction& d) { return d.measure == measure; });
+            };
+            CHECK(named("track_in_band"));
+            CHECK(named("smas_contact"));
+            CHECK(named("pilot_angle"));
+            CHECK_FALSE(score.critical_faults.empty());
+        }
+    }
+}
