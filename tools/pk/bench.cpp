@@ -1,0 +1,226 @@
+#include <fmt/format.h>
+
+#include <time.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cstdio>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <functional>
+#include <nlohmann/json.hpp>
+#include <string>
+#include <vector>
+
+#include "engine/files/keys.hpp"
+#include "engine/files/places.hpp"
+#include "engine/files/script.hpp"
+#include "engine/session/prepare.hpp"
+#include "engine/session/recorder.hpp"
+#include "engine/session/resimulate.hpp"
+#include "sim/core/random.hpp"
+#include "tools/pk/commands.hpp"
+
+/// Speed figures. Ratios come from one run; absolute rows are medians, with the machine's load beside them.
+
+namespace pk {
+
+namespace {
+
+namespace fs = std::filesystem;
+using Clock = std::chrono::steady_clock;
+
+struct Row {
+    std::string name;
+    double value = 0.0;
+    std::string unit;
+    double limit = 0.0;
+    std::string sense;  ///< "at most" or "at least"
+
+    [[nodiscard]] bool holds() const { return sense == "at most" ? value <= limit : value >= limit; }
+};
+
+double seconds(const std::function<void()>& body) {
+    const auto start = Clock::now();
+    body();
+    return std::chrono::duration<double>(Clock::now() - start).count();
+}
+
+/// Processor time of this thread: what a sub-step costs, whatever else the machine does.
+double cpu_seconds(const std::function<void()>& body) {
+    const auto now = [] {
+        timespec t{};
+        clock_gettime(CLOCK_THREAD_CPUTIME_ID, &t);
+        return static_cast<double>(t.tv_sec) + 1e-9 * static_cast<double>(t.tv_nsec);
+    };
+    const double start = now();
+    body();
+    return now() - start;
+}
+
+double median(std::vector<double> values) {
+    std::sort(values.begin(), values.end());
+    return values[values.size() / 2];
+}
+
+double load() {
+    double one = 0.0;
+    return getloadavg(&one, 1) == 1 ? one : -1.0;
+}
+
+double resident_mb() {
+    std::ifstream status("/proc/self/status");
+    std::string word;
+    while (status >> word)
+        if (word == "VmRSS:") {
+            double kb = 0.0;
+            status >> kb;
+            return kb / 1024.0;
+        }
+    return 0.0;
+}
+
+/// Play a script step by step and time each: the 99.9th percentile of a quarter of a step, which holds four force
+/// sub-steps and everything else that a step does, so the sub-step itself is faster.
+double force_sub_step_us(const session::Prepared& prepared, const files::Script& script) {
+    std::vector<double> quarter_us;
+    for (int repeat = 0; repeat < 3; ++repeat) {
+        session::Session session(prepared.model, {});
+        std::size_t next = 0;
+        while (!session.finished() && session.state().step < script.steps) {
+            while (next < script.commands.size() && script.commands[next].step == session.state().step)
+                session.send(script.commands[next++].command);
+            quarter_us.push_back(cpu_seconds([&] { session.advance(1); }) * 1e6 / 4.0);
+        }
+    }
+    std::sort(quarter_us.begin(), quarter_us.end());
+    return quarter_us[quarter_us.size() * 999 / 1000];
+}
+
+double layer_query_ns(const sim::Anatomy& anatomy, const sim::Vec3& around_m) {
+    constexpr int kPoints = 200'000;
+    sim::Random random(1);
+    std::vector<sim::Vec3> points;
+    for (int i = 0; i < kPoints; ++i) {
+        // random places in the tissue under the skin around the entry
+        const sim::Vec3 offset{random.uniform(-0.03, 0.03), random.uniform(-0.03, 0.03), random.uniform(-0.03, 0.03)};
+        const sim::SkinPoint skin = anatomy.nearest_skin(around_m + offset);
+        points.push_back(skin.position_m - skin.normal * random.uniform(0.0, 0.012));
+    }
+    std::vector<double> ns;
+    double kept = 0.0;
+    for (int repeat = 0; repeat < 5; ++repeat)
+        ns.push_back(seconds([&] {
+                         for (const sim::Vec3& p : points) kept += anatomy.layers_at(p).depth_m;
+                     }) *
+                     1e9 / kPoints);
+    if (!(kept == kept)) fmt::print(stderr, "pk: a depth is not a number\n");
+    return median(ns);
+}
+
+void attempt_rows(const session::Prepared& prepared, const files::Script& script, std::vector<Row>& rows) {
+    const fs::path folder = fs::temp_directory_path() / fmt::format("pk_bench_{}", getpid());
+    fs::create_directories(folder);
+    const std::string path = (folder / "bench.attempt").string();
+    const auto recorder = std::make_shared<session::AttemptRecorder>(
+        files::AttemptWriter(path, session::header_of(prepared, sim::PracticeMode::solo), files::new_key_pair()));
+    session::Session session(prepared.model, {sim::PracticeMode::solo, recorder, nullptr});
+    session::play_commands(session, script.commands, script.steps + 1);
+    const double played_s = session.time_s();
+    rows.push_back({"attempt_mb_per_10_min", static_cast<double>(fs::file_size(path)) / 1e6 * 600.0 / played_s, "MB",
+                    1.0, "at most"});
+    std::vector<double> score_s;
+    std::vector<double> resimulate_s;
+    for (int repeat = 0; repeat < 5; ++repeat) {
+        const files::LoadedAttempt attempt = files::read_attempt(path);
+        score_s.push_back(seconds([&] { static_cast<void>(sim::score(attempt.recording, prepared.rubric.rubric)); }));
+        resimulate_s.push_back(session::resimulate(attempt, prepared.model, nullptr).seconds);
+    }
+    rows.push_back({"rescore_speed", played_s / median(score_s), "x", 1000.0, "at least"});
+    rows.push_back({"resimulate_speed", played_s / median(resimulate_s), "x", 20.0, "at least"});
+    std::error_code ignored;
+    fs::remove_all(folder, ignored);
+}
+
+/// What the trainer says of its own frames, when it stands beside this program and can draw here.
+void frame_rows(std::vector<Row>& rows) {
+    std::error_code ignored;
+    const fs::path trainer = fs::read_symlink("/proc/self/exe", ignored).parent_path() / "planekeeper";
+    if (!fs::exists(trainer)) return;
+    const std::string command = "SDL_VIDEODRIVER=offscreen '" + trainer.string() +
+                                "' --scenario single_vector --size 1280x720 --frames 60 2>/dev/null";
+    FILE* pipe = popen(command.c_str(), "r");
+    if (pipe == nullptr) return;
+    std::string text;
+    char part[512];
+    while (std::fgets(part, sizeof part, pipe) != nullptr) text += part;
+    pclose(pipe);
+    const auto json = nlohmann::json::parse(text, nullptr, false);
+    if (!json.is_object()) return;
+    if (json.contains("median_ms"))
+        rows.push_back({"frame_720p_software_ms", json.value("median_ms", 0.0), "ms", 33.0, "at most"});
+    if (json.contains("first_frame_s"))
+        rows.push_back({"first_frame_s", json.value("first_frame_s", 0.0), "s", 2.0, "at most"});
+    if (json.contains("resident_mb"))
+        rows.push_back({"resident_mb", json.value("resident_mb", 0.0), "MB", 1000.0, "at most"});
+}
+
+std::vector<Row> measure(const std::string& scenario) {
+    std::vector<Row> rows;
+    session::Prepared prepared;
+    const double cold_s = seconds([&] { prepared = session::prepare(scenario, std::nullopt, show_progress, false); });
+    // the first of these fills the cache, the second reads it
+    static_cast<void>(session::prepare(scenario, std::nullopt, {}));
+    const double cached_s = seconds([&] { prepared = session::prepare(scenario, std::nullopt, {}); });
+    rows.push_back({"patient_ready_cold_s", cold_s, "s", 10.0, "at most"});
+    rows.push_back({"patient_ready_cached_s", cached_s, "s", 8.0, "at most"});
+    rows.push_back({"layer_query_ns",
+                    layer_query_ns(*prepared.model->anatomy, prepared.loaded.scenario.plan.front().entry_m), "ns",
+                    200.0, "at most"});
+    const files::Script script = files::load_script(files::find_script(prepared.loaded.scenario.id + ".capable"));
+    rows.push_back({"tip_force_p999_us", force_sub_step_us(prepared, script), "us", 20.0, "at most"});
+    attempt_rows(prepared, script, rows);
+    rows.push_back({"pk_resident_mb", resident_mb(), "MB", 1000.0, "at most"});
+    frame_rows(rows);
+    return rows;
+}
+
+}  // namespace
+
+Run add_bench(CLI::App& app) {
+    struct Arguments {
+        std::string scenario = "single_vector";
+        bool json = false;
+    };
+    const auto a = std::make_shared<Arguments>();
+    CLI::App* command = app.add_subcommand("bench", "the speed figures; exit status 1 when one misses its limit");
+    command->add_option("--scenario", a->scenario, "a scenario with a capable script");
+    command->add_flag("--json", a->json, "print figures for programs");
+    return [a] {
+        const std::vector<Row> rows = measure(a->scenario);
+        bool all = true;
+        nlohmann::json list = nlohmann::json::array();
+        for (const Row& row : rows) {
+            all = all && row.holds();
+            list.push_back({{"name", row.name},
+                            {"value", row.value},
+                            {"unit", row.unit},
+                            {"limit", row.limit},
+                            {"sense", row.sense},
+                            {"holds", row.holds()},
+                            {"load", load()}});
+            if (!a->json)
+                fmt::print("{:<26}{:>12.4g} {:<4} {} {:g} {}\n", row.name, row.value, row.unit, row.sense, row.limit,
+                           row.holds() ? "" : "  missed");
+        }
+        if (a->json)
+            fmt::print("{}\n", list.dump(2));
+        else
+            fmt::print("load average {:.2f}\n", load());
+        return all ? 0 : 1;
+    };
+}
+
+}  // namespace pk
