@@ -14,6 +14,7 @@ constexpr float kFlareRad = 0.42f;  ///< of the plate, away from the head
 constexpr glm::vec3 kBoundCentreMm{73.0f, 4.0f, -17.0f};
 constexpr float kBoundRadiusMm = 38.0f;
 constexpr float kBoundMarginMm = 34.0f;  ///< wider than any reach of shading or blending
+constexpr float kOutOfReachMm = 8.0f;    ///< an ear this much farther than the rest of the head does not change it
 
 const Tube kHelix{{{6, 2, 1},
                    {3.5f, 8, 2.5f},
@@ -55,6 +56,7 @@ const EarFrame kFrame = ear_frame();
 float with_ear(float d, const glm::vec3& q) {
     const float outside_bound = glm::length(q - kBoundCentreMm) - kBoundRadiusMm;
     if (outside_bound > kBoundMarginMm) return std::min(d, outside_bound);
+    if (outside_bound > d + kOutOfReachMm) return d;
     const glm::vec3 from_root = q - kRootMm;
     const glm::vec3 e(glm::dot(from_root, kFrame.u), glm::dot(from_root, kFrame.v), glm::dot(from_root, kFrame.w));
     float ear = ellipsoid(e, {14.5f, 6, -0.8f}, {16.5f, 27, 3.4f});

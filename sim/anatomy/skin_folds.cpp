@@ -31,20 +31,27 @@ float with_folds(float d, const Place& at) {
     const Concerns& c = at.concerns;
     const glm::vec2 frontal(q.x, q.y);
 
-    const DrawnLine::Place tear = kTearTrough.place(frontal);
-    d += (0.5f + 2.0f * c.tear_trough) * ramp(-0.02f, 0.15f, tear.fraction) * ramp(1.0f, 0.45f, tear.fraction) *
-         bump(tear.offset_mm, 3.6f);
-
-    const DrawnLine::Place naso = kNasolabial.place(frontal);
-    d += fold(naso.offset_mm, c.nasolabial,
-              ramp(-0.06f, 0.34f, naso.fraction) * ramp(1.0f, 0.38f, naso.fraction) * ramp(40, 55, q.z));
-
-    const DrawnLine::Place mario = kMarionette.place(frontal);
-    d += fold(mario.offset_mm, c.marionette,
-              ramp(-0.04f, 0.55f, mario.fraction) * ramp(1.0f, 0.50f, mario.fraction) * ramp(35, 50, q.z));
-
+    // far from a line, or behind its window in depth, it changes nothing: no need to look for its nearest point
+    const bool near_trough = q.x < 65.0f && q.y > -28.0f && q.y < 27.0f;
+    if (near_trough) {
+        const DrawnLine::Place tear = kTearTrough.place(frontal);
+        d += (0.5f + 2.0f * c.tear_trough) * ramp(-0.02f, 0.15f, tear.fraction) * ramp(1.0f, 0.45f, tear.fraction) *
+             bump(tear.offset_mm, 3.6f);
+    }
+    const float naso_front = ramp(40, 55, q.z);
+    if (naso_front > 0.0f) {
+        const DrawnLine::Place naso = kNasolabial.place(frontal);
+        d += fold(naso.offset_mm, c.nasolabial,
+                  ramp(-0.06f, 0.34f, naso.fraction) * ramp(1.0f, 0.38f, naso.fraction) * naso_front);
+    }
+    const float mario_front = ramp(35, 50, q.z);
+    if (mario_front > 0.0f) {
+        const DrawnLine::Place mario = kMarionette.place(frontal);
+        d += fold(mario.offset_mm, c.marionette,
+                  ramp(-0.04f, 0.55f, mario.fraction) * ramp(1.0f, 0.50f, mario.fraction) * mario_front);
+    }
     const glm::vec3 from_jowl = (q - glm::vec3(33, -70.0f - 4.0f * c.jowl, 50)) / glm::vec3(9.5f, 8.5f, 15);
-    d -= 5.5f * c.jowl * std::exp(-0.5f * glm::dot(from_jowl, from_jowl));
+    d -= 5.5f * c.jowl * faded(0.5f * glm::dot(from_jowl, from_jowl));
     d += 1.6f * c.jowl * bell(q.x - 28.0f, 5) * bell(q.y + 80.0f, 7) * ramp(40, 55, q.z);  // notch before it
     return d;
 }

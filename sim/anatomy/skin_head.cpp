@@ -69,6 +69,7 @@ float base_head(const Form& form, const glm::vec3& q) {
 float with_neck(float d, const Form& form, const Place& at) {
     const glm::vec3& q = at.mirrored;
     const Concerns& c = at.concerns;
+    if (q.y > 75.0f && d < 30.0f) return d;  // beyond the reach of the join
     // column: its axis leans forward going up
     const float t = clamp01((-40.0f - q.y) / 150.0f);
     const float axis_z = glm::mix(-16.0f, -34.0f, t);

@@ -15,7 +15,7 @@ using glm::vec3;
 constexpr float kFullCellMm = 2.2f;
 constexpr float kLeanCellMm = 3.2f;
 constexpr float kLeanCoarser = 1.7f;  ///< edges of the lean mesh against those of the full one
-constexpr int kCarrySteps = 10;
+constexpr int kCarrySteps = 9;
 constexpr float kLongestCarryMm = 1.5f;  ///< of a vertex in one Newton step, so that none jumps across a fold
 constexpr float kOcclusionCellMm = 4.0f;
 

@@ -27,11 +27,14 @@ inline float ramp(float from, float to, float v) {
     return t * t * (3.0f - 2.0f * t);
 }
 
+/// exp(-v) for v >= 0, cut to 0 where it is below float resolution of a millimetre: underflow is slow.
+inline float faded(float v) { return v < 30.0f ? std::exp(-v) : 0.0f; }
+
 /// Gaussian of unit height.
-inline float bell(float v, float sigma) { return std::exp(-0.5f * square(v / sigma)); }
+inline float bell(float v, float sigma) { return faded(0.5f * square(v / sigma)); }
 
 /// Gaussian of unit height, given by its 1/e half width.
-inline float bump(float v, float half_width) { return std::exp(-square(v / half_width)); }
+inline float bump(float v, float half_width) { return faded(square(v / half_width)); }
 
 /// Smooth minimum (union); the surfaces begin to join where they are `reach` apart, by reach / 4 where they meet.
 inline float join(float a, float b, float reach) {
