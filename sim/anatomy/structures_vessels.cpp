@@ -1,0 +1,433 @@
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "sim/anatomy/structures_side.hpp"
+
+/// Facial artery with its branches, facial vein, temporal, transverse facial and submental arteries, jugular veins.
+
+namespace sim {
+
+namespace {
+
+// Facial artery over the jaw border, from the mandibular angle. Cicekcibasi, Yilmaz, Kiresi, Seker, Int J Morphol
+// (CTA).
+struct MeanSd {
+    double mean_m, sd_m;
+    [[nodiscard]] double at(double score) const { return mean_m + score * sd_m; }
+};
+constexpr MeanSd kCrossingManRight{35.3e-3, 6.6e-3}, kCrossingManLeft{33.1e-3, 7.3e-3};
+constexpr MeanSd kCrossingWomanRight{29.1e-3, 5.2e-3}, kCrossingWomanLeft{33.5e-3, 4.8e-3};
+
+// Depth of the facial artery below the skin by ultrasound. J Korean Soc Dent Hyg 2025;25:499-508.
+constexpr MeanSd kNotchDepth{9.3e-3, 2.2e-3}, kCheilionDepth{6.9e-3, 3.5e-3}, kAlareDepth{5.0e-3, 1.6e-3};
+constexpr double kLeastArteryDepthM = 2.5e-3;  // assumed: below the skin and some fat
+
+// Lateral course: distance lateral to the fold at the corner of the mouth and at the ala. Gelezhe 2021, Aesthet Surg
+// J 41.
+constexpr MeanSd kLateralAtCommissure{11.91e-3, 7.9e-3}, kLateralAtAla{13.73e-3, 3.9e-3};
+constexpr double kLeastLateralM = 2.0e-3;  // assumed: less would not be the lateral course
+// Where the nasolabial fold lies, from the corner of the mouth and from the ala; assumed, after the drawn fold.
+constexpr double kFoldFromCheilionM = 8.0e-3, kFoldFromAlareM = 3.5e-3;
+constexpr double kMedialFromCheilionM = 10.0e-3;    // where the ultrasound depth was taken
+constexpr double kCrossingFromCheilionM = 12.0e-3;  // lateral to the fold below, medial above; assumed
+
+// Radii: half the outer diameters of the facial-artery branch study 2024, PMC11548982; trunk diameter 2.0-3.0 from
+// memory.
+constexpr double kFacialArteryRadiusM = 1.2e-3;
+constexpr double kSuperiorLabialRadiusM = 0.8e-3, kInferiorLabialRadiusM = 0.65e-3, kLateralNasalRadiusM = 0.37e-3;
+constexpr double kAngularRadiusM = 0.4e-3, kSubmentalRadiusM = 0.45e-3;
+constexpr double kSubmentalLengthM = 35.9e-3;  // same, +- 5.3
+constexpr double kFacialVeinRadiusM = 1.5e-3;  // assumed
+
+// Superficial temporal artery. Pinar & Govsa 2006, Surg Radiol Anat 28:248-53: 16.68 +- 0.35 in front of the tragus,
+// diameter at the arch 2.73. Division above the arch 16.8 +- 16.0, diameters 0.97 and 0.96: Koziej 2019, Aesthet Surg
+// J 39.
+constexpr double kTemporalBeforeTragusM = 16.68e-3, kTemporalRadiusM = 1.365e-3;
+constexpr MeanSd kDivisionHeight{16.8e-3, 16.0e-3};
+constexpr double kFrontalArteryRadiusM = 0.485e-3, kParietalArteryRadiusM = 0.48e-3;
+// Frontal branch take-off from the tragion, and where it reaches frontalis. Surg Radiol Anat 2015;37:61-8.
+constexpr MeanSd kTakeOffUp{36.9e-3, 14.2e-3}, kTakeOffForward{17.2e-3, 8.2e-3};
+constexpr double kFrontalisAboveBrowM = 14.8e-3, kFrontalisFromCanthusM = 15.8e-3;
+constexpr double kLeastForwardM = 4.0e-3;  // assumed: clear of the ear
+
+// Transverse facial artery: an 8.8 mm band that starts 17.0 below the lower border of the arch (secondary clinical
+// page).
+constexpr double kTransverseBandStartM = 17.0e-3, kTransverseBandWidthM = 8.8e-3;
+constexpr double kTransverseRadiusM = 0.7e-3;  // assumed
+
+// External jugular vein: 5 before the great auricular nerve, 65 below the ear canal. McKinney & Katrana 1980, PRS
+// 66:675-9. Calibre 4-8 is from memory and for a filled vein; upright it is collapsed, so less is taken (assumed).
+constexpr double kExternalJugularRadiusM = 1.6e-3, kAnteriorJugularRadiusM = 1.2e-3;
+
+constexpr double kHangDownM = 12.0e-3;  // how far below the jaw vessels are followed, assumed
+
+MeanSd crossing_distance(const SidePoints& points) {
+    const bool right = points.side == Side::right;
+    const MeanSd& man = right ? kCrossingManRight : kCrossingManLeft;
+    const MeanSd& woman = right ? kCrossingWomanRight : kCrossingWomanLeft;
+    return {woman.mean_m + points.male * (man.mean_m - woman.mean_m),
+            woman.sd_m + points.male * (man.sd_m - woman.sd_m)};
+}
+
+Vec3 skin_near(const SideWork& work, const Vec3& p_m) { return work.tissue.nearest_skin(p_m).position_m; }
+
+Structure artery(std::string_view name, std::string variant, Course course, std::string_view source) {
+    return make_structure(name, StructureKind::artery, std::move(variant), std::move(course), source);
+}
+
+/// Node of a line that lies nearest to a height, searched from the end.
+Vec3 node_at_height(const std::vector<StructureNode>& line, double y_m) {
+    Vec3 best = line.back().position_m;
+    for (const StructureNode& node : line)
+        if (std::abs(node.position_m.y - y_m) < std::abs(best.y - y_m)) best = node.position_m;
+    return best;
+}
+
+/// Lateral offsets of the three courses from cheilion, from the line cheilion-alare half-way, and from alare.
+struct FoldOffsets {
+    double at_cheilion_m, half_way_m, at_alare_m;
+};
+
+FoldOffsets fold_offsets(const FacialArteryVariant& variant) {
+    switch (variant.fold) {
+        case FoldCourse::medial:
+            return {kMedialFromCheilionM, 1.0 * kMm, 0.0};
+        case FoldCourse::crossing:
+            return {kCrossingFromCheilionM, 0.5 * (kFoldFromCheilionM + kFoldFromAlareM), 0.0};
+        case FoldCourse::lateral:
+            break;
+    }
+    const double low =
+        kFoldFromCheilionM + std::max(kLeastLateralM, kLateralAtCommissure.at(variant.fold_offset_score));
+    const double high = kFoldFromAlareM + std::max(kLeastLateralM, kLateralAtAla.at(variant.fold_offset_score));
+    return {low, 0.5 * (low + high), high};
+}
+
+class FacialArtery {
+ public:
+    explicit FacialArtery(const SideWork& work)
+        : work_(work),
+          variant_(work.variants.facial_artery),
+          offsets_(fold_offsets(variant_)),
+          along_m_(artery_along_border_m(work.points, variant_)) {}
+
+    void place(std::vector<Structure>& out) const {
+        const SidePoints& p = work_.points;
+        std::vector<CoursePoint> trunk = up_to_mouth();
+        const bool passes_nose = variant_.end != FacialArteryEnd::labial;
+        if (passes_nose) {
+            add_to_alare(trunk);
+            if (variant_.end != FacialArteryEnd::medial_canthal) add_lateral_nasal(trunk);
+        } else {
+            const Vec3 lip = p.cheilion + Vec3(-4.0, 6.0, 0.0) * kMm;
+            trunk.push_back({"upper lip", skin_near(work_, lip), in_layer(Layer::muscle, 0.5), kSuperiorLabialRadiusM});
+        }
+        const std::string course = std::string(name_of(variant_.fold)) + ", " + std::string(name_of(variant_.end));
+        out.push_back(artery("facial artery", course, lay_course(work_.tissue, trunk),
+                             "Cicekcibasi et al., Int J Morphol; J Korean Soc Dent Hyg 2025;25:499-508; Gelezhe 2021"));
+        const std::vector<StructureNode> line = out.back().line;
+
+        if (variant_.end == FacialArteryEnd::medial_canthal) place_angular(station(out.back(), "alare"), out);
+        if (variant_.end == FacialArteryEnd::duplex) place_lateral_trunk(line, out);
+        if (variant_.superior_labial) place_superior_labial(line, out);
+        if (variant_.inferior_labial) place_inferior_labial(line, out);
+        place_submental(out);
+    }
+
+ private:
+    [[nodiscard]] static Vec3 station(const Structure& structure, std::string_view name) {
+        for (const Station& s : structure.stations)
+            if (s.name == name) return s.position_m;
+        return structure.line.back().position_m;
+    }
+
+    [[nodiscard]] std::vector<CoursePoint> up_to_mouth() const {
+        const SidePoints& p = work_.points;
+        const double r = kFacialArteryRadiusM;
+        const DepthRule notch = at_depth(std::max(kLeastArteryDepthM, kNotchDepth.at(variant_.notch_depth_score)));
+        const SkinPoint notch_skin = skin_over_border(work_, along_m_, 1.0 * kMm, notch);
+        const SkinPoint below =
+            skin_over_border(work_, along_m_ - 2.0 * kMm, -kHangDownM, in_layer(Layer::deep_fat, 0.8));
+
+        const SkinPoint beside = skin_lateral_of(work_, p.cheilion, offsets_.at_cheilion_m);
+        const Vec3 middle = 0.5 * (notch_skin.position_m + p.cheilion);
+        // the published depth was taken 10 mm from the corner: a course farther out goes by its layer
+        const bool measured = variant_.fold != FoldCourse::lateral;
+        const DepthRule mouth =
+            measured ? at_depth(std::max(kLeastArteryDepthM, kCheilionDepth.at(variant_.cheilion_depth_score)))
+                     : in_layer(Layer::deep_fat, 0.35);
+        const Vec3 outward = Vec3(0.5, 0.0, 0.25) * (offsets_.at_cheilion_m - kMedialFromCheilionM);
+        return {{"", below.position_m, in_layer(Layer::deep_fat, 0.8), r},
+                {"antegonial notch", notch_skin.position_m, notch, r, true},
+                {"antegonial-cheilion midpoint", skin_near(work_, middle + outward), in_layer(Layer::deep_fat, 0.5), r},
+                {"1 cm lateral to cheilion", beside.position_m, mouth, 0.9 * r, measured}};
+    }
+
+    void add_to_alare(std::vector<CoursePoint>& trunk) const {
+        const SidePoints& p = work_.points;
+        const Vec3 half_way = skin_near(work_, 0.5 * (p.cheilion + p.alare));
+        const SkinPoint middle = skin_lateral_of(work_, half_way, offsets_.half_way_m);
+        const SkinPoint ala = skin_lateral_of(work_, p.alare, offsets_.at_alare_m);
+        const bool measured = variant_.fold != FoldCourse::lateral;
+        const DepthRule depth = measured
+                                    ? at_depth(std::max(kLeastArteryDepthM, kAlareDepth.at(variant_.alare_depth_score)))
+                                    : in_layer(Layer::deep_fat, 0.5);
+        trunk.push_back({"cheilion-alare midpoint", middle.position_m, in_layer(Layer::deep_fat, 0.4),
+                         0.75 * kFacialArteryRadiusM});
+        trunk.push_back({"alare", ala.position_m, depth, 0.5 * kFacialArteryRadiusM, measured});
+    }
+
+    void add_lateral_nasal(std::vector<CoursePoint>& trunk) const {
+        const Vec3 side_of_nose = work_.points.alare + Vec3(-3.5, 10.0, 2.0) * kMm;
+        trunk.push_back(
+            {"side of the nose", skin_near(work_, side_of_nose), in_layer(Layer::smas, 0.6), kLateralNasalRadiusM});
+    }
+
+    void place_angular(const Vec3& from_m, std::vector<Structure>& out) const {
+        const SidePoints& p = work_.points;
+        const Vec3 canthus = p.endocanthion + Vec3(0.0, -6.0, 0.0) * kMm;
+        const std::array<CoursePoint, 3> points{
+            CoursePoint{"from the facial artery", from_m, at_depth(work_.tissue.layers_at(from_m).depth_m),
+                        0.5 * kFacialArteryRadiusM},
+            CoursePoint{"beside the nose", skin_near(work_, 0.5 * (p.alare + canthus) + Vec3(2.0, 0, 0) * kMm),
+                        in_layer(Layer::deep_fat, 0.4), kAngularRadiusM},
+            CoursePoint{"medial canthus", skin_near(work_, canthus), in_layer(Layer::deep_fat, 0.3), kAngularRadiusM}};
+        out.push_back(artery("angular artery", "", lay_course(work_.tissue, points),
+                             "facial-artery branch study 2024, PMC11548982; depth by layer, assumed"));
+    }
+
+    /// Duplex: a second trunk leaves below the mouth and runs lateral to the fold up to the medial canthus.
+    void place_lateral_trunk(const std::vector<StructureNode>& line, std::vector<Structure>& out) const {
+        const SidePoints& p = work_.points;
+        const Vec3 from = node_at_height(line, p.cheilion.y - 12.0 * kMm);
+        const SkinPoint beside = skin_lateral_of(
+            work_, p.cheilion,
+            std::max(offsets_.at_cheilion_m + 5.0 * kMm, kFoldFromCheilionM + kLateralAtCommissure.mean_m));
+        const SkinPoint ala = skin_lateral_of(
+            work_, p.alare, std::max(offsets_.at_alare_m + 5.0 * kMm, kFoldFromAlareM + kLateralAtAla.mean_m));
+        const std::array<CoursePoint, 3> points{
+            CoursePoint{"division", from, at_depth(work_.tissue.layers_at(from).depth_m), 0.8 * kFacialArteryRadiusM},
+            CoursePoint{"lateral to the fold at the mouth", beside.position_m, in_layer(Layer::deep_fat, 0.4),
+                        0.7 * kFacialArteryRadiusM},
+            CoursePoint{"lateral to the fold at the ala", ala.position_m, in_layer(Layer::deep_fat, 0.5),
+                        0.5 * kFacialArteryRadiusM}};
+        out.push_back(artery("facial artery, lateral trunk", "duplex", lay_course(work_.tissue, points),
+                             "Gelezhe 2021, Aesthet Surg J 41:697-704"));
+        place_angular(station(out.back(), "lateral to the fold at the ala"), out);
+    }
+
+    void place_labial(std::string_view name, double from_y_m, double lip_y_m, double radius_m,
+                      std::vector<Structure>& out, const std::vector<StructureNode>& line) const {
+        const SidePoints& p = work_.points;
+        const Vec3 from = node_at_height(line, from_y_m);
+        // along the lip between its muscle and its lining (course from memory)
+        const DepthRule in_lip = in_layer(Layer::muscle, 0.5);
+        std::vector<CoursePoint> points{{"origin", from, at_depth(work_.tissue.layers_at(from).depth_m), radius_m}};
+        for (const double share : {0.75, 0.45, 0.12}) {
+            const double y = lip_y_m + (p.cheilion.y - lip_y_m) * share * share * 0.5;
+            const SkinPoint skin = skin_from_front(work_.tissue, p.stomion.x + share * (p.cheilion.x - p.stomion.x), y);
+            points.push_back({share < 0.2 ? "midline" : (share < 0.6 ? "half lip" : ""), skin.position_m, in_lip,
+                              radius_m * (0.6 + 0.4 * share)});
+        }
+        out.push_back(artery(name, "", lay_course(work_.tissue, points),
+                             "facial-artery branch study 2024, PMC11548982; Arch Craniofac Surg 2023;24:266-72"));
+    }
+
+    void place_superior_labial(const std::vector<StructureNode>& line, std::vector<Structure>& out) const {
+        const SidePoints& p = work_.points;
+        const double from_y = p.cheilion.y + (variant_.superior_labial_above_cheilion ? 5.0 : -4.0) * kMm;
+        place_labial("superior labial artery", from_y, p.labrale_superius.y + 1.0 * kMm, kSuperiorLabialRadiusM, out,
+                     line);
+    }
+
+    void place_inferior_labial(const std::vector<StructureNode>& line, std::vector<Structure>& out) const {
+        const SidePoints& p = work_.points;
+        place_labial("inferior labial artery", p.cheilion.y - 7.0 * kMm, p.labrale_inferius.y - 1.0 * kMm,
+                     kInferiorLabialRadiusM, out, line);
+    }
+
+    void place_submental(std::vector<Structure>& out) const {
+        const DepthRule rule = in_layer(Layer::deep_fat, 0.6);
+        std::vector<CoursePoint> points;
+        for (const double share : {0.0, 0.35, 0.7, 1.0}) {
+            const double along =
+                std::min(along_m_ + share * kSubmentalLengthM, work_.points.border.length_m() - 6.0 * kMm);
+            const SkinPoint skin = skin_over_border(work_, along, -(8.0 - 1.0 * share) * kMm, rule);
+            points.push_back({share == 0.0 ? "origin" : (share == 1.0 ? "below the chin" : ""), skin.position_m, rule,
+                              kSubmentalRadiusM});
+        }
+        out.push_back(artery("submental artery", "", lay_course(work_.tissue, points),
+                             "length and calibre: facial-artery branch study 2024, PMC11548982; course from memory"));
+    }
+
+    const SideWork& work_;
+    const FacialArteryVariant& variant_;
+    FoldOffsets offsets_;
+    double along_m_;
+};
+
+/// Behind the artery, straighter, deep to platysma at the jaw. Siwetz et al. 2024, Medicina 60:805.
+void place_facial_vein(const SideWork& work, std::vector<Structure>& out) {
+    const SidePoints& p = work.points;
+    const FoldOffsets artery_at = fold_offsets(work.variants.facial_artery);
+    const double r = kFacialVeinRadiusM;
+    // the gap is between walls
+    const double along = std::max(3.0 * kMm, artery_along_border_m(p, work.variants.facial_artery) -
+                                                 work.variants.facial_vein.gap_m - kFacialArteryRadiusM - r);
+    constexpr double kBehindArteryM = 8.0e-3;  // on the cheek, assumed
+    const DepthRule jaw = in_layer(Layer::deep_fat, 0.55);
+    const DepthRule cheek = in_layer(Layer::deep_fat, 0.6);
+    const SkinPoint at_border = skin_over_border(work, along, 1.0 * kMm, jaw);
+    const SkinPoint below = skin_over_border(work, along - 3.0 * kMm, -kHangDownM, jaw);
+    const SkinPoint mouth =
+        skin_lateral_of(work, p.cheilion, std::max(28.0 * kMm, artery_at.at_cheilion_m + kBehindArteryM));
+    const SkinPoint ala = skin_lateral_of(work, p.alare, std::max(14.0 * kMm, artery_at.at_alare_m + kBehindArteryM));
+    const std::array<CoursePoint, 5> points{
+        CoursePoint{"", below.position_m, jaw, r}, CoursePoint{"jaw border", at_border.position_m, jaw, r},
+        CoursePoint{"level of the mouth", mouth.position_m, cheek, r},
+        CoursePoint{"level of the ala", ala.position_m, cheek, 0.8 * r},
+        CoursePoint{"medial canthus", skin_near(work, p.endocanthion + Vec3(1.5, -5.0, 0) * kMm),
+                    in_layer(Layer::deep_fat, 0.3), 0.5 * r}};
+    out.push_back(make_structure("facial vein", StructureKind::vein, "", lay_course(work.tissue, points),
+                                 "gap to the artery: Siwetz 2024, Medicina 60:805; calibre and cheek course assumed"));
+}
+
+void place_transverse_facial(const SideWork& work, const Vec3& from_m, std::vector<Structure>& out) {
+    const SidePoints& p = work.points;
+    const TemporalArteryVariant& variant = work.variants.temporal;
+    for (int i = 0; i < variant.transverse_facial_arteries; ++i) {
+        // the first where the seed put it, the others spread over the band
+        const double down =
+            kTransverseBandStartM +
+            std::fmod(variant.transverse_below_band_m + i * kTransverseBandWidthM / variant.transverse_facial_arteries,
+                      kTransverseBandWidthM);
+        const DepthRule rule = in_layer(Layer::deep_fat, 0.55);
+        std::vector<CoursePoint> points{
+            {"origin", from_m, at_depth(work.tissue.layers_at(from_m).depth_m), kTransverseRadiusM}};
+        for (const double ahead_m : {18.0e-3, 28.0e-3, 38.0e-3, 48.0e-3}) {
+            const double z = p.tragus.z + ahead_m;
+            const double arch_y = arch_height_m(p, z);
+            // it comes down from its origin to the band, then runs along it
+            const double share = ahead_m < 20.0e-3 ? 0.75 : 1.0;
+            const SkinPoint skin = skin_from_side(work.tissue, arch_y - share * down, z);
+            points.push_back({ahead_m < 20.0e-3
+                                  ? ""
+                                  : (ahead_m < 30.0e-3 ? "over the masseter" : (ahead_m > 40.0e-3 ? "cheek" : "")),
+                              skin.position_m, rule, kTransverseRadiusM * (ahead_m < 40.0e-3 ? 1.0 : 0.7)});
+        }
+        const std::string number = std::to_string(i + 1) + " of " + std::to_string(variant.transverse_facial_arteries);
+        out.push_back(artery("transverse facial artery", number, lay_course(work.tissue, points),
+                             "band below the arch: secondary clinical page; number: Yang, Gil, Lee 2010, Clin Anat"));
+    }
+}
+
+}  // namespace
+
+double artery_along_border_m(const SidePoints& points, const FacialArteryVariant& variant) {
+    return points.border.along_at_chord(crossing_distance(points).at(variant.crossing_score));
+}
+
+void place_facial_vessels(const SideWork& work, std::vector<Structure>& out) {
+    FacialArtery(work).place(out);
+    place_facial_vein(work, out);
+}
+
+void place_temporal_vessels(const SideWork& work, std::vector<Structure>& out) {
+    const SidePoints& p = work.points;
+    const TemporalArteryVariant& variant = work.variants.temporal;
+    const DepthRule outer = in_layer(Layer::smas, 0.1);  // outer face of the temporoparietal fascia (anatomy page)
+    const double r = kTemporalRadiusM;
+
+    const double arch_y = arch_height_m(p, p.tragus.z + kTemporalBeforeTragusM);
+    const SkinPoint at_arch = before_tragus(work, kTemporalBeforeTragusM, std::max(arch_y, p.tragus.y));
+    const double division_y = arch_y + kDivisionHeight.at(variant.height_score);
+    const double take_off_y = p.tragion.y + kTakeOffUp.at(variant.height_score);
+    const double take_off_z = p.tragion.z + std::max(kLeastForwardM, kTakeOffForward.at(variant.forward_score));
+    // the trunk leans from the place at the arch towards the take-off of its frontal branch
+    const auto trunk_z = [&](double y) {
+        const double share =
+            std::clamp((y - at_arch.position_m.y) / std::max(take_off_y - at_arch.position_m.y, 10.0 * kMm), 0.0, 1.0);
+        return at_arch.position_m.z +
+               share * (std::min(take_off_z, at_arch.position_m.z + 4.0 * kMm) - at_arch.position_m.z);
+    };
+    const Vec3 in_gland = skin_from_side(work.tissue, arch_y - 17.0 * kMm, at_arch.position_m.z - 6.0 * kMm).position_m;
+    const Vec3 division =
+        skin_from_side(work.tissue, std::max(division_y, arch_y - 14.0 * kMm), trunk_z(division_y)).position_m;
+    const bool divides_low = division_y < at_arch.position_m.y + 2.0 * kMm;
+
+    std::vector<CoursePoint> trunk{{"in the parotid", in_gland, in_layer(Layer::deep_fat, 0.6), r}};
+    if (divides_low) {
+        trunk.push_back({"division", division, in_layer(Layer::deep_fat, 0.1), r});
+    } else {
+        trunk.push_back({"over the arch", at_arch.position_m, outer, r});
+        trunk.push_back({"division", division, outer, 0.8 * r});
+    }
+    const std::string course(name_of(variant.division));
+    out.push_back(artery("superficial temporal artery", course, lay_course(work.tissue, trunk),
+                         "Pinar & Govsa 2006; Koziej 2019, Aesthet Surg J 39:815-23"));
+    const Vec3 divides = out.back().line.back().position_m;
+    const Vec3 gland = out.back().line.front().position_m;
+
+    const Vec3 take_off = skin_from_side(work.tissue, take_off_y, take_off_z).position_m;
+    const Vec3 frontalis = skin_near(work, Vec3(p.exocanthion.x + kFrontalisFromCanthusM,
+                                                p.brow_top.y + kFrontalisAboveBrowM, p.brow_top.z - 8.0 * kMm));
+    const DepthRule start = at_depth(work.tissue.layers_at(divides).depth_m);
+    std::vector<CoursePoint> frontal{{"division", divides, start, 0.7 * r}};
+    if (divides_low) frontal.push_back({"over the arch", at_arch.position_m, outer, kFrontalArteryRadiusM});
+    frontal.push_back({"frontal take-off", take_off, outer, kFrontalArteryRadiusM});
+    frontal.push_back({"temple", skin_near(work, 0.5 * (take_off + frontalis) + Vec3(4.0, 1.0, 0.0) * kMm), outer,
+                       kFrontalArteryRadiusM});
+    frontal.push_back({"frontalis", frontalis, outer, 0.8 * kFrontalArteryRadiusM});
+    out.push_back(artery("superficial temporal artery, frontal branch", course, lay_course(work.tissue, frontal),
+                         "Surg Radiol Anat 2015;37:61-8"));
+
+    std::vector<CoursePoint> parietal{{"division", divides, start, 0.7 * r}};
+    for (const double up_m : {18.0e-3, 36.0e-3}) {
+        const double y = std::max(divides.y, p.tragion.y + 8.0 * kMm) + up_m;
+        parietal.push_back({up_m > 20.0e-3 ? "parietal" : "",
+                            skin_from_side(work.tissue, y, divides.z - 0.35 * up_m).position_m, outer,
+                            kParietalArteryRadiusM});
+    }
+    out.push_back(artery("superficial temporal artery, parietal branch", course, lay_course(work.tissue, parietal),
+                         "calibre: Koziej 2019; course from memory"));
+
+    place_transverse_facial(
+        work, variant.transverse_from_temporal ? gland : gland + work.tissue.inward_at(gland) * (2.0 * kMm), out);
+}
+
+void place_neck_vessels(const SideWork& work, std::vector<Structure>& out) {
+    const SidePoints& p = work.points;
+    constexpr double kBeforeNerveM = 5.0e-3, kBelowCanalM = 65.0e-3;
+    const double r = kExternalJugularRadiusM;
+    const DepthRule deep_to_platysma = in_layer(Layer::deep_fat, 0.5);
+    const double z_at_nerve = p.ear_canal_bone.z + kNerveBehindCanalM;
+    const auto side = [&](double y, double z) { return skin_from_side(work.tissue, y, z).position_m; };
+    const double y65 = p.ear_canal_bone.y - kBelowCanalM;
+    const std::array<CoursePoint, 5> external{
+        CoursePoint{"behind the jaw angle", side(p.gonion_bone.y + 4.0 * kMm, p.gonion_bone.z - 13.0 * kMm),
+                    in_layer(Layer::deep_fat, 0.6), r},
+        CoursePoint{"65 below the ear canal", side(y65, z_at_nerve + kBeforeNerveM + r + 0.5 * kMm), deep_to_platysma,
+                    r},
+        CoursePoint{"over the sternocleidomastoid", side(y65 - 36.0 * kMm, z_at_nerve + 3.0 * kMm), deep_to_platysma,
+                    r},
+        CoursePoint{"40 above the clavicle", side(y65 - 70.0 * kMm, z_at_nerve), deep_to_platysma, r},
+        CoursePoint{"", side(y65 - 92.0 * kMm, z_at_nerve + 2.0 * kMm), deep_to_platysma, r}};
+    out.push_back(
+        make_structure("external jugular vein", StructureKind::vein, "", lay_course(work.tissue, external),
+                       "McKinney & Katrana 1980, PRS 66:675-9; surface line from anatomy pages; calibre assumed"));
+
+    // from below the chin down beside the midline, in the fat over the strap muscles (from memory)
+    constexpr double kBesideMidlineM = 9.0e-3;
+    const auto front = [&](double y) { return skin_from_front(work.tissue, kBesideMidlineM, y).position_m; };
+    const std::array<CoursePoint, 4> anterior{
+        CoursePoint{"below the hyoid", front(p.menton_bone.y - 22.0 * kMm), deep_to_platysma, kAnteriorJugularRadiusM},
+        CoursePoint{"beside the larynx", front(p.menton_bone.y - 40.0 * kMm), deep_to_platysma,
+                    kAnteriorJugularRadiusM},
+        CoursePoint{"", front(p.menton_bone.y - 56.0 * kMm), deep_to_platysma, kAnteriorJugularRadiusM},
+        CoursePoint{"low neck", front(p.menton_bone.y - 70.0 * kMm), deep_to_platysma, kAnteriorJugularRadiusM}};
+    out.push_back(make_structure("anterior jugular vein", StructureKind::vein, "", lay_course(work.tissue, anterior),
+                                 "from memory"));
+}
+
+}  // namespace sim
