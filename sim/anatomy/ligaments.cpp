@@ -34,7 +34,7 @@ constexpr double kMandibularHalfWidthM = 5.0e-3;  // assumed
 // Masseteric ligaments: along the anterior border of the masseter (Furnas 1989; Mendelson 2008), from below the zygoma
 // to above the jaw; where one ends and the other begins is assumed.
 constexpr std::array<double, 3> kUpperMassetericShares{0.12, 0.28, 0.44};  // of the way from arch to jaw border
-constexpr std::array<double, 3> kLowerMassetericShares{0.52, 0.66, 0.80};
+constexpr std::array<double, 3> kLowerMassetericShares{0.52, 0.63, 0.74};
 
 // Platysma-auricular: from the upper back border of platysma to the skin about the ear (Furnas 1989), to about 25-30
 // before the ear (from memory).
@@ -91,8 +91,14 @@ Ligament masseteric(const SideWork& work, std::string_view name, std::span<const
     const double high_y = arch_height_m(p, p.tragus.z + 42.0 * kMm);
     const double low_y = p.border.at(artery_along_border_m(p, {})).y;
     std::vector<Vec3> skin;
-    for (const double share : shares)
-        skin.push_back(masseter_front(work, high_y + share * (low_y - high_y)).position_m);
+    constexpr double kStrayM = 5.0e-3;  // a border that jumps more is the muscle thinning out, not its border
+    for (const double share : shares) {
+        const double y = high_y + share * (low_y - high_y);
+        SkinPoint front = masseter_front(work, y);
+        if (!skin.empty() && std::abs(front.position_m.z - skin.back().z) > kStrayM)
+            front = skin_from_side(work.tissue, y, skin.back().z);
+        skin.push_back(front.position_m);
+    }
     return sheet(
         work, name, skin, kDeepFasciaToSmas, strength_n,
         "anterior border of the masseter: Furnas 1989, Mendelson 2008; extent, strength, thickness, stretch assumed");

@@ -60,17 +60,18 @@ SkinPoint skin_from_front(const SideTissue& tissue, double x_m, double y_m) {
 }
 
 SkinSearch search_skin(const SideTissue& tissue, const SkinPoint& start, const SkinResiduals& residuals) {
-    constexpr int kMaxSteps = 14;
+    constexpr int kMaxSteps = 20;
     constexpr double kProbeM = 0.7 * kMm;
     constexpr double kLongestStepM = 8.0 * kMm;
     constexpr double kCloseM = 0.02 * kMm;
-    constexpr double kDamping = 1e-3;  // of the unit-slope scale of distances
+    constexpr double kLeastDamping = 1e-3;  // against the unit slopes of distances
+    constexpr double kStiffen = 10.0, kRelax = 0.2;
 
     const auto miss = [](const std::array<double, 2>& r) { return std::hypot(r[0], r[1]); };
     SkinPoint here = start;
     std::array<double, 2> r = residuals(here);
     SkinSearch best{here, miss(r)};
-    double longest_m = kLongestStepM;
+    double damping = kLeastDamping;
     for (int i = 0; i < kMaxSteps && best.miss_m > kCloseM; ++i) {
         const auto axes = skin_axes(here.normal);
         std::array<std::array<double, 2>, 2> slope{};
@@ -80,18 +81,18 @@ SkinSearch search_skin(const SideTissue& tissue, const SkinPoint& start, const S
             for (std::size_t j = 0; j < 2; ++j) slope[j][k] = (moved[j] - r[j]) / kProbeM;
         }
         // normal equations of the 2x2 least-squares step
-        const double a = slope[0][0] * slope[0][0] + slope[1][0] * slope[1][0] + kDamping;
+        const double a = slope[0][0] * slope[0][0] + slope[1][0] * slope[1][0] + damping;
         const double b = slope[0][0] * slope[0][1] + slope[1][0] * slope[1][1];
-        const double c = slope[0][1] * slope[0][1] + slope[1][1] * slope[1][1] + kDamping;
+        const double c = slope[0][1] * slope[0][1] + slope[1][1] * slope[1][1] + damping;
         const double g0 = slope[0][0] * r[0] + slope[1][0] * r[1];
         const double g1 = slope[0][1] * r[0] + slope[1][1] * r[1];
         const double determinant = a * c - b * b;
         double s0 = -(c * g0 - b * g1) / determinant;
         double s1 = -(a * g1 - b * g0) / determinant;
         const double length_m = std::hypot(s0, s1);
-        if (length_m > longest_m) {
-            s0 *= longest_m / length_m;
-            s1 *= longest_m / length_m;
+        if (length_m > kLongestStepM) {
+            s0 *= kLongestStepM / length_m;
+            s1 *= kLongestStepM / length_m;
         }
         const SkinPoint next = tissue.nearest_skin(here.position_m + axes[0] * s0 + axes[1] * s1);
         const auto next_r = residuals(next);
@@ -99,8 +100,9 @@ SkinSearch search_skin(const SideTissue& tissue, const SkinPoint& start, const S
             best = {next, miss(next_r)};
             here = next;
             r = next_r;
+            damping = std::max(kLeastDamping, kRelax * damping);
         } else {
-            longest_m = std::min(longest_m, length_m) * 0.4;  // overshot a fold: try a shorter step from the best point
+            damping *= kStiffen;  // overshot a fold: a shorter step, nearer to straight downhill
         }
     }
     return best;
