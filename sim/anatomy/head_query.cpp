@@ -1,0 +1,191 @@
+#include <algorithm>
+#include <cmath>
+
+#include "sim/anatomy/head_grids.hpp"
+#include "sim/anatomy/layers.hpp"
+
+namespace sim {
+namespace {
+
+/// Trilinear weights of a cell's corners, in the order x fastest.
+struct Corners {
+    std::array<std::size_t, 8> index;
+    std::array<float, 8> weight;
+
+    Corners(const GridBox& box, const Vec3& p_m) {
+        const GridCell cell(box, p_m);
+        const std::size_t sy = box.stride_y();
+        const std::size_t sz = box.stride_z();
+        index = {cell.index,      cell.index + 1,      cell.index + sy,      cell.index + sy + 1,
+                 cell.index + sz, cell.index + sz + 1, cell.index + sz + sy, cell.index + sz + sy + 1};
+        const float x = static_cast<float>(cell.t.x);
+        const float y = static_cast<float>(cell.t.y);
+        const float z = static_cast<float>(cell.t.z);
+        const float x1 = 1.0f - x;
+        const float y1 = 1.0f - y;
+        const float z1 = 1.0f - z;
+        weight = {x1 * y1 * z1, x * y1 * z1, x1 * y * z1, x * y * z1, x1 * y1 * z, x * y1 * z, x1 * y * z, x * y * z};
+    }
+    [[nodiscard]] std::size_t nearest() const {
+        return index[static_cast<std::size_t>(std::max_element(weight.begin(), weight.end()) - weight.begin())];
+    }
+    template <class Node, class... Member>
+    [[nodiscard]] auto operator()(const std::vector<Node>& nodes, Member... member) const {
+        std::array<float, sizeof...(Member)> sum{};
+        for (std::size_t k = 0; k < 8; ++k) {
+            const Node& node = nodes[index[k]];
+            const std::array<float, sizeof...(Member)> value{node.*member...};
+            for (std::size_t j = 0; j < value.size(); ++j) sum[j] += weight[k] * value[j];
+        }
+        return sum;
+    }
+};
+
+double one(const GridBox& box, const std::vector<LayerNode>& nodes, float LayerNode::* member, const Vec3& p_m) {
+    return static_cast<double>(Corners(box, p_m)(nodes, member)[0]);
+}
+
+/// Slope over one cell, so that it has no jumps at cell faces.
+template <class Value>
+Vec3 slope(const Vec3& p_m, double half_step_m, const Value& value) {
+    Vec3 g{};
+    for (int k = 0; k < 3; ++k) {
+        Vec3 step{};
+        step[k] = half_step_m;
+        g[k] = (value(p_m + step) - value(p_m - step)) / (2.0 * half_step_m);
+    }
+    return g;
+}
+
+Vec3 unit_or(const Vec3& v, const Vec3& otherwise) {
+    const double length = glm::length(v);
+    return length > 1e-9 ? v / length : otherwise;
+}
+
+constexpr Vec3 kBackwards{0.0, 0.0, -1.0};
+
+Vec3 into_box(const GridBox& box, const Vec3& p_m) {
+    return glm::clamp(p_m, box.low_m, box.low_m + box.cell_m * Vec3(box.nodes - 1));
+}
+
+}  // namespace
+
+HeadTissue::HeadTissue() = default;
+HeadTissue::~HeadTissue() = default;
+
+FloorKind FloorDistances::nearest() const {
+    if (bone_m <= lining_m && bone_m <= fascia_m) return FloorKind::bone;
+    return lining_m <= fascia_m ? FloorKind::lining : FloorKind::fascia;
+}
+
+LayerPoint HeadTissue::layers_at(const Vec3& p_m) const {
+    using N = LayerNode;
+    const Corners corners(grids->box, p_m);
+    const auto v = corners(grids->layers, &N::depth_m, &N::floor_m, &N::fascia_m, &N::skin_m, &N::fat_m, &N::smas_m);
+    LayerPoint point;
+    point.depth_m = static_cast<double>(v[0]);
+    point.bottom_m = layer_bottoms(point.depth_m, static_cast<double>(v[1]), static_cast<double>(v[2]),
+                                   {v[3], v[4], v[5]});
+    point.floor = static_cast<FloorKind>(static_cast<int>(grids->layers[corners.nearest()].kind));
+    if (point.depth_m < 0.0) return point;
+    if (v[1] <= 0.0f) {
+        point.layer = Layer::floor;
+        return point;
+    }
+    double top = 0.0;
+    for (std::size_t k = 0; k < kTissueLayers; ++k) {
+        const double bottom = point.bottom_m[k];
+        if (point.depth_m <= bottom || k + 1 == kTissueLayers) {
+            point.layer = static_cast<Layer>(k + 1);
+            point.fraction = std::clamp((point.depth_m - top) / (bottom - top), 0.0, 1.0);
+            break;
+        }
+        top = bottom;
+    }
+    return point;
+}
+
+double HeadTissue::depth_m(const Vec3& p_m) const {
+    return one(grids->box, grids->layers, &LayerNode::depth_m, p_m);
+}
+
+Vec3 HeadTissue::inward_at(const Vec3& p_m) const {
+    const Vec3 p = into_box(grids->box, p_m);
+    return unit_or(slope(p, 0.5 * grids->box.cell_m, [this](const Vec3& q) { return depth_m(q); }), kBackwards);
+}
+
+FloorDistances HeadTissue::floor_distances_m(const Vec3& p_m) const {
+    using N = DeepNode;
+    const auto v = Corners(grids->box, p_m)(grids->deep, &N::bone_m, &N::lining_m, &N::fascia_m);
+    return {static_cast<double>(v[0]), static_cast<double>(v[1]), static_cast<double>(v[2])};
+}
+
+Vec3 HeadTissue::away_from_bone_at(const Vec3& p_m) const {
+    const Vec3 p = into_box(grids->box, p_m);
+    return unit_or(slope(p, 0.5 * grids->box.cell_m, [this](const Vec3& q) { return bone_distance_m(q); }), -kBackwards);
+}
+
+HeadTissue::Windows HeadTissue::windows_at(const Vec3& p_m) const {
+    using N = DeepNode;
+    const auto v = Corners(grids->box, p_m)(grids->deep, &N::parotid, &N::masseter, &N::premasseter);
+    return {static_cast<double>(v[0]), static_cast<double>(v[1]), static_cast<double>(v[2])};
+}
+
+SkinPoint HeadTissue::nearest_skin(const Vec3& p_m) const {
+    constexpr int kRounds = 24;
+    constexpr double kCloseM = 1e-8;
+    constexpr double kLeastSlope = 0.3;  // behind the ear two ways out meet
+    Vec3 p = into_box(grids->box, p_m);
+    for (int i = 0; i < kRounds; ++i) {
+        const double d = depth_m(p);
+        if (std::abs(d) < kCloseM) break;
+        const Vec3 g = slope(p, 0.5 * grids->box.cell_m, [this](const Vec3& q) { return depth_m(q); });
+        p -= g * (d / std::max(glm::dot(g, g), kLeastSlope));
+        p = into_box(grids->box, p);
+    }
+    return {p, -inward_at(p)};
+}
+
+std::optional<SkinPoint> HeadTissue::ray_to_skin(const Vec3& origin_m, const Vec3& direction) const {
+    constexpr double kCaution = 0.8;
+    constexpr double kLeastM = 0.05 * kMm;
+    constexpr int kHalvings = 44;
+    const GridBox& box = grids->box;
+    const Vec3 high = box.low_m + box.cell_m * Vec3(box.nodes - 1);
+    double enter = 0.0;
+    double leave = std::numeric_limits<double>::infinity();
+    for (int k = 0; k < 3; ++k) {
+        const double a = (box.low_m[k] - origin_m[k]) / direction[k];
+        const double b = (high[k] - origin_m[k]) / direction[k];
+        if (std::isnan(a) || std::isnan(b)) return std::nullopt;  // along a face of the box
+        enter = std::max(enter, std::min(a, b));
+        leave = std::min(leave, std::max(a, b));
+    }
+    if (!(enter < leave)) return std::nullopt;
+    // a ray that comes in through unmodelled tissue has met no modelled skin
+    if (depth_m(origin_m + direction * enter) > 0.0) return std::nullopt;
+    double before = enter;
+    for (double t = enter; t < leave;) {
+        const double d = depth_m(origin_m + direction * t);
+        if (d >= 0.0) {
+            double low = before;
+            double far = t;
+            for (int i = 0; i < kHalvings; ++i) {
+                const double middle = 0.5 * (low + far);
+                (depth_m(origin_m + direction * middle) >= 0.0 ? far : low) = middle;
+            }
+            const Vec3 p = origin_m + direction * far;
+            return SkinPoint{p, -inward_at(p)};
+        }
+        before = t;
+        t += std::max(-kCaution * d, kLeastM);
+    }
+    return std::nullopt;
+}
+
+const HeadParameters& HeadTissue::parameters() const { return grids->skin.parameters(); }
+const SkinField& HeadTissue::skin_field() const { return grids->skin; }
+const SkinField& HeadTissue::young_reference() const { return grids->young; }
+const BonyPoints& HeadTissue::bony_points() const { return grids->bony; }
+
+}  // namespace sim
