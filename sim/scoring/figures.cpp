@@ -70,12 +70,12 @@ double planned_length_m(const Recording& recording, const TrackRecord& track) {
 double reached_share(const Recording& recording, const TrackRecord& track, const Bands& bands) {
     const PlannedVector* plan = plan_of(recording, track.vector);
     if (plan == nullptr) return 1.0;
-    double share = std::min(1.0, (track.length_m + kSlackM) / plan->length_m);
+    double share = std::min(1.0, track.length_m / plan->length_m);
     const Vec3 chord_m = plan->end_m - plan->entry_m;
     const double chord_length_m = glm::length(chord_m);
     if (chord_length_m > 0.0) {
         const double progress_m = glm::dot(track.end_m - track.entry_m, chord_m) / chord_length_m;
-        share = std::min(share, std::max(0.0, progress_m + kSlackM) / (bands.straightness.value * chord_length_m));
+        share = std::min(share, std::max(0.0, progress_m) / (bands.straightness.value * chord_length_m));
     }
     return share;
 }

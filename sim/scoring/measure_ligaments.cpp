@@ -21,7 +21,7 @@ double worth(Response response) {
         case Response::stopped:
             return 1.0;
         case Response::eased:
-            return 0.5;
+            return 0.6;
         case Response::forced:
             return 0.25;
         case Response::plunged:

@@ -82,7 +82,7 @@ VectorPlane plane_of(const Recording& recording, const TrackRecord& track, const
     const double planned_m = planned_length_m(recording, track), ramp_m = bands.ramp_m.value;
     const double made_m = std::max(track.length_m, kPieceM * static_cast<double>(track.pieces.size()));
     plane.planned_m = std::max(0.0, planned_m - ramp_m);
-    plane.missing_m = std::max(0.0, planned_m - std::max(made_m, ramp_m) - kSlackM);
+    plane.missing_m = std::max(0.0, planned_m - std::max(made_m, ramp_m));
     for (const PieceDepth& depth : plane.depths) plane.out_m += depth.out() ? kPieceM : 0.0;
     return plane;
 }
@@ -104,7 +104,7 @@ std::vector<VectorPlane> planes_of(const Recording& recording, const Bands& band
     return planes;
 }
 
-void measure_band(Sheet& sheet, const std::vector<VectorPlane>& planes, const Bands& bands) {
+void measure_band(Sheet& sheet, const std::vector<VectorPlane>& planes) {
     const Recording& recording = sheet.recording();
     double planned_m = 0.0, lost_m = 0.0;
     for (const VectorPlane& plane : planes) {
@@ -126,7 +126,7 @@ void measure_band(Sheet& sheet, const std::vector<VectorPlane>& planes, const Ba
                    out.length_m() / kMm);
     }
     for (const VectorPlane& plane : planes)
-        if (plane.missing_m > 0.0)
+        if (plane.missing_m > kSlackM)
             sheet.find(
                 "track_in_band", mm_text(plane.missing_m) + " of the planned track was not made",
                 plane.track != nullptr ? step_at(recording, *plane.track, plane.track->length_m) : recording.steps,
@@ -153,7 +153,6 @@ void measure_band(Sheet& sheet, const std::vector<VectorPlane>& planes, const Ba
                        worst->track->pieces[worst->worst].middle_m);
         sheet.add(deep ? "excursions_deep" : "excursions_shallow", count);
     }
-    static_cast<void>(bands);
 }
 
 void measure_bias(Sheet& sheet, const std::vector<VectorPlane>& planes) {
@@ -302,7 +301,7 @@ void measure_pilot(Sheet& sheet) {
 void measure_plane(Sheet& sheet, const Bands& bands) {
     const Recording& recording = sheet.recording();
     const std::vector<VectorPlane> planes = planes_of(recording, bands);
-    measure_band(sheet, planes, bands);
+    measure_band(sheet, planes);
     measure_reach(sheet, bands);
     if (!final_tracks(recording).empty()) {
         measure_bias(sheet, planes);
