@@ -1,0 +1,39 @@
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "sim/scoring/rubric.hpp"
+
+/// The debrief on paper: two pages that print in grey without loss. Page one for the learner, page two the full list.
+
+namespace report {
+
+/// A finished picture of the head.
+struct Picture {
+    int width = 0, height = 0;       ///< pixels
+    std::vector<std::uint8_t> rgba;  ///< width x height x 4, rows from the top, opaque
+    std::string caption;
+};
+
+/// What the record says about itself.
+struct DebriefFacts {
+    std::string attempt_hash;  ///< last link of the chain, or what stands for it
+    std::string record_state;  ///< "intact, finished"
+    std::string build;         ///< version and build that scored
+    std::string rubric_title;
+    std::vector<Picture> pictures;  ///< up to three, printed on page one
+};
+
+enum class Paper { a4, letter };
+
+/// The bytes of the PDF; writing them is the caller's, who knows how to write a file whole or not at all.
+///
+/// What does not fit on page two is never dropped in silence: it says how many further entries the table of
+/// `pk score` holds.
+/// @throws std::runtime_error when Cairo cannot draw
+[[nodiscard]] std::string debrief_pdf(const sim::Recording& recording, const sim::Score& score, const sim::Bands& bands,
+                                      const DebriefFacts& facts, Paper paper = Paper::a4);
+
+}  // namespace report

@@ -1,0 +1,125 @@
+#include <array>
+#include <catch2/catch.hpp>
+#include <cstdio>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <memory>
+
+#include "engine/report/debrief_pdf.hpp"
+#include "engine/report/score_text.hpp"
+#include "tests/support/recordings.hpp"
+#include "tests/support/shipped_rubric.hpp"
+
+using Catch::Matchers::Contains;
+using sim::EventKind;
+using sim::kMm;
+using support::event_of;
+
+namespace {
+
+/// Careless: deep in the middle, shallow later, near the artery, a forced ligament, a thread half seated.
+sim::Recording careless_pass() {
+    auto recording = support::empty_recording();
+    recording.tray.push_back({"Loaded cannula", sim::TipShape::blunt, 19, 0.09, true, {}});
+    auto track = support::track_of(58);
+    support::add_barbs(track);
+    for (std::size_t b = 0; b < 12; ++b) track.barbs[b].seated = false;
+    for (std::size_t i = 22; i < 34; ++i) {
+        const double rise_m = 2.0 * kMm * std::sin(sim::kPi * static_cast<double>(i - 22) / 12.0);
+        track.pieces[i].shallowest_m = track.pieces[i].deepest_m += rise_m;
+        track.pieces[i].middle_m.z -= rise_m;
+    }
+    for (std::size_t i = 46; i < 51; ++i) track.pieces[i].shallowest_m = track.pieces[i].deepest_m = 2.6 * kMm;
+    for (std::size_t i = 30; i < 52; ++i)
+        track.pieces[i].clearance = {{0, (1.6 + 0.35 * std::abs(static_cast<double>(i) - 41.0)) * kMm}};
+    support::run_track(recording, track,
+                       {event_of(0, EventKind::ligament_met, 0, {2.0, 0, 0, 0}, {28 * kMm, 0, -5 * kMm}),
+                        event_of(0, EventKind::ligament_parted, 0, {5.6, 0.012, 2.2 * kMm, 0}, {29 * kMm, 0, -5 * kMm}),
+                        event_of(0, EventKind::thread_left, 0, {1, 0, 0, 0})});
+    for (sim::TraceRow& row : recording.rows) {
+        const double into_mm = row.inserted_m / kMm - 26.0;
+        row.ligament_n = into_mm > 0.0 && into_mm < 4.0 ? 1.2 * into_mm : 0.0;
+        row.friction_n = 0.012 * row.inserted_m / kMm;
+        row.hand_n = row.tip_force_n + row.friction_n + row.ligament_n;
+    }
+    return recording;
+}
+
+report::DebriefFacts facts() { return {"5f0c9a1e77b2", "intact, finished", "planekeeper 0.1.0", "One pass", {}}; }
+
+std::string text_of(const std::filesystem::path& pdf) {
+    const std::string command = "pdftotext -layout '" + pdf.string() + "' -";
+    const std::unique_ptr<FILE, int (*)(FILE*)> pipe(popen(command.c_str(), "r"), pclose);
+    REQUIRE(pipe != nullptr);
+    std::string text;
+    std::array<char, 4096> block{};
+    for (std::size_t n = 0; (n = fread(block.data(), 1, block.size(), pipe.get())) > 0;) text.append(block.data(), n);
+    return text;
+}
+
+/// Line breaks and runs of spaces are the page's business.
+std::string squeezed(const std::string& text) {
+    std::string out;
+    for (const char c : text)
+        if (c != ' ' && c != '\n' && c != '\f') out += c;
+    return out;
+}
+
+std::filesystem::path written(const std::string& bytes, const std::string& name) {
+    // PK_KEEP_PDF keeps the page for looking at
+    const char* keep = std::getenv("PK_KEEP_PDF");
+    const auto path = (keep != nullptr ? std::filesystem::path(keep) : std::filesystem::temp_directory_path()) / name;
+    std::ofstream(path, std::ios::binary) << bytes;
+    return path;
+}
+
+}  // namespace
+
+TEST_CASE("the debrief holds verdict, every measure and every deduction on two pages", "[report][pdf]") {
+    const sim::Rubric rubric = support::shipped_rubric();
+    const sim::Recording recording = careless_pass();
+    const sim::Score score = sim::score(recording, rubric);
+    REQUIRE(score.verdict == sim::Verdict::fail);
+    REQUIRE(score.deductions.size() >= 6);
+    const auto path = written(report::debrief_pdf(recording, score, rubric.bands, facts()), "debrief_careless.pdf");
+    const std::string text = text_of(path);
+    CHECK(std::count(text.begin(), text.end(), '\f') == 2);
+    const std::string all = squeezed(text);
+    CHECK_THAT(all, Contains("Fail"));
+    for (const auto& measure : score.measures) {
+        const sim::MeasureSpec* spec = sim::measure_named(measure.measure.name);
+        CHECK_THAT(all, Contains(squeezed(std::string(spec != nullptr ? spec->title : measure.measure.name))));
+        CHECK_THAT(all, Contains(squeezed(report::figure(measure.measure.shown, measure.measure.unit))));
+    }
+    for (const auto& deduction : score.deductions) {
+        CHECK_THAT(all, Contains(squeezed(deduction.what)));
+        CHECK_THAT(all, Contains(squeezed(deduction.accepted)));
+    }
+    CHECK_THAT(all, Contains(squeezed(score.next_step)));
+    CHECK_THAT(all, Contains("5f0c9a1e77b2"));
+    CHECK_THAT(all, Contains("Trainingaid:notamedicaldevice"));
+}
+
+TEST_CASE("the debrief of a clean pass and of nothing at all still has two pages", "[report][pdf]") {
+    const sim::Rubric rubric = support::shipped_rubric();
+    const auto recording = GENERATE(support::plain_pass(), support::empty_recording());
+    const sim::Score score = sim::score(recording, rubric);
+    const auto name = recording.tracks.empty() ? "debrief_nothing.pdf" : "debrief_clean.pdf";
+    const std::string text =
+        text_of(written(report::debrief_pdf(recording, score, rubric.bands, facts(), report::Paper::letter), name));
+    CHECK(std::count(text.begin(), text.end(), '\f') == 2);
+    CHECK_THAT(text, Contains(recording.tracks.empty() ? "Incomplete" : "Pass"));
+}
+
+TEST_CASE("pictures are printed, and one whose pixels do not fit its size is refused", "[report][pdf]") {
+    const sim::Rubric rubric = support::shipped_rubric();
+    const sim::Recording recording = support::plain_pass();
+    const sim::Score score = sim::score(recording, rubric);
+    report::DebriefFacts with = facts();
+    with.pictures.push_back({40, 30, std::vector<std::uint8_t>(40 * 30 * 4, 128), "Front"});
+    CHECK_THAT(text_of(written(report::debrief_pdf(recording, score, rubric.bands, with), "debrief_picture.pdf")),
+               Contains("Front"));
+    with.pictures[0].rgba.pop_back();
+    CHECK_THROWS_WITH(report::debrief_pdf(recording, score, rubric.bands, with), Contains("picture"));
+}
