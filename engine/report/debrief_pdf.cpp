@@ -70,9 +70,9 @@ std::string place_words(const sim::Vec3& place_m) {
     return fmt::format("{:.1f}, {:.1f}, {:.1f} mm", place_m.x * 1e3, place_m.y * 1e3, place_m.z * 1e3);
 }
 
-std::string_view title_of(const sim::Measure& measure) {
+std::string title_of(const sim::Measure& measure) {
     const sim::MeasureSpec* spec = sim::measure_named(measure.name);
-    return spec != nullptr ? spec->title : std::string_view(measure.name);
+    return spec != nullptr ? std::string(spec->title) : measure_words(measure.name);
 }
 
 void draw_headline(Page& page, const sim::Recording& recording, const sim::Score& score) {

@@ -162,23 +162,28 @@ void draw_band(Canvas& canvas, const Frame& frame, const DepthTrace& trace) {
                 kBlue);
 }
 
-/// The shaft at true thickness; out of band in vermilion with a bar above, so that grey shows it too.
+/// The shaft at true thickness; out of band in vermilion with white slashes, so that grey shows it too.
 void draw_shaft(Canvas& canvas, const Frame& frame, const DepthTrace& trace) {
     const auto& samples = trace.samples;
     const double radius_mm = trace.shaft_radius_m / kMm;
-    for (std::size_t i = 0; i < samples.size(); ++i) {
-        const double from_mm = i == 0 ? 0.0 : 0.5 * (samples[i - 1].along_m + samples[i].along_m) / kMm;
-        const double to_mm = i + 1 == samples.size() ? samples[i].along_m / kMm + 0.5
-                                                     : 0.5 * (samples[i].along_m + samples[i + 1].along_m) / kMm;
-        const bool out = samples[i].along_m > trace.ramp_m && std::abs(samples[i].excess_m()) > 1e-9;
-        const double left = frame.x.at(from_mm), right = std::min(frame.x.at(to_mm) + 0.3, frame.plot.right);
-        const double top = std::max(frame.plot.top, frame.depth.at(samples[i].shallowest_m / kMm - radius_mm));
-        const double bottom = std::min(frame.plot.bottom, frame.depth.at(samples[i].deepest_m / kMm + radius_mm));
-        draw_box(canvas, {left, top, right, bottom}, out ? kVermilion : kShaft);
-        if (out) {
-            const std::array<CanvasPoint, 2> slash{{{left, bottom}, {right, top}}};
-            canvas.line(slash, {1.0, 1.0, 1.0, 0.9}, 0.8);
-        }
+    const auto top = [&](const DepthSample& s) {
+        return std::max(frame.plot.top, frame.depth.at(s.shallowest_m / kMm - radius_mm));
+    };
+    const auto bottom = [&](const DepthSample& s) {
+        return std::min(frame.plot.bottom, frame.depth.at(s.deepest_m / kMm + radius_mm));
+    };
+    const auto is_out = [&](const DepthSample& s) { return s.along_m > trace.ramp_m && std::abs(s.excess_m()) > 1e-9; };
+    for (std::size_t i = 0; i + 1 < samples.size(); ++i) {
+        const DepthSample &a = samples[i], &b = samples[i + 1];
+        // a hair of overlap, so that no seam shows between neighbours
+        const double left = frame.x.at(a.along_m / kMm), right = frame.x.at(b.along_m / kMm) + 0.2;
+        const bool out = is_out(a) && is_out(b);
+        const std::array<CanvasPoint, 4> corners{
+            {{left, top(a)}, {right, top(b)}, {right, bottom(b)}, {left, bottom(a)}}};
+        canvas.fill(corners, out ? kVermilion : kShaft);
+        if (!out) continue;
+        const std::array<CanvasPoint, 2> slash{{{left, bottom(a)}, {right, top(b)}}};
+        canvas.line(slash, {1.0, 1.0, 1.0, 0.9}, 0.8);
     }
 }
 

@@ -148,11 +148,12 @@ void append_deductions(const Rated& rated, const MeasuredAttempt& measured, cons
             findings.push_back(&finding);
             weight += finding.weight;
         }
+    const Vec3 end_m = recording.tracks.empty() ? Vec3{} : recording.tracks.back().end_m;
     const Finding at_the_end{rated.item->measure,
                              std::string(measure_named(rated.item->measure)->title),
                              "pass",
                              static_cast<double>(recording.steps) * kStepS,
-                             {},
+                             end_m,
                              rated.measure->shown,
                              rated.measure->unit};
     if (findings.empty() || !(weight > 0.0)) {

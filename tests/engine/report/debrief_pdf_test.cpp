@@ -1,5 +1,7 @@
+#include <algorithm>
 #include <array>
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <cstdio>
 #include <cstdlib>
 #include <filesystem>
@@ -89,7 +91,8 @@ TEST_CASE("the debrief holds verdict, every measure and every deduction on two p
     CHECK_THAT(all, Contains("Fail"));
     for (const auto& measure : score.measures) {
         const sim::MeasureSpec* spec = sim::measure_named(measure.measure.name);
-        CHECK_THAT(all, Contains(squeezed(std::string(spec != nullptr ? spec->title : measure.measure.name))));
+        CHECK_THAT(all, Contains(squeezed(spec != nullptr ? std::string(spec->title)
+                                                          : report::measure_words(measure.measure.name))));
         CHECK_THAT(all, Contains(squeezed(report::figure(measure.measure.shown, measure.measure.unit))));
     }
     for (const auto& deduction : score.deductions) {
