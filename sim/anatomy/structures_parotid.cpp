@@ -126,16 +126,22 @@ void place_gland(const SideWork& work, std::vector<Structure>& out) {
     const double top_y = arch_height_m(p, p.tragus.z + 12.0 * kMm) - 6.0 * kMm;
     const double angle_y = p.gonion_bone.y;
     const double height = top_y - angle_y;
-    // behind and over the back of the ramus
-    const double back_z = p.otobasion_inferius.z + 7.0 * kMm;
-    const std::array<Lobe, 4> behind{Lobe{"upper end", top_y, p.tragus.z + 8.0 * kMm, 4.0 * kMm},
-                                     Lobe{"", top_y - 0.33 * height, back_z + 3.0 * kMm},
+    // chains side by side, from behind the ramus to over the masseter
+    const double back_z = p.otobasion_inferius.z + 6.0 * kMm;
+    const double tail_z = std::min(back_z, p.gonion_bone.z - 2.0 * kMm);
+    const std::array<Lobe, 4> behind{Lobe{"upper end", top_y - 2.0 * kMm, p.tragus.z + 6.0 * kMm, 4.0 * kMm},
+                                     Lobe{"", top_y - 0.33 * height, back_z + 2.0 * kMm},
                                      Lobe{"middle", top_y - 0.66 * height, back_z},
-                                     Lobe{"tail", angle_y, std::min(back_z, p.gonion_bone.z - 2.0 * kMm), 5.0 * kMm}};
+                                     Lobe{"tail", angle_y - 4.0 * kMm, tail_z, 5.0 * kMm}};
     place_lobes(work, "parotid gland", "", behind, source, out);
+    const std::array<Lobe, 4> over{Lobe{"upper end", top_y, p.tragus.z + 13.0 * kMm, 3.5 * kMm},
+                                   Lobe{"", top_y - 0.33 * height, back_z + 8.5 * kMm, 6.0 * kMm},
+                                   Lobe{"middle", top_y - 0.66 * height, back_z + 7.0 * kMm, 6.0 * kMm},
+                                   Lobe{"lower end", angle_y, tail_z + 7.0 * kMm, 3.5 * kMm}};
+    place_lobes(work, "parotid gland, middle part", "", over, source, out);
     const std::array<Lobe, 3> before{
-        Lobe{"upper end", top_y - 1.0 * kMm, p.tragus.z + 19.0 * kMm, 3.5 * kMm},
-        Lobe{"over the masseter", top_y - 0.4 * height, p.tragus.z + 19.0 * kMm, 5.0 * kMm},
+        Lobe{"upper end", top_y - 3.0 * kMm, p.tragus.z + 19.0 * kMm, 3.5 * kMm},
+        Lobe{"over the masseter", top_y - 0.4 * height, p.tragus.z + 20.0 * kMm, 5.0 * kMm},
         Lobe{"lower end", top_y - 0.8 * height, back_z + 14.0 * kMm, 3.5 * kMm}};
     place_lobes(work, "parotid gland, anterior part", "", before, source, out);
 
