@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <filesystem>
 #include <system_error>
+#include <vector>
 
 #include "engine/files/bytes.hpp"
 #include "engine/files/crypto.hpp"
@@ -23,22 +24,28 @@ fs::path file_of(const std::string& key) { return user_cache_folder() / (hex(sha
 
 /// Oldest first, until the folder is within its size.
 void prune(const fs::path& folder) {
-    std::error_code ignored;
-    std::vector<fs::directory_entry> blobs;
+    struct Blob {
+        fs::path path;
+        fs::file_time_type written;
+        std::uint64_t bytes;
+    };
+    std::vector<Blob> blobs;
     std::uint64_t total = 0;
-    for (const auto& entry : fs::directory_iterator(folder, ignored)) {
-        if (entry.path().extension() != ".blob") continue;
-        blobs.push_back(entry);
-        total += entry.file_size(ignored);
+    std::error_code error;
+    // another program may delete what is listed here: what cannot be looked at is passed over
+    for (fs::directory_iterator entry(folder, error), end; !error && entry != end; entry.increment(error)) {
+        if (entry->path().extension() != ".blob") continue;
+        std::error_code gone;
+        const Blob blob{entry->path(), entry->last_write_time(gone), entry->file_size(gone)};
+        if (gone) continue;
+        blobs.push_back(blob);
+        total += blob.bytes;
     }
-    std::sort(blobs.begin(), blobs.end(), [&](const auto& a, const auto& b) {
-        std::error_code quiet;
-        return a.last_write_time(quiet) < b.last_write_time(quiet);
-    });
-    for (const auto& blob : blobs) {
+    std::sort(blobs.begin(), blobs.end(), [](const Blob& a, const Blob& b) { return a.written < b.written; });
+    for (const Blob& blob : blobs) {
         if (total <= kCacheFolderBytes) return;
-        total -= blob.file_size(ignored);
-        fs::remove(blob.path(), ignored);
+        total -= blob.bytes;
+        fs::remove(blob.path, error);
     }
 }
 
@@ -56,7 +63,7 @@ std::optional<std::string> cached(const std::string& key, std::string* note) {
             view_of(sha256(std::string_view(bytes).substr(kHash))) == std::string_view(bytes).substr(0, kHash))
             return bytes.substr(kHash);
         say(note, file.string() + ": damaged, built anew");
-    } catch (const FileError& error) {
+    } catch (const std::exception& error) {
         say(note, error.what());
     }
     fs::remove(file, ignored);
@@ -64,6 +71,7 @@ std::optional<std::string> cached(const std::string& key, std::string* note) {
 }
 
 void keep_in_cache(const std::string& key, std::string_view bytes, std::string* note) {
+    if (bytes.size() + sizeof(Hash) > kCacheFileBytes) return say(note, "not kept in the cache: too large");
     try {
         const fs::path file = file_of(key);
         std::error_code error;
@@ -71,7 +79,7 @@ void keep_in_cache(const std::string& key, std::string_view bytes, std::string* 
         const Hash hash = sha256(bytes);
         write_atomically(file, std::string(view_of(hash)) + std::string(bytes), 0600);
         prune(file.parent_path());
-    } catch (const FileError& failure) {
+    } catch (const std::exception& failure) {
         say(note, std::string("not kept in the cache: ") + failure.what());
     }
 }

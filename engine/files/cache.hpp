@@ -1,9 +1,9 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
-#include <span>
 #include <string>
-#include <vector>
+#include <string_view>
 
 /// What is slow to compute, kept by content and build. Never needed: a damaged, missing or unwritable cache costs time
 /// only.

@@ -139,7 +139,8 @@ std::string line_and_column(std::string_view text, std::size_t offset) {
 
 std::string nearest_word(std::string_view word, std::span<const std::string_view> words) {
     std::string best;
-    std::size_t fewest = 1 + std::max<std::size_t>(1, word.size() / 3);  // more edits than this is another word
+    // two letters exchanged are two edits; more than this is another word
+    std::size_t fewest = 1 + (word.size() <= 3 ? 1 : std::max<std::size_t>(2, word.size() / 3));
     for (const std::string_view candidate : words) {
         // Wagner and Fischer 1974, one row at a time
         std::vector<std::size_t> row(candidate.size() + 1);

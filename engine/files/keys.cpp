@@ -24,6 +24,14 @@ void refuse_if_others_may_read(const fs::path& file) {
                         "0600: a key that others can read signs nothing (chmod 600 the file if nobody has read it)");
 }
 
+void make_folder_of_owner(const fs::path& folder) {
+    std::error_code error;
+    if (folder.empty() || fs::exists(folder, error)) return;
+    fs::create_directories(folder, error);
+    if (!error) fs::permissions(folder, fs::perms::owner_all, fs::perm_options::replace, error);
+    if (error) throw FileError(folder.string(), "", error.message(), "a folder that can be made and written");
+}
+
 }  // namespace
 
 KeyPair load_or_create_keys() { return load_or_create_keys(user_data_folder() / "signing.key"); }
@@ -31,9 +39,17 @@ KeyPair load_or_create_keys() { return load_or_create_keys(user_data_folder() / 
 KeyPair load_or_create_keys(const fs::path& file) {
     std::error_code ignored;
     if (!fs::exists(file, ignored)) {
+        make_folder_of_owner(file.parent_path());
         const KeyPair made = new_key_pair();
-        write_atomically(file, hex(made.secret) + "\n", 0600);
-        return made;
+        // a whole file under another name, then a link: two programs that start together end up with one key
+        const fs::path whole = file.string() + "." + random_id();
+        write_atomically(whole, hex(made.secret) + "\n", 0600);
+        std::error_code taken;
+        fs::create_hard_link(whole, file, taken);
+        fs::remove(whole, ignored);
+        if (!taken) return made;
+        if (taken != std::errc::file_exists)
+            throw FileError(file.string(), "", taken.message(), "a folder in which a key can be made");
     }
     refuse_if_others_may_read(file);
     std::string text = read_bytes(file, kKeyBytes);

@@ -19,7 +19,7 @@ std::string environment(const char* name) {
 
 bool holds_shipped(const fs::path& folder) {
     std::error_code ignored;
-    return fs::is_directory(folder / "assets", ignored) && fs::is_directory(folder / "scenarios", ignored);
+    return fs::is_directory(folder / "scenarios" / "drills", ignored);
 }
 
 std::vector<fs::path> candidates() {
@@ -69,7 +69,7 @@ fs::path shipped_folder() {
         searched += (searched.empty() ? "" : ", ") + folder.string();
     }
     throw FileError("assets and scenarios", "", "not found in any of: " + searched,
-                    "a folder that holds both, which PLANEKEEPER_HOME can name");
+                    "a folder that holds scenarios/drills, which PLANEKEEPER_HOME can name");
 }
 
 fs::path asset(const std::string& name) {

@@ -10,7 +10,7 @@
 namespace files {
 
 /// The folder that holds assets/ and scenarios/: the environment variable PLANEKEEPER_HOME, folders above the program,
-/// the source folder this was built from, /usr/share/planekeeper; the first that has both.
+/// the source folder this was built from, /usr/share/planekeeper; the first that has scenarios/drills.
 /// @throws FileError naming every place that was searched
 [[nodiscard]] std::filesystem::path shipped_folder();
 

@@ -92,8 +92,9 @@ class Inspector {
             }
             const auto [at, fresh] = by_seq_.try_emplace(line.seq, &line);
             if (fresh) continue;
-            const auto before = by_seq_.find(line.seq - 1);
-            const bool this_one = follows(line, before == by_seq_.end() ? nullptr : before->second);
+            const auto found = by_seq_.find(line.seq - 1);
+            const ChainLine* before = found == by_seq_.end() ? nullptr : found->second;
+            const bool this_one = !follows(*at->second, before) && follows(line, before);
             add(this_one ? at->second->number : line.number,
                 fmt::format("added: a second line with the number {}", line.seq));
             if (this_one) at->second = &line;
