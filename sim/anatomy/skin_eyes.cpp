@@ -26,7 +26,7 @@ float lid_line_y(float x) {
 float brow_line_y(const Form& form, float x) {
     const float s = clamp01((x - 12.0f) / 40.0f);
     const float arch = (7.4f - 4.8f * form.male) * std::sin(s * (2.25f - 0.1f * form.male)) * 0.9f;
-    return 31.0f + arch - 1.5f * s - 2.0f * form.male;
+    return 32.6f + arch - 1.5f * s - 3.6f * form.male;
 }
 
 float with_eyes(float d, const Form& form, const Place& at) {
@@ -35,7 +35,7 @@ float with_eyes(float d, const Form& form, const Place& at) {
     const float lax = at.concerns.laxity;
     // orbit and the hollow beside the nose
     d = carve(d, ellipsoid(q, {30, 12, 95}, {19, 9.5f, 19.0f + 1.2f * male}), 14);
-    d = carve(d, ellipsoid(q, {17.5f, 10, 89}, {7, 7.5f, 10.5f}), 10);
+    d = carve(d, ellipsoid(q, {17.5f, 10, 89}, {7, 7.5f, 9.7f + 0.8f * male}), 10);
     // lids over the eyeball
     const float above = q.y - lid_line_y(q.x);
     const float upper = ellipsoid(q, kEyeballMm, {18.5f, 13.8f, 14.4f});
@@ -44,7 +44,7 @@ float with_eyes(float d, const Form& form, const Place& at) {
     // fold and fat under the brow, which come down with laxity
     d = join(d, ellipsoid(q, {32.5f, 26.0f - 3.0f * lax, 66.2f}, {20, 8.5f + 1.5f * lax, 13.6f + lax + 1.2f * male}),
              6);
-    d = join(d, ellipsoid(q, {18.5f, 26, 72}, {12, 9.5f, 11}), 9);
+    d = join(d, ellipsoid(q, {18.5f, 26.8f, 72}, {12, 9.5f, 10.2f + 0.8f * male}), 9);
 
     const float front = ramp(60, 68, q.z);
     const float along = (q.x - 30.5f) / 15.5f;

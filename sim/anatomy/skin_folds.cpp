@@ -7,7 +7,7 @@ namespace {
 
 const DrawnLine kNasolabial{{14.5f, -12}, {19.5f, -16.5f}, {26, -24},   {31.5f, -34},
                             {34, -44},    {34.2f, -53},    {32.5f, -62}};
-const DrawnLine kMarionette{{25.5f, -45}, {27.6f, -50}, {29.2f, -57}, {29.8f, -65}, {29.5f, -74}, {28, -82}};
+const DrawnLine kMarionette{{25.5f, -47}, {27.6f, -51.5f}, {29.2f, -57}, {29.8f, -65}, {29.5f, -74}, {28, -82}};
 const DrawnLine kTearTrough{{15.5f, 6.5f}, {20, 0}, {27, -5}, {36, -8}, {44, -7}};
 
 /// Height change across a fold: a dip with a soft medial flank and a roll of skin on the lateral side. `window` (0..1)

@@ -60,7 +60,7 @@ float base_head(const Form& form, const glm::vec3& q) {
     float face = face_loft(form, q);
     face = join(face, jaw_angle(form, q), 14);
     const glm::vec3 down_from_jaw = glm::normalize(glm::vec3(0.0f, -0.955f, -0.295f));
-    const float below_jaw = glm::dot(q - glm::vec3(0, -82.5f - 6.5f * form.male, 78), down_from_jaw);
+    const float below_jaw = glm::dot(q - glm::vec3(0, -82.5f - 8.5f * form.male, 78), down_from_jaw);
     face = meet(face, below_jaw, 16);
     face = meet(face, q.y - 92.0f, 30);
     return join(cranium, face, 22);
@@ -73,13 +73,13 @@ float with_neck(float d, const Form& form, const Place& at) {
     // column: its axis leans forward going up
     const float t = clamp01((-40.0f - q.y) / 150.0f);
     const float axis_z = glm::mix(-16.0f, -34.0f, t);
-    const float radius_x = glm::mix(45.0f, 48.0f, t) + 5.0f * form.male + 14.0f * square(square(t));
+    const float radius_x = glm::mix(42.0f, 45.5f, t) + 7.5f * form.male + 14.0f * square(square(t));
     const float radius_z = q.z > axis_z ? glm::mix(47.0f, 50.0f, t) : glm::mix(40.0f, 44.0f, t);
     float neck = ellipse({q.x, q.z - axis_z}, {radius_x, radius_z});
     neck = 0.95f * meet(neck, q.y - 5.0f, 40);
     // sternocleidomastoid
-    neck = join(neck, capsule(q, {48, -22, -18}, {36, -90, -2}, 9, 9.5f), 18);
-    neck = join(neck, capsule(q, {36, -90, -2}, {13, -176, 12}, 9.5f, 6.5f), 18);
+    neck = join(neck, capsule(q, {48, -22, -18}, {36, -90, -2}, 8.0f + form.male, 8.3f + 1.2f * form.male), 20);
+    neck = join(neck, capsule(q, {36, -90, -2}, {13, -176, 12}, 8.3f + 1.2f * form.male, 5.8f + 0.7f * form.male), 20);
     // larynx, trachea
     neck = join(neck, ellipsoid(q, {0, -120, 23}, {10, 20, 8.0f + 6.0f * form.male}), 20);
     neck = join(neck, capsule(q, {0, -125, 18}, {0, -190, 6}, 9, 10), 20);
@@ -103,9 +103,9 @@ float with_cheeks_and_chin(float d, const Form& form, const Place& at) {
     const glm::vec3& q = at.mirrored;
     const float male = form.male;
     // brow ridge, glabella
-    d = join(d, capsule(q, {12, 31, 80}, {30, 35.5f, 76.5f}, 4.8f + 3.6f * male, 5.4f + 3.4f * male), 20);
-    d = join(d, capsule(q, {30, 35.5f, 76.5f}, {49, 31, 62}, 5.4f + 3.4f * male, 4.6f + 2.6f * male), 20);
-    d = join(d, ellipsoid(q, {0, 29, 82}, {14, 8, 7.5f + 2.5f * male}), 14);
+    d = join(d, capsule(q, {12, 31, 80}, {30, 35.5f, 76.5f}, 4.2f + 4.2f * male, 4.9f + 3.9f * male), 20);
+    d = join(d, capsule(q, {30, 35.5f, 76.5f}, {49, 31, 62}, 4.9f + 3.9f * male, 4.2f + 3.0f * male), 20);
+    d = join(d, ellipsoid(q, {0, 29, 82}, {14, 8, 6.8f + 3.2f * male}), 14);
     // cheekbone with arch, malar fat, buccal fat
     d = join(d, capsule(q, {44, -1, 57}, {54.5f, 2, 26}, 7, 6), 22);
     d = join(d,
@@ -116,7 +116,7 @@ float with_cheeks_and_chin(float d, const Form& form, const Place& at) {
     // dental arch, chin
     d = join(d, ellipsoid(q, {0, -41, 66}, {29, 25, 23.5f}), 18);
     d = join(d,
-             ellipsoid(q, {0, -71.5f - 5.0f * male, 69.5f}, {14.0f + 9.0f * male, 11.0f + 1.5f * male, 15.0f + male}),
+             ellipsoid(q, {0, -71.5f - 7.0f * male, 69.5f}, {14.0f + 9.0f * male, 11.0f + 1.5f * male, 15.0f + male}),
              24);
     return d;
 }

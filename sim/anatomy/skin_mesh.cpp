@@ -15,7 +15,7 @@ using glm::vec3;
 constexpr float kFullCellMm = 2.2f;
 constexpr float kLeanCellMm = 3.2f;
 constexpr float kLeanCoarser = 1.7f;  ///< edges of the lean mesh against those of the full one
-constexpr int kCarrySteps = 9;
+constexpr int kCarrySteps = 6;
 constexpr float kLongestCarryMm = 1.5f;  ///< of a vertex in one Newton step, so that none jumps across a fold
 constexpr float kOcclusionCellMm = 4.0f;
 
@@ -25,7 +25,7 @@ struct FineRegion {
 };
 constexpr FineRegion kFineRegions[] = {
     {0.62f, {31, 11, 78}, {17, 6.5f, 10}},   // lids
-    {0.68f, {13, -45, 86}, {14, 9.5f, 10}},  // lips
+    {0.68f, {13, -47, 86}, {14, 9.5f, 10}},  // lips
     {0.70f, {8, -21, 96}, {9, 6, 10}},       // nostrils, wings of the nose
     {1.20f, {24, -38, 80}, {16, 34, 22}},    // folds
     {1.25f, {76, 4, -18}, {12, 33, 20}},     // ear
@@ -38,10 +38,18 @@ float outside_box(const vec3& p, const vec3& centre, const vec3& half_size) {
     return glm::length(glm::max(glm::abs(p - centre) - half_size, vec3(0.0f)));
 }
 
-/// Parameters a fraction of the way from the default head, evenly in the rest frame.
+/// The head that is meshed: between the sexes, so that none has far to be carried.
+HeadParameters template_head() {
+    HeadParameters head;
+    head.male = 0.5;
+    head.asymmetry = 0.0;
+    return head;
+}
+
+/// Parameters a fraction of the way from the template's, evenly in the rest frame.
 HeadParameters part_way(const HeadParameters& to, double fraction) {
     HeadParameters out = to;
-    const HeadParameters from;
+    const HeadParameters from = template_head();
     for (const HeadParameterField& f : head_parameter_fields()) {
         out.*f.member = from.*f.member + fraction * (to.*f.member - from.*f.member);
     }
@@ -124,9 +132,7 @@ float skin_edge_mm(const vec3& rest_mm) {
 
 SkinTemplate build_skin_template(MeshDetail detail, const ParallelFor& parallel) {
     const float coarser = detail == MeshDetail::lean ? kLeanCoarser : 1.0f;
-    HeadParameters even;
-    even.asymmetry = 0.0;
-    const SkinField head(even);
+    const SkinField head(template_head());
     MeshRequest request;
     request.low_mm = head.low_mm();
     request.high_mm = head.high_mm();

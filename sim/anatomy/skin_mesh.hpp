@@ -32,7 +32,7 @@ struct SkinMesh {
     std::size_t flipped = 0;               ///< triangles that face against the surface they lie on
 };
 
-/// The default head's mesh, from which every patient's is carried. The same for all patients, so it may be kept.
+/// The mesh of a head between the sexes, from which every patient's is carried. The same for all, so it may be kept.
 struct SkinTemplate {
     TriangleMesh mesh;  ///< in the rest frame
     MeshDetail detail = MeshDetail::lean;

@@ -21,7 +21,7 @@ float lip(const glm::vec2& from_axis, float half_height, float half_depth, float
 float mouth_half_width(const Form& form) { return 24.4f + 1.9f * form.male; }
 
 float mouth_line_y(float x) {
-    return -44.0f - 0.9f * bell(x, 4.5f) + 0.5f * bell(x - 9.0f, 5.0f) + 0.5f * square(square(x / 25.0f));
+    return -47.4f - 0.9f * bell(x, 4.5f) + 0.5f * bell(x - 9.0f, 5.0f) + 1.5f * square(square(x / 25.0f));
 }
 
 glm::vec2 lip_heights(const Form& form, float x) {
@@ -56,10 +56,10 @@ float with_mouth(float d, const Form& form, const Place& at) {
     d += 0.9f * bell(above + 2.0f * lower_h + 2.6f, 2.2f) * bell(x, 13.0f) * front;  // hollow below the lower lip
     d -= 0.13f * ramp(24, 16, x) * front *                                           // white rolls
          (bell(above - 2.0f * upper_h - 0.4f, 0.7f) + 0.6f * bell(above + 2.0f * lower_h + 0.2f, 0.8f));
-    d += 0.8f * bell(x - 26.0f, 2.6f) * bell(q.y + 44.2f, 2.4f) * ramp(60, 70, q.z);  // corner
-    const float philtrum = ramp(-25, -29, q.y) * ramp(-38, -34, q.y) * ramp(70, 80, q.z);
+    d += 0.8f * bell(x - 26.0f, 2.6f) * bell(q.y + 46.1f, 2.4f) * ramp(60, 70, q.z);  // corner
+    const float philtrum = ramp(-25, -29, q.y) * ramp(-41, -37, q.y) * ramp(70, 80, q.z);
     d += philtrum * (1.0f * bell(x, 2.6f) - 0.65f * bell(x - 5.2f, 1.9f));
-    d += 0.8f * bell(q.y + 60.5f, 3.2f) * bell(x, 11.0f) * ramp(60, 75, q.z);  // above the chin
+    d += 0.8f * bell(q.y + 62.0f, 3.2f) * bell(x, 11.0f) * ramp(60, 75, q.z);  // above the chin
     return d;
 }
 

@@ -16,7 +16,7 @@ float beard_cover(const glm::vec3& q) {
         -34.0f + 0.0088f * square(std::max(0.0f, q.x - 24.0f)) + 0.30f * std::max(0.0f, 40.0f - q.z);
     const float top = glm::mix(-27.5f + 0.30f * std::max(0.0f, 40.0f - q.z), cheek_line, ramp(15, 32, q.x));
     float cover = ramp(top + 5.0f, top - 8.0f, q.y) * ramp(-116, -88, q.y) * ramp(-22, -2, q.z);
-    cover *= 1.0f - std::exp(-square(square(q.x / 25.0f)) - 0.5f * square((q.y + 45.0f) / 5.2f));  // lips
+    cover *= 1.0f - std::exp(-square(square(q.x / 25.0f)) - 0.5f * square((q.y + 48.0f) / 5.2f));  // lips
     cover *= 1.0f - 0.55f * bell(q.x - 24.0f, 7) * bell(q.y + 58.0f, 6);
     cover *= 1.0f - ramp(62.5f, 66.0f, q.x) * ramp(-60, -45, q.y);  // lobule
     return cover;

@@ -46,12 +46,12 @@ class Sheet {
 
     /// A soft tapering line; where it lies already darker the darker stays.
     void draw(const Stroke& s) {
-        constexpr int kDabs = 22;
+        const int dabs = std::max(22, static_cast<int>(glm::length(s.to - s.from) / (0.4f * s.width_mm)));
         constexpr float kSoftMm = 0.13f;
         const vec2 along = s.to - s.from;
         const vec2 across(-along.y, along.x);
-        for (int k = 0; k < kDabs; ++k) {
-            const float f = static_cast<float>(k) / static_cast<float>(kDabs - 1);
+        for (int k = 0; k < dabs; ++k) {
+            const float f = static_cast<float>(k) / static_cast<float>(dabs - 1);
             dab(s.from + along * f + across * (s.bend * 4.0f * f * (1.0f - f)), s.width_mm * (1.0f - s.taper * f), kSoftMm, s.amount);
         }
     }
@@ -105,7 +105,7 @@ class FacePainter {
     void lips(int column, int row) {
         const vec2 p = hair_.place(column, row);
         const float x = std::fabs(p.x) * skin::kMouthUnitMm / skin::mouth_half_width(form_);
-        if (x > 28.0f || p.y > -30.0f || p.y < -60.0f) return;
+        if (x > 28.0f || p.y > -32.0f || p.y < -63.0f) return;
         const float above = p.y - skin::mouth_line_y(x);
         const vec2 height = skin::lip_heights(form_, x);
         const bool upper = above > 0.0f;
@@ -113,7 +113,7 @@ class FacePainter {
         red *= ramp(26.3f, 23.0f, x);
         const float lines = 0.5f + 0.5f * std::sin(p.x * 5.2f + 1.4f * std::sin(p.x * 1.7f) + 0.25f * above);
         const float dark = ramp(0.35f, 0.75f, melanin_);
-        blood_.at(column, row) += red * (0.80f + 0.10f * lines - 0.22f * form_.male);
+        blood_.at(column, row) += red * (0.98f + 0.10f * lines - 0.40f * form_.male);
         // in dark skin the upper lip is brown and the inner lower lip rosier
         const float inner = upper ? 0.0f : ramp(0.75f, 0.15f, -above / std::max(height.y, 1.0f));
         melanin_change_.at(column, row) += red * (0.06f + dark * (upper ? 0.16f : 0.12f - 0.40f * inner));
@@ -128,12 +128,12 @@ class FacePainter {
     void lids(int column, int row) {
         const vec2 p = hair_.place(column, row);
         const float x = std::fabs(p.x);
-        melanin_change_.at(column, row) += 0.09f * bell(x - 5.6f, 2.1f) * bell(p.y + 25.2f, 1.4f);  // nostril's shade
+        melanin_change_.at(column, row) += 0.09f * bell(x - 5.6f, 2.1f) * bell(p.y + 25.2f + 2.0f * form_.male, 1.4f);  // nostril's shade
         if (p.y < 0.0f || p.y > 28.0f) return;
         const float above = p.y - skin::lid_line_y(x);
         const float along = (x - 30.5f) / 15.2f;
         const float within = ramp(1.02f, 0.88f, std::fabs(along));
-        const float line = (0.80f - 0.3f * form_.male) * within * bump(above + 0.25f, 0.42f - 0.1f * form_.male);
+        const float line = (0.96f - 0.45f * form_.male) * within * bump(above + 0.35f, 0.62f - 0.28f * form_.male);
         hair_.at(column, row) = std::max(hair_.at(column, row), line * (0.65f + 0.35f * ramp(-0.9f, 0.5f, along)));
         blood_.at(column, row) += 0.30f * within * bump(above + 0.5f, 1.6f) + 0.35f * bell(x - 15.2f, 1.4f) * bell(p.y - 9.6f, 1.3f);
         melanin_change_.at(column, row) += 0.10f * bell(x - 31.0f, 12) * bell(above - 6.0f, 4) +
@@ -153,7 +153,7 @@ class FacePainter {
     /// Each hair a stroke: upright near the nose, lying outwards towards the tail.
     void brows() {
         const float male = form_.male;
-        const int hairs = static_cast<int>(620.0f + 330.0f * male - 200.0f * form_.age);
+        const int hairs = static_cast<int>(760.0f + 330.0f * male - 220.0f * form_.age);
         for (int side = -1; side <= 1; side += 2) {
             for (int k = 0; k < hairs; ++k) {
                 const float s = std::pow(chance(), 0.9f);
@@ -170,7 +170,7 @@ class FacePainter {
                 const Sheet::Stroke hair{{sign * x, y}, {sign * (x + length * std::cos(angle)), y + length * std::sin(angle)},
                                          sign * -0.06f, 0.13f + 0.04f * male, (0.55f + 0.34f * chance()) * dense, 0.75f};
                 hair_.draw(hair);
-                if (chance() < 0.85f * ramp(0.35f, 1.0f, form_.age)) grey_.draw({hair.from, hair.to, hair.bend, hair.width_mm * 1.3f, 1.0f, 0.5f});
+                if (chance() < 0.24f * ramp(0.45f, 1.1f, form_.age)) grey_.draw({hair.from, hair.to, hair.bend, hair.width_mm * 1.3f, 1.0f, 0.5f});
             }
         }
     }
@@ -180,7 +180,7 @@ class FacePainter {
         for (int k = 0; k < freckles; ++k) {
             const float x = PaintWindow::kLowX + PaintWindow::kSide * chance();
             const float y = -30.0f + 80.0f * chance();
-            const float radius = 0.25f + (0.55f + 0.5f * form_.age) * square(chance());
+            const float radius = 0.2f + (0.38f + 0.35f * form_.age) * square(chance());
             melanin_change_.draw({{x, y}, {x + 0.1f, y}, 0.0f, radius, 0.04f + 0.07f * chance(), 0.0f});
         }
     }
@@ -201,8 +201,8 @@ class FacePainter {
             for (int k = 0; k < 6; ++k) {  // beside the outer corner of the eye
                 const float rise = 0.75f - 0.3f * static_cast<float>(k);
                 const float y = 10.0f + 1.8f * (2.5f - static_cast<float>(k));
-                const float length = 9.0f + 6.0f * chance();
-                groove({s * 48.5f, y}, {s * (48.5f + length), y + length * std::sin(rise)}, s * 0.05f, 0.3f, 0.22f * worn);
+                const float length = 6.0f + 8.0f * chance();
+                groove({s * 48.5f, y}, {s * (48.5f + length), y + length * std::sin(rise)}, s * (0.15f * chance() - 0.05f), 0.35f, (0.07f + 0.09f * chance()) * worn);
             }
             for (int k = 0; k < 3; ++k) {  // below the lid
                 const float y = 1.5f - 2.6f * static_cast<float>(k);
@@ -210,7 +210,7 @@ class FacePainter {
             }
             for (int k = 0; k < 7; ++k) {  // around the lips, upright
                 const float x = 3.5f + 3.1f * static_cast<float>(k) + 0.8f * chance();
-                const float top = -36.0f - 0.22f * x;
+                const float top = -38.5f - 0.22f * x;
                 groove({s * x, top + 5.0f * chance()}, {s * (x - 0.4f), top - 3.5f}, 0.0f, 0.25f, 0.16f * age * (1.0f - 0.6f * form_.male));
             }
             groove({s * (5.5f + chance()), 27.0f}, {s * 7.0f, 37.0f}, s * -0.04f, 0.45f, 0.16f * age + 0.05f * form_.male);  // frown

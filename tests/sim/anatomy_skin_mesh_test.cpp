@@ -89,3 +89,20 @@ TEST_CASE("the skin mesh does not depend on the order of the work", "[sim][skin]
     });
     CHECK(same);
 }
+
+TEST_CASE("with no asymmetry, exchanging left and right mirrors where skin lies", "[sim][skin]") {
+    HeadParameters head = support::maren();
+    head.asymmetry = 0.0;
+    const SkinMesh mesh = bare_mesh(SkinField(head));
+    const SkinField mirror(mirrored(head));
+    const SkinField same(head);
+    float worst = 0.0f;
+    float worst_unmirrored = 0.0f;
+    for (const SkinVertex& v : mesh.vertices) {
+        const glm::vec3 p(-v.position_mm.x, v.position_mm.y, v.position_mm.z);
+        worst = std::max(worst, std::fabs(mirror.value_mm(p) - same.value_mm(v.position_mm)));
+        worst_unmirrored = std::max(worst_unmirrored, std::fabs(same.value_mm(p)));
+    }
+    CHECK(worst < 1e-3f);
+    CHECK(worst_unmirrored > 0.2f);  // the sides do differ
+}

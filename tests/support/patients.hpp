@@ -20,7 +20,7 @@ inline sim::HeadParameters ilva() {
     p.age_years = 36.0;
     p.malar_fullness = 0.55;
     p.buccal_fullness = 0.5;
-    p.lip_fullness = 0.6;
+    p.lip_fullness = 0.7;
     p.laxity_left = 0.22, p.laxity_right = 0.16;
     p.nasolabial_left = 0.3, p.nasolabial_right = 0.22;
     p.marionette_left = 0.12, p.marionette_right = 0.08;
@@ -37,9 +37,9 @@ inline sim::HeadParameters maren() {
     p.age_years = 61.0;
     p.malar_fullness = 0.4;
     p.buccal_fullness = 0.4;
-    p.lip_fullness = 0.4;
+    p.lip_fullness = 0.5;
     p.laxity_left = 0.5, p.laxity_right = 0.62;
-    p.nasolabial_left = 0.45, p.nasolabial_right = 0.55;
+    p.nasolabial_left = 0.6, p.nasolabial_right = 0.75;
     p.marionette_left = 0.38, p.marionette_right = 0.5;
     p.jowl_left = 0.45, p.jowl_right = 0.6;
     p.tear_trough_left = 0.5, p.tear_trough_right = 0.55;
@@ -57,7 +57,7 @@ inline sim::HeadParameters jorun() {
     p.buccal_fullness = 0.5;
     p.lip_fullness = 0.45;
     p.laxity_left = 0.4, p.laxity_right = 0.3;
-    p.nasolabial_left = 0.45, p.nasolabial_right = 0.38;
+    p.nasolabial_left = 0.55, p.nasolabial_right = 0.42;
     p.marionette_left = 0.25, p.marionette_right = 0.2;
     p.jowl_left = 0.38, p.jowl_right = 0.25;
     p.tear_trough_left = 0.35, p.tear_trough_right = 0.35;
@@ -75,7 +75,7 @@ inline sim::HeadParameters tobe() {
     p.buccal_fullness = 0.42;
     p.lip_fullness = 0.75;
     p.laxity_left = 0.55, p.laxity_right = 0.64;
-    p.nasolabial_left = 0.5, p.nasolabial_right = 0.58;
+    p.nasolabial_left = 0.68, p.nasolabial_right = 0.8;
     p.marionette_left = 0.42, p.marionette_right = 0.5;
     p.jowl_left = 0.5, p.jowl_right = 0.6;
     p.tear_trough_left = 0.5, p.tear_trough_right = 0.5;

@@ -158,7 +158,7 @@ vec3 SkinShader::operator()(const Fragment& f) const {
                     (0.55f * paint(&sim::SkinPaint::blood) + colour.g / 0.6f) * (1.0f - 0.45f * melanin) + 0.22f * detail.mottling;
     vec3 albedo = fade(vec3(0.30f, 0.70f, 1.02f) + m * vec3(1.95f, 2.30f, 2.62f) + b * vec3(0.12f, 0.62f, 0.52f));
     const vec3 dark_hair = glm::mix(vec3(0.060f, 0.034f, 0.020f), vec3(0.010f, 0.008f, 0.007f), smooth(0.08f, 0.5f, melanin));
-    const vec3 hair = glm::mix(dark_hair, vec3(0.42f, 0.40f, 0.38f), relief.a * cover);
+    const vec3 hair = glm::mix(dark_hair, vec3(0.26f, 0.25f, 0.24f) * (1.0f - 0.7f * smooth(0.2f, 0.7f, melanin)), relief.a * cover);
     const float beard = paint(&sim::SkinPaint::beard);
     albedo = glm::mix(albedo, albedo * vec3(0.46f, 0.52f, 0.60f), 0.75f * beard);
     albedo = glm::mix(albedo, dark_hair, 0.62f * beard * detail.stubble);
