@@ -1,0 +1,289 @@
+#include "engine/app/app.hpp"
+
+#define SDL_MAIN_HANDLED
+#include <SDL.h>
+#include <fmt/format.h>
+#include <glad/gl.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+#include <cstdio>
+
+#include "engine/files/places.hpp"
+#include "engine/files/script.hpp"
+#include "engine/gl/check.hpp"
+
+namespace app {
+
+namespace {
+
+using Clock = std::chrono::steady_clock;
+
+constexpr int kIdleMs = 12;     // between looks at the clock while nothing moves
+constexpr int kSamples = 4;     // a pixel, where a graphics card draws
+constexpr double kSlow = 0.95;  // say so when simulated time falls behind
+
+double seconds_since(Clock::time_point start) { return std::chrono::duration<double>(Clock::now() - start).count(); }
+
+/// Neither is needed; both are looked for so that a person knows.
+std::string missing_devices() {
+    std::string out;
+    if (SDL_InitSubSystem(SDL_INIT_JOYSTICK) != 0 || SDL_NumJoysticks() == 0) out = "no controller";
+    if (SDL_InitSubSystem(SDL_INIT_AUDIO) != 0 || SDL_GetNumAudioDevices(0) <= 0)
+        out += out.empty() ? "no sound device" : ", no sound device";
+    return out;
+}
+
+gl::WindowOptions window_options(const Options& options) {
+    const bool still = !options.picture.empty() || options.frames > 0;
+    return {"Planekeeper", options.width, options.height, !still};
+}
+
+void clear_window(int width, int height) {
+    PK_GL(glBindFramebuffer(GL_FRAMEBUFFER, 0));
+    PK_GL(glViewport(0, 0, width, height));
+    PK_GL(glClearColor(0.957f, 0.941f, 0.910f, 1.0f));
+    PK_GL(glClear(GL_COLOR_BUFFER_BIT));
+}
+
+}  // namespace
+
+App::App(const Options& options)
+    : options_(options),
+      journal_(options.journal),
+      data_(files::shipped_folder()),
+      window_(window_options(options)),
+      devices_(missing_devices()),
+      renderer_(data_ / "assets/shaders"),
+      ui_(data_ / "assets/fonts.json"),
+      library_() {
+    journal_.note("graphics", window_.renderer());
+    journal_.note("devices", devices_.empty() ? "all" : devices_);
+}
+
+std::string App::status() const {
+    std::string out = devices_;
+    if (practice_ && !practice_->prepared().not_kept.empty()) out = "this attempt is not kept";
+    if (practice_ && practice_->real_time_factor() < kSlow)
+        out = fmt::format("runs at {:.0f} % of real time", 100.0 * practice_->real_time_factor());
+    return out;
+}
+
+std::string App::title_of(const std::string& id) const {
+    for (const Entry& entry : library_.entries())
+        if (entry.id == id) return entry.title;
+    return id;
+}
+
+void App::go_to(Screen screen, const std::string& detail) {
+    static constexpr const char* kNames[] = {"start", "loading", "practice", "score"};
+    screen_ = screen;
+    const std::string name = kNames[static_cast<int>(screen)];
+    journal_.note("screen", detail.empty() ? name : name + " " + detail);
+    noted_places_.clear();
+}
+
+void App::begin_loading(const std::string& id) {
+    trouble_.clear();
+    last_id_ = id;
+    loading_ = std::make_unique<Loading>(library_, id, true, options_.mode);
+    go_to(Screen::loading, id);
+}
+
+void App::begin_practice(Prepared prepared) {
+    practice_ = std::make_unique<Practice>(std::move(prepared), options_.mode, journal_);
+    go_to(Screen::practice, practice_->prepared().model->scenario.id);
+}
+
+/// Close the record, and say so if it could not be kept.
+void App::leave_practice(bool finished) {
+    const Prepared& prepared = practice_->prepared();
+    trouble_ = prepared.not_kept;
+    if (prepared.close_attempt) {
+        trouble_ = prepared.close_attempt(finished);
+        journal_.note("attempt", prepared.attempt_file.string());
+    }
+    if (!trouble_.empty()) journal_.note("trouble", trouble_);
+    practice_.reset();
+}
+
+void App::begin_score() {
+    scored_ = practice_->session().recording();
+    score_ = sim::score(scored_, practice_->prepared().rubric);
+    leave_practice(true);
+    first_deduction_ = 0;
+    go_to(Screen::score,
+          fmt::format("{} {:.1f} of {:.1f}", sim::name_of(score_->verdict), score_->total_points, score_->total_of));
+}
+
+bool App::update(double elapsed_s) {
+    switch (screen_) {
+        case Screen::start:
+        case Screen::score:
+            return input_.any;
+        case Screen::loading:
+            if (!loading_->done()) return true;
+            try {
+                begin_practice(loading_->take());
+            } catch (const std::exception& error) {
+                trouble_ = error.what();
+                journal_.note("trouble", trouble_);
+                go_to(Screen::start);
+            }
+            loading_.reset();
+            return true;
+        case Screen::practice: {
+            practice_->handle(input_, over_button_);
+            const bool changed = practice_->advance(elapsed_s, input_);
+            if (practice_->wants_to_leave()) {
+                leave_practice(false);
+                go_to(Screen::start);
+            } else if (practice_->finished()) {
+                begin_score();
+            }
+            return changed || input_.any;
+        }
+    }
+    return false;
+}
+
+void App::draw_patient() {
+    const Rect view = practice_->patient_rect(ui_.width(), ui_.height(), ui_.scale());
+    const int width = std::max(16, static_cast<int>(view.w)), height = std::max(16, static_cast<int>(view.h));
+    if (canvas_.width() != width || canvas_.height() != height)
+        canvas_ = gl::Canvas(width, height, window_.software() ? 0 : kSamples);
+    canvas_.bind();
+    renderer_.draw(practice_->draw_list(static_cast<double>(width) / height));
+    canvas_.show(0, static_cast<int>(view.x), window_.height() - static_cast<int>(view.y) - height, width, height);
+    PK_GL(glViewport(0, 0, window_.width(), window_.height()));
+}
+
+void App::draw_current_screen() {
+    switch (screen_) {
+        case Screen::start:
+            if (const auto chosen = draw_start(ui_, library_.entries(), trouble_)) begin_loading(*chosen);
+            break;
+        case Screen::loading:
+            draw_loading(ui_, title_of(loading_->id()), loading_->fraction(), loading_->what());
+            break;
+        case Screen::practice:
+            practice_->draw_screen(ui_);
+            break;
+        case Screen::score:
+            switch (draw_score(ui_, *score_, scored_, first_deduction_)) {
+                case AfterScore::library:
+                    go_to(Screen::start);
+                    break;
+                case AfterScore::again:
+                    begin_loading(last_id_);
+                    break;
+                case AfterScore::stay:
+                    break;
+            }
+            break;
+    }
+}
+
+void App::draw() {
+    clear_window(window_.width(), window_.height());
+    ui_.begin(static_cast<float>(window_.width()), static_cast<float>(window_.height()), input_);
+    if (screen_ == Screen::practice) draw_patient();
+    draw_current_screen();
+    draw_footer(ui_, status());
+    ui_.end();
+    over_button_ = ui_.over_button();
+    note_places();
+}
+
+void App::note_places() {
+    if (!journal_.on()) return;
+    std::string places;
+    for (const Place& place : ui_.places())
+        places += fmt::format(" {}={:.0f},{:.0f}", place.name, place.rect.x + 0.5f * place.rect.w,
+                              place.rect.y + 0.5f * place.rect.h);
+    if (places == noted_places_) return;
+    noted_places_ = places;
+    journal_.note("places", places.empty() ? "" : places.substr(1));
+    for (const Misfit& misfit : ui_.misfits())
+        journal_.note("misfit", fmt::format("{:.0f} px in {:.0f}: {}", misfit.wanted, misfit.had, misfit.text));
+}
+
+int App::run() {
+    if (!options_.scenario.empty())
+        begin_loading(options_.scenario);
+    else
+        go_to(Screen::start);
+    draw();
+    window_.swap();
+    auto last = Clock::now();
+    bool changed = false;
+    while (true) {
+        poll(input_, changed ? 0 : kIdleMs);
+        if (input_.quit) break;
+        const double elapsed_s = seconds_since(last);
+        last = Clock::now();
+        changed = update(elapsed_s) || input_.resized;
+        if (!changed) continue;
+        const Screen before = screen_;
+        draw();
+        window_.swap();
+        changed = changed && before == screen_ ? changed : true;
+    }
+    if (practice_) leave_practice(false);
+    journal_.note("closed");
+    return 0;
+}
+
+void App::load_now(const std::string& id) {
+    last_id_ = id;
+    begin_practice(library_.prepare(id, false, options_.mode, [](double, std::string_view) {}));
+}
+
+int App::picture() {
+    if (options_.screen == "start") {
+        go_to(Screen::start);
+    } else {
+        load_now(options_.scenario);
+        practice_->set_view(options_.view == "whole");
+        play_script();
+        if (options_.screen == "score") begin_score();
+    }
+    // the first frame settles fonts and where things go
+    draw();
+    draw();
+    gl::write_png(gl::read_picture(window_.width(), window_.height()), options_.picture.string());
+    for (const Misfit& misfit : ui_.misfits())
+        std::fprintf(stderr, "text that finds too little room (%.0f px in %.0f): %s\n",
+                     static_cast<double>(misfit.wanted), static_cast<double>(misfit.had), misfit.text.c_str());
+    return 0;
+}
+
+int App::bench() {
+    load_now(options_.scenario);
+    play_script();
+    std::vector<double> ms;
+    for (int i = 0; i < options_.frames + 3; ++i) {
+        const auto start = Clock::now();
+        draw();
+        PK_GL(glFinish());
+        if (i >= 3) ms.push_back(1000.0 * seconds_since(start));  // the first ones fill caches
+    }
+    std::sort(ms.begin(), ms.end());
+    std::printf(
+        "{\"name\": \"frame_ms\", \"width\": %d, \"height\": %d, \"renderer\": \"%s\", \"median\": %.2f, \"p95\": "
+        "%.2f}\n",
+        window_.width(), window_.height(), window_.renderer().c_str(), ms[ms.size() / 2], ms[ms.size() * 95 / 100]);
+    return 0;
+}
+
+void App::play_script() {
+    if (options_.script.empty()) return;
+    const files::Script script = files::load_script(files::find_script(options_.script.string()));
+    std::vector<ScriptedCommand> commands;
+    for (const files::TimedCommand& timed : script.commands) commands.push_back({timed.step, timed.command});
+    const std::int64_t end = options_.at_s ? std::llround(*options_.at_s / sim::kStepS) : script.steps;
+    practice_->play(commands, end);
+}
+
+}  // namespace app

@@ -1,0 +1,87 @@
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "engine/app/journal.hpp"
+#include "engine/app/library.hpp"
+#include "engine/app/practice.hpp"
+#include "engine/app/screens.hpp"
+#include "engine/app/ui.hpp"
+#include "engine/gl/renderer.hpp"
+#include "engine/gl/window.hpp"
+
+namespace app {
+
+struct Options {
+    std::string scenario;           ///< start with this one
+    std::filesystem::path replay;   ///< show this attempt's score
+    std::filesystem::path picture;  ///< write a still of the practice screen and end
+    std::filesystem::path script;   ///< hands for the picture and the bench
+    std::optional<double> at_s;     ///< moment of the script; its end if not given
+    std::filesystem::path journal;
+    std::string screen = "practice";  ///< for the picture: start, practice or score
+    std::string view = "work";        ///< for the picture: work or whole
+    bool vessels = false;             ///< for the picture
+    sim::PracticeMode mode = sim::PracticeMode::coached;
+    int width = 1280, height = 720;
+    int frames = 0;  ///< bench: draw so many and print the median as JSON
+};
+
+/// The trainer: one window, one screen at a time.
+class App {
+ public:
+    /// @throws gl::NoGraphics, std::runtime_error with a message for people
+    explicit App(const Options& options);
+
+    /// Until the window is closed. @return exit status
+    int run();
+    /// One still. @return exit status
+    int picture();
+    /// Median time of a frame, as JSON on the standard output. @return exit status
+    int bench();
+
+ private:
+    enum class Screen { start, loading, practice, score };
+
+    void go_to(Screen screen, const std::string& detail = "");
+    void begin_loading(const std::string& id);
+    void begin_practice(Prepared prepared);
+    void begin_score();
+    void leave_practice(bool finished);
+    void load_now(const std::string& id);  ///< without a thread
+    void play_script();
+    bool update(double elapsed_s);  ///< @return the picture changed
+    void draw();
+    void draw_patient();
+    void draw_current_screen();
+    void note_places();
+    [[nodiscard]] std::string status() const;
+    [[nodiscard]] std::string title_of(const std::string& id) const;
+
+    Options options_;
+    Journal journal_;
+    std::filesystem::path data_;
+    gl::Window window_;
+    std::string devices_;  ///< what is not there, in words
+    gl::Renderer renderer_;
+    Ui ui_;
+    Library library_;
+    Input input_;
+    Screen screen_ = Screen::start;
+    std::unique_ptr<Loading> loading_;
+    std::unique_ptr<Practice> practice_;
+    std::optional<sim::Score> score_;
+    sim::Recording scored_;
+    gl::Canvas canvas_;
+    std::string trouble_, last_id_;
+    std::string noted_places_;
+    int first_deduction_ = 0;
+    bool over_button_ = false;
+};
+
+}  // namespace app

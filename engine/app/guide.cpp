@@ -1,0 +1,202 @@
+#include "engine/app/guide.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/instruments/gauge.hpp"
+
+namespace app {
+
+namespace {
+
+// bands of good practice: assumed, no source
+constexpr double kBelowDermisM = 1.0 * sim::kMm, kAboveSmasM = 0.5 * sim::kMm;
+constexpr double kPilotLowRad = 30.0 * sim::kPi / 180.0, kPilotHighRad = 45.0 * sim::kPi / 180.0;
+constexpr double kRampM = 10.0 * sim::kMm;  // the entry ramp, in which the plane is not judged
+constexpr double kPi180 = 180.0 / sim::kPi;
+
+double mm(double metres) { return metres * 1000.0; }
+
+bool has_event(const sim::Recording& recording, sim::EventKind kind) {
+    return std::any_of(recording.events.begin(), recording.events.end(),
+                       [kind](const sim::Event& event) { return event.kind == kind; });
+}
+
+/// Number of the first instrument in the tray that fits and is still in use, counted from 1 as its key is; 0: none.
+template <typename Fits>
+int key_of(const sim::Model& model, const sim::State& state, Fits fits) {
+    const auto& tray = model.scenario.tray;
+    for (std::size_t i = 0; i < tray.size(); ++i)
+        if (state.in_use[i] && fits(tray[i])) return static_cast<int>(i) + 1;
+    return 0;
+}
+
+bool is_pilot(const sim::InstrumentSpec& spec) { return spec.tip == sim::TipShape::bevel; }
+bool is_cannula(const sim::InstrumentSpec& spec) { return spec.tip == sim::TipShape::blunt; }
+
+const sim::PlannedVector* nearest_plan(const sim::Model& model, const sim::Vec3& entry_m) {
+    const sim::PlannedVector* best = nullptr;
+    for (const sim::PlannedVector& vector : model.scenario.plan)
+        if (best == nullptr || glm::length(vector.entry_m - entry_m) < glm::length(best->entry_m - entry_m))
+            best = &vector;
+    return best;
+}
+
+Sentence before_the_skin(const sim::Model& model, const sim::State& state) {
+    const int pilot = key_of(model, state, is_pilot), cannula = key_of(model, state, is_cannula);
+    const sim::Hands& hands = state.hands;
+    if (hands.instrument < 0) {
+        if (state.holes.empty())
+            return {Mark::neutral, "Both hands are empty.",
+                    fmt::format("Take the pilot needle from the tray: key {}.", pilot)};
+        return {Mark::neutral, "The entry is open, both hands are empty.",
+                fmt::format("Take a cannula ({}), or finish: Enter.", cannula)};
+    }
+    const sim::InstrumentSpec& held = model.scenario.tray[static_cast<std::size_t>(hands.instrument)];
+    if (!hands.entry_chosen)
+        return {Mark::neutral, held.name + " in hand.", "Click the skin in the ring that marks the entry."};
+    const sim::PlannedVector* plan = nearest_plan(model, hands.entry.position_m);
+    const double off_m = plan != nullptr ? glm::length(plan->entry_m - hands.entry.position_m) : 0.0;
+    const double slope_deg = hands.pitch_rad * kPi180;
+    if (is_pilot(held)) {
+        const bool opened = !state.holes.empty();
+        if (opened && glm::length(state.holes.back().at.position_m - hands.entry.position_m) < 2.0 * sim::kMm)
+            return {Mark::good, "The entry is open.", fmt::format("Change to the cannula: key {}.", cannula)};
+        if (plan != nullptr && off_m > plan->entry_tolerance_m)
+            return {Mark::caution, fmt::format("The needle stands {:.1f} mm from the planned entry.", mm(off_m)),
+                    "Click nearer to the ring."};
+        if (hands.pitch_rad < kPilotLowRad || hands.pitch_rad > kPilotHighRad)
+            return {Mark::caution, fmt::format("Needle at the entry, sloping {:.0f}°.", slope_deg),
+                    "Bring it to 30 to 45° with Q and E."};
+        return {Mark::good, fmt::format("Needle at the entry, sloping {:.0f}°.", slope_deg),
+                "Hold W to enter the skin; stop in superficial fat."};
+    }
+    if (state.refused_here)
+        return {Mark::caution, "A blunt tip does not go through closed skin.",
+                state.holes.empty() ? fmt::format("Open the entry with the pilot needle: key {}.", pilot)
+                                    : "Click the entry that the pilot has opened."};
+    if (state.holes.empty())
+        return {Mark::caution, held.name + " in hand, and the skin is closed.",
+                fmt::format("Open the entry with the pilot needle first: key {}.", pilot)};
+    return {Mark::neutral, fmt::format("Cannula at the entry, sloping {:.0f}°.", slope_deg),
+            "Hold W to enter. Flatten with Q once it is in fat."};
+}
+
+Sentence pilot_inside(const sim::LayerPoint& at) {
+    const double above_smas_m = at.bottom_of(sim::Layer::superficial_fat) - at.depth_m;
+    if (at.layer > sim::Layer::superficial_fat)
+        return {Mark::bad, fmt::format("The needle has passed the superficial fat: it is {}.", in_layer(at.layer)),
+                "Withdraw with S."};
+    if (at.layer == sim::Layer::superficial_fat)
+        return {Mark::good,
+                fmt::format("Needle in superficial fat, {:.1f} mm above the SMAS or platysma.", mm(above_smas_m)),
+                "Deep enough: withdraw with S."};
+    return {Mark::neutral, fmt::format("Needle {:.1f} mm deep, {}.", mm(at.depth_m), in_layer(at.layer)),
+            "Go on to superficial fat with W."};
+}
+
+/// How the wall of the shaft at the tip lies to the plane it should keep.
+Sentence cannula_inside(const sim::Model& model, const sim::State& state, const sim::LayerPoint& at,
+                        const sim::TraceRow* row, const sim::Recording& recording) {
+    const sim::InstrumentSpec& held = model.scenario.tray[static_cast<std::size_t>(state.hands.instrument)];
+    const double radius_m = sim::gauge(held.gauge).radius_m();
+    const double below_dermis_m = at.depth_m - radius_m - at.bottom_of(sim::Layer::skin);
+    const double above_smas_m = at.bottom_of(sim::Layer::superficial_fat) - at.depth_m - radius_m;
+    const std::string place = above_smas_m >= 0.0
+                                  ? fmt::format("Tip {:.1f} mm above the SMAS or platysma.", mm(above_smas_m))
+                                  : fmt::format("Tip {:.1f} mm into the SMAS or platysma.", mm(-above_smas_m));
+    const sim::ShaftForce& force = state.force;
+    if (force.doubled)
+        return {Mark::caution,
+                force.running_n > 0.05 ? fmt::format("Resistance {:.1f} N, over twice the running {:.1f} N.",
+                                                     force.hand_n, force.running_n)
+                                       : fmt::format("Resistance {:.1f} N: the tip has met something.", force.hand_n),
+                "Stop and re-angle; do not push through."};
+    if (row != nullptr && row->nearest.structure >= 0 && row->inserted_m > 0.0) {
+        const sim::StructureFacts& near = recording.structures[static_cast<std::size_t>(row->nearest.structure)];
+        if (row->nearest.distance_m < near.margin_m)
+            return {Mark::caution,
+                    fmt::format("{:.1f} mm from the {}.", mm(std::max(0.0, row->nearest.distance_m)), near.name),
+                    "Draw back and steer away."};
+    }
+    if (state.track && state.track->withdrawing) return {Mark::neutral, place, "Withdraw with S until it is out."};
+    const sim::PlannedVector* plan = nearest_plan(model, state.hands.entry.position_m);
+    if (plan != nullptr && state.inserted_m >= plan->length_m - 0.5 * sim::kMm)
+        return {Mark::good, fmt::format("{} The planned {:.0f} mm are reached.", place, mm(plan->length_m)),
+                "Withdraw with S."};
+    if (state.inserted_m < kRampM)
+        return {Mark::neutral, fmt::format("Tip {:.1f} mm deep, {}.", mm(at.depth_m), in_layer(at.layer)),
+                "Flatten with Q when the tip is in superficial fat."};
+    if (above_smas_m < kAboveSmasM)
+        return {above_smas_m < 0.0 ? Mark::bad : Mark::caution, place,
+                "Too deep: draw back a little and flatten with Q."};
+    if (below_dermis_m < kBelowDermisM)
+        return {Mark::caution, fmt::format("Shaft {:.1f} mm below the dermis.", mm(below_dermis_m)),
+                "Too shallow: steepen a little with E."};
+    return {Mark::good, place, "Keep this slope."};
+}
+
+}  // namespace
+
+const char* name_of(Stage stage) {
+    switch (stage) {
+        case Stage::choose:
+            return "Choose entry";
+        case Stage::open:
+            return "Open";
+        case Stage::pass:
+            return "Pass";
+        case Stage::withdraw:
+            return "Withdraw";
+        case Stage::finish:
+            return "Finish";
+    }
+    return "";
+}
+
+std::string in_layer(sim::Layer layer) {
+    switch (layer) {
+        case sim::Layer::outside:
+            return "outside the skin";
+        case sim::Layer::skin:
+            return "in the dermis";
+        case sim::Layer::superficial_fat:
+            return "in superficial fat";
+        case sim::Layer::smas:
+            return "in the SMAS or platysma";
+        case sim::Layer::deep_fat:
+            return "in deep fat";
+        case sim::Layer::muscle:
+            return "in muscle";
+        case sim::Layer::floor:
+            return "at the floor of the tissue";
+    }
+    return "";
+}
+
+Stage stage_of(const sim::State& state, const sim::Recording& recording) {
+    if (state.track) return state.track->withdrawing ? Stage::withdraw : Stage::pass;
+    if (has_event(recording, sim::EventKind::track_closed)) return Stage::finish;
+    if (!state.holes.empty()) return Stage::pass;
+    return state.hands.entry_chosen ? Stage::open : Stage::choose;
+}
+
+Sentence sentence(const sim::Model& model, const sim::State& state, const sim::Recording& recording) {
+    const bool graded = recording.mode == sim::PracticeMode::graded;
+    if (state.inserted_m <= 0.0) {
+        if (!state.track && has_event(recording, sim::EventKind::track_closed))
+            return {Mark::good, "The cannula is out.", "Finish with Enter, or make another track."};
+        return before_the_skin(model, state);
+    }
+    if (graded)
+        return {Mark::neutral, "The instrument is in the skin.", "Withdraw with S when you have what you want."};
+    const sim::LayerPoint at = model.anatomy->layers_at(state.tip_m);
+    const sim::InstrumentSpec& held = model.scenario.tray[static_cast<std::size_t>(state.hands.instrument)];
+    if (is_pilot(held)) return pilot_inside(at);
+    const sim::TraceRow* row = recording.rows.empty() ? nullptr : &recording.rows.back();
+    return cannula_inside(model, state, at, row, recording);
+}
+
+}  // namespace app

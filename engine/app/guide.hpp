@@ -1,0 +1,31 @@
+#pragma once
+
+#include <string>
+
+#include "engine/app/ui.hpp"
+#include "sim/model.hpp"
+#include "sim/scoring/recording.hpp"
+#include "sim/state.hpp"
+
+/// Where an attempt stands, and the one sentence that says what is and what to do.
+
+namespace app {
+
+enum class Stage { choose, open, pass, withdraw, finish };
+inline constexpr int kStages = 5;
+[[nodiscard]] const char* name_of(Stage stage);
+[[nodiscard]] Stage stage_of(const sim::State& state, const sim::Recording& recording);
+
+struct Sentence {
+    Mark mark = Mark::neutral;
+    std::string is;
+    std::string next;
+};
+
+/// In graded work it says only what the hands hold and how to go on: no depth, no distance, no advice.
+[[nodiscard]] Sentence sentence(const sim::Model& model, const sim::State& state, const sim::Recording& recording);
+
+/// "superficial fat", with what belongs to it: "in the SMAS".
+[[nodiscard]] std::string in_layer(sim::Layer layer);
+
+}  // namespace app

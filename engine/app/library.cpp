@@ -1,0 +1,117 @@
+#include "engine/app/library.hpp"
+
+#include <ctime>
+#include <stdexcept>
+
+#include "engine/files/keys.hpp"
+#include "engine/files/places.hpp"
+#include "engine/session/prepare.hpp"
+#include "engine/session/recorder.hpp"
+#include "engine/view/head_look.hpp"
+
+namespace app {
+
+namespace {
+
+/// What the start screen says of a scenario; a file that cannot be used is listed with the reason.
+Entry entry_of(const std::string& name) {
+    Entry entry;
+    entry.id = entry.title = name;
+    entry.kind = "drill";
+    try {
+        const files::LoadedScenario loaded = files::load_scenario(files::find_scenario(name));
+        entry.title = loaded.scenario.title;
+        entry.goal = loaded.scenario.goal;
+        entry.kind = loaded.scenario.kind;
+        entry.level = loaded.scenario.level;
+        entry.patient = loaded.scenario.patient.slab ? "flat tissue" : loaded.scenario.patient.name;
+    } catch (const std::exception& error) {
+        entry.trouble = error.what();
+    }
+    return entry;
+}
+
+/// Where attempts of this user go, one file each, named by scenario and time.
+std::filesystem::path new_attempt_file(const std::string& scenario) {
+    const std::filesystem::path folder = files::user_data_folder() / "attempts";
+    std::filesystem::create_directories(folder);
+    const std::time_t now = std::time(nullptr);
+    std::tm utc{};
+    gmtime_r(&now, &utc);
+    char stamp[32];
+    std::strftime(stamp, sizeof stamp, "%Y%m%d-%H%M%S", &utc);
+    std::filesystem::path file = folder / (scenario + "-" + stamp + ".attempt");
+    for (int k = 2; std::filesystem::exists(file); ++k)
+        file = folder / (scenario + "-" + stamp + "-" + std::to_string(k) + ".attempt");
+    return file;
+}
+
+/// An attempt that cannot be kept is still practised; the screen says that it is not kept.
+void begin_attempt(const session::Prepared& ready, sim::PracticeMode mode, Prepared& out) {
+    try {
+        const std::filesystem::path file = new_attempt_file(ready.loaded.scenario.id);
+        const auto recorder = std::make_shared<session::AttemptRecorder>(files::AttemptWriter(
+            file, session::header_of(ready, mode), files::load_or_create_keys(), {files::ledger_path()}));
+        out.recorder = recorder;
+        out.close_attempt = [recorder](bool finished) { return recorder->close(finished) ? "" : recorder->trouble(); };
+        out.attempt_file = file;
+    } catch (const std::exception& error) {
+        out.not_kept = error.what();
+    }
+}
+
+}  // namespace
+
+Loading::Loading(const Library& library, std::string id, bool keep_attempt, sim::PracticeMode mode)
+    : id_(std::move(id)) {
+    thread_ = std::thread([this, &library, keep_attempt, mode] {
+        try {
+            prepared_ = library.prepare(id_, keep_attempt, mode, [this](double fraction, std::string_view what) {
+                fraction_ = fraction;
+                const std::lock_guard lock(mutex_);
+                what_ = what;
+            });
+        } catch (...) {
+            error_ = std::current_exception();
+        }
+        done_ = true;
+    });
+}
+
+Loading::~Loading() {
+    if (thread_.joinable()) thread_.join();
+}
+
+std::string Loading::what() const {
+    const std::lock_guard lock(mutex_);
+    return what_;
+}
+
+Prepared Loading::take() {
+    if (thread_.joinable()) thread_.join();
+    if (error_) std::rethrow_exception(error_);
+    return std::move(*prepared_);
+}
+
+Library::Library() {
+    for (const std::string& name : files::scenario_names()) entries_.push_back(entry_of(name));
+}
+
+Prepared Library::prepare(const std::string& id, bool keep_attempt, sim::PracticeMode mode,
+                          const Progress& progress) const {
+    // the tissue takes most of the time for a new patient, the skin's mesh the rest
+    constexpr double kTissueShare = 0.6;
+    const session::Prepared ready = session::prepare(
+        id, std::nullopt, [&](double fraction, std::string_view what) { progress(kTissueShare * fraction, what); });
+    Prepared out;
+    out.model = ready.model;
+    out.rubric = ready.rubric.rubric;
+    if (ready.loaded.head)
+        out.look = view::build_head_look(*ready.loaded.head, session::two_threads(), [&](double fraction) {
+            progress(kTissueShare + (1.0 - kTissueShare) * fraction, "shaping the skin");
+        });
+    if (keep_attempt) begin_attempt(ready, mode, out);
+    return out;
+}
+
+}  // namespace app

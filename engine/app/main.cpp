@@ -1,0 +1,67 @@
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <cstdlib>
+
+#include "engine/app/app.hpp"
+
+namespace {
+
+constexpr int kDone = 0, kRefused = 1, kUsage = 2;
+
+/// "1280x720"
+bool read_size(const std::string& text, app::Options& options) {
+    char beyond = 0;
+    return std::sscanf(text.c_str(), "%dx%d%c", &options.width, &options.height, &beyond) == 2 &&
+           options.width >= 640 && options.width <= 7680 && options.height >= 400 && options.height <= 4320;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    app::Options options;
+    std::string size = "1280x720", mode = "coached", data;
+    double at_s = -1.0;
+    CLI::App cli{"Planekeeper: practise placing barbed lifting threads. A training aid, not a medical device."};
+    cli.add_option("--scenario", options.scenario, "start with this drill or case");
+    cli.add_option("--replay", options.replay, "show a recorded attempt");
+    cli.add_option("--picture", options.picture, "write a still to this PNG file and end");
+    cli.add_option("--screen", options.screen, "screen of the still")
+        ->check(CLI::IsMember({"start", "practice", "score"}));
+    cli.add_option("--view", options.view, "camera of the still")->check(CLI::IsMember({"work", "whole"}));
+    cli.add_flag("--vessels", options.vessels, "show vessels and nerves in the still");
+    cli.add_option("--script", options.script, "hands for --picture and --frames");
+    cli.add_option("--at", at_s, "moment of the script in seconds")->check(CLI::NonNegativeNumber);
+    cli.add_option("--size", size, "of the window: WIDTHxHEIGHT");
+    cli.add_option("--mode", mode, "of practice")->check(CLI::IsMember({"coached", "solo", "graded"}));
+    cli.add_option("--data", data, "folder with assets and scenarios");
+    cli.add_option("--journal", options.journal, "write what happens to this file");
+    cli.add_option("--frames", options.frames, "bench: draw so many frames, print the median as JSON")
+        ->check(CLI::Range(1, 100000));
+    try {
+        cli.parse(argc, argv);
+    } catch (const CLI::ParseError& error) {
+        return cli.exit(error) == 0 ? kDone : kUsage;
+    }
+    if (!read_size(size, options)) {
+        std::fprintf(stderr, "--size: %s is not accepted; accepted: WIDTHxHEIGHT, 640x400 to 7680x4320\n",
+                     size.c_str());
+        return kUsage;
+    }
+    if (!data.empty()) setenv("PLANEKEEPER_HOME", data.c_str(), 1);
+    if (at_s >= 0.0) options.at_s = at_s;
+    options.mode = mode == "graded" ? sim::PracticeMode::graded
+                   : mode == "solo" ? sim::PracticeMode::solo
+                                    : sim::PracticeMode::coached;
+    const bool still = !options.picture.empty() || options.frames > 0;
+    // a picture needs no display
+    if (still && std::getenv("DISPLAY") == nullptr && std::getenv("WAYLAND_DISPLAY") == nullptr)
+        setenv("SDL_VIDEODRIVER", "offscreen", 0);
+    try {
+        app::App app(options);
+        if (options.frames > 0) return app.bench();
+        return options.picture.empty() ? app.run() : app.picture();
+    } catch (const std::exception& error) {
+        std::fprintf(stderr, "planekeeper: %s\n", error.what());
+        return kRefused;
+    }
+}

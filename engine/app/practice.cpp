@@ -1,0 +1,196 @@
+#include "engine/app/practice.hpp"
+
+#define SDL_MAIN_HANDLED
+#include <SDL.h>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+
+#include "engine/app/theme.hpp"
+
+namespace app {
+
+namespace {
+
+constexpr double kMaxBacklogS = 0.1;    // a window that was held still does not race afterwards
+constexpr double kStepBudgetS = 0.012;  // of a frame's real time
+constexpr double kOrbitRadPerPixel = 0.006;
+constexpr double kZoomPerNotch = 1.12;
+constexpr double kFineMdegPerPixel = 40.0;
+constexpr float kClickSlackPx = 5.0f;  // a click that moved further was a drag
+constexpr double kFactorSmoothing = 0.1;
+
+std::int64_t micrometres(double metres) { return std::llround(metres * 1e6); }
+
+glm::dvec2 in_picture(const Rect& view, Point p) {
+    return {2.0 * static_cast<double>((p.x - view.x) / view.w) - 1.0,
+            1.0 - 2.0 * static_cast<double>((p.y - view.y) / view.h)};
+}
+
+std::string line_of(const sim::Event& event) {
+    return fmt::format("{} subject {} at {:.1f} {:.1f} {:.1f} mm", sim::name_of(event.kind), event.subject,
+                       event.place_m.x * 1e3, event.place_m.y * 1e3, event.place_m.z * 1e3);
+}
+
+session::SessionOptions options_of(const Prepared& prepared, sim::PracticeMode mode) {
+    session::SessionOptions options;
+    options.mode = mode;
+    options.recorder = prepared.recorder;
+    options.answers = std::make_shared<session::Worker>();
+    return options;
+}
+
+}  // namespace
+
+Practice::Practice(Prepared prepared, sim::PracticeMode mode, Journal& journal)
+    : prepared_(std::move(prepared)),
+      journal_(&journal),
+      session_(std::make_unique<session::Session>(prepared_.model, options_of(prepared_, mode))),
+      scene_(prepared_.model, prepared_.look) {
+    const bool graded = mode == sim::PracticeMode::graded;
+    cutaway_ = trace_ = !graded;
+}
+
+Rect Practice::patient_rect(float width, float height, float scale) const {
+    const float below = (theme::kFooter + (trace_shown() ? theme::kTrace : 0.0f)) * scale;
+    return {0.0f, theme::kBand * scale, width - theme::kTray * scale, height - theme::kBand * scale - below};
+}
+
+bool Practice::trace_shown() const {
+    return trace_ && session_->recording().mode != sim::PracticeMode::graded && session_->state().track.has_value();
+}
+
+view::DrawList Practice::draw_list(double aspect) {
+    if (!placed_) {
+        camera_.place(whole_view_ ? scene_.whole(aspect) : scene_.work(aspect));
+        placed_ = true;
+    }
+    view::SceneOptions options;
+    options.cutaway = cutaway_;
+    options.structures = vessels_;
+    return scene_.draw(session_->state(), session_->recording().tracks, camera_, aspect, options);
+}
+
+void Practice::handle(const Input& input, bool over_button) {
+    if (!over_button && view_.holds(input.mouse)) {
+        handle_camera(input);
+        choose_entry(input);
+    }
+    handle_keys(input);
+}
+
+void Practice::handle_camera(const Input& input) {
+    if (input.wheel != 0.0f) camera_.zoom(std::pow(kZoomPerNotch, static_cast<double>(input.wheel)));
+    if (input.drag.x == 0.0f && input.drag.y == 0.0f) return;
+    const double dx = static_cast<double>(input.drag.x), dy = static_cast<double>(input.drag.y);
+    if (input.right_held)
+        camera_.orbit(-dx * kOrbitRadPerPixel, dy * kOrbitRadPerPixel);
+    else if (input.middle_held)
+        camera_.pan(dx / static_cast<double>(view_.h), -dy / static_cast<double>(view_.h));
+    else if (input.control)
+        steering_.fine_turn(-dx * kFineMdegPerPixel, dy * kFineMdegPerPixel);
+}
+
+void Practice::choose_entry(const Input& input) {
+    const bool click =
+        input.left_released && view_.holds(input.pressed_at) &&
+        std::hypot(input.mouse.x - input.pressed_at.x, input.mouse.y - input.pressed_at.y) < kClickSlackPx;
+    if (!click || session_->state().inserted_m > 0.0) return;
+    const glm::dvec2 at = in_picture(view_, input.mouse);
+    const auto hit = scene_.pick(camera_.ray(at.x, at.y, static_cast<double>(view_.w / view_.h)));
+    if (!hit) return;
+    const sim::Vec3& p = hit->position_m;
+    session_->send({sim::Verb::entry, {micrometres(p.x), micrometres(p.y), micrometres(p.z)}});
+    const int held = session_->state().hands.instrument;
+    if (held >= 0) steering_.took(prepared_.model->scenario.tray[static_cast<std::size_t>(held)]);
+}
+
+void Practice::handle_keys(const Input& input) {
+    for (const Key key : input.keys_pressed) {
+        if (key >= SDLK_1 && key <= SDLK_9) take(key - SDLK_1);
+        if (key == SDLK_RETURN || key == SDLK_KP_ENTER) finish();
+        if (key == SDLK_x) discard();
+        if (key == SDLK_c) toggle(kAidCutaway);
+        if (key == SDLK_v) toggle(kAidVessels);
+        if (key == SDLK_t) toggle(kAidTrace);
+        if (key == SDLK_f || key == SDLK_g) {
+            const double aspect = static_cast<double>(view_.w / view_.h);
+            camera_.glide_to(key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect));
+        }
+        if (key == SDLK_ESCAPE) leave_ = true;
+        if (key != SDLK_RETURN && key != SDLK_KP_ENTER) finish_asked_ = false;
+    }
+}
+
+void Practice::take(int tray_number) {
+    const auto& tray = prepared_.model->scenario.tray;
+    if (tray_number < 0 || static_cast<std::size_t>(tray_number) >= tray.size()) return;
+    session_->send({sim::Verb::take, {tray_number, 0, 0}});
+    steering_.took(tray[static_cast<std::size_t>(tray_number)]);
+}
+
+void Practice::discard() { session_->send({sim::Verb::discard, {}}); }
+
+void Practice::finish() {
+    // what is still in the skin is not left there by one key
+    if (session_->state().inserted_m > 0.0 && !finish_asked_) {
+        finish_asked_ = true;
+        return;
+    }
+    session_->send({sim::Verb::finish, {}});
+}
+
+void Practice::toggle(int aid) {
+    if (session_->recording().mode == sim::PracticeMode::graded) return;
+    bool& shown = aid == kAidCutaway ? cutaway_ : aid == kAidVessels ? vessels_ : trace_;
+    shown = !shown;
+    session_->send({sim::Verb::aid, {aid, shown ? 1 : 0, 0}});
+}
+
+void Practice::note_events() {
+    for (const sim::Event& event : session_->take_events()) journal_->note("event", line_of(event));
+}
+
+bool Practice::advance(double elapsed_s, const Input& input) {
+    using Clock = std::chrono::steady_clock;
+    const auto start = Clock::now();
+    bool changed = camera_.tick(elapsed_s) || steering_.busy(input);
+    backlog_s_ += elapsed_s;
+    const double dropped_s = std::max(0.0, backlog_s_ - kMaxBacklogS);
+    backlog_s_ -= dropped_s;
+    int done = 0;
+    while (backlog_s_ >= sim::kStepS && !session_->finished() && !session_->faults().any() &&
+           std::chrono::duration<double>(Clock::now() - start).count() < kStepBudgetS) {
+        // the hands are asked once for each step that runs: a step that waits must not hear the same command twice
+        if (!session_->waiting())
+            for (const sim::Command& command : steering_.commands(input, session_->state())) session_->send(command);
+        if (session_->advance(1) == 0) break;
+        backlog_s_ -= sim::kStepS;
+        ++done;
+    }
+    if (elapsed_s > 0.0) {
+        const double now = std::clamp((done * sim::kStepS) / elapsed_s, 0.0, 1.0);
+        real_time_factor_ += kFactorSmoothing * ((dropped_s > 0.0 ? now : 1.0) - real_time_factor_);
+    }
+    const auto second = static_cast<std::int64_t>(session_->time_s());
+    changed = changed || second != drawn_second_;
+    drawn_second_ = second;
+    note_events();
+    return changed;
+}
+
+void Practice::play(const std::vector<ScriptedCommand>& commands, std::int64_t until_step) {
+    std::size_t next = 0;
+    while (session_->state().step < until_step && !session_->finished()) {
+        if (!session_->waiting())
+            for (; next < commands.size() && commands[next].step <= session_->state().step; ++next)
+                session_->send(commands[next].command);
+        if (session_->advance(1) == 0) SDL_Delay(1);  // an answer is on its way
+        if (session_->faults().any()) break;
+    }
+    note_events();
+}
+
+}  // namespace app

@@ -1,0 +1,91 @@
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <vector>
+
+#include "engine/app/guide.hpp"
+#include "engine/app/journal.hpp"
+#include "engine/app/library.hpp"
+#include "engine/app/steering.hpp"
+#include "engine/app/ui.hpp"
+#include "engine/view/camera.hpp"
+
+namespace app {
+
+/// A command that a script wants in a certain step.
+struct ScriptedCommand {
+    std::int64_t step = 0;
+    sim::Command command;
+};
+
+/// One attempt in the window: hands, camera, aids, and the screen around the patient.
+class Practice {
+ public:
+    Practice(Prepared prepared, sim::PracticeMode mode, Journal& journal);
+
+    /// What mouse and keys ask for outside the steps: camera, entry, tray, aids.
+    /// @param over_button the pointer is over something drawn, not over the patient
+    void handle(const Input& input, bool over_button);
+
+    /// Run what the clock owes, in whole steps, within a budget of real time. @return true if the picture changed
+    bool advance(double elapsed_s, const Input& input);
+
+    /// Play commands up to a step, without a clock.
+    void play(const std::vector<ScriptedCommand>& commands, std::int64_t until_step);
+
+    /// Bands, tray, trace and words around the patient.
+    void draw_screen(Ui& ui);
+
+    /// Where the patient is shown in a window of this size.
+    [[nodiscard]] Rect patient_rect(float width, float height, float scale) const;
+    [[nodiscard]] view::DrawList draw_list(double aspect);
+
+    [[nodiscard]] bool finished() const { return session_->finished(); }
+    [[nodiscard]] bool wants_to_leave() const { return leave_; }
+    [[nodiscard]] const session::Session& session() const { return *session_; }
+    [[nodiscard]] const Prepared& prepared() const { return prepared_; }
+    void set_view(bool whole) {
+        whole_view_ = whole;
+        placed_ = false;
+    }
+    /// Real time that the simulation keeps up with, 1 when it does.
+    [[nodiscard]] double real_time_factor() const { return real_time_factor_; }
+
+ private:
+    void handle_camera(const Input& input);
+    void handle_keys(const Input& input);
+    void choose_entry(const Input& input);
+    void take(int tray_number);
+    void discard();
+    void finish();
+    void toggle(int aid);
+    void note_events();
+    void one_step(const Input* input);
+
+    void draw_band(Ui& ui) const;
+    void draw_sentence(Ui& ui, const Rect& view) const;
+    void draw_tray(Ui& ui, const Rect& tray);
+    void draw_trace(Ui& ui, const Rect& rect) const;
+    void draw_aids(Ui& ui, const Rect& view);
+    void name_places(Ui& ui, const Rect& view) const;
+    [[nodiscard]] bool trace_shown() const;
+
+    Prepared prepared_;
+    Journal* journal_;
+    std::unique_ptr<session::Session> session_;
+    view::Scene scene_;
+    view::Camera camera_;
+    Steering steering_;
+    Rect view_;  ///< patient's place in the last frame
+    bool placed_ = false, whole_view_ = false, leave_ = false, finish_asked_ = false;
+    bool cutaway_ = true, vessels_ = false, trace_ = true;
+    double backlog_s_ = 0.0, real_time_factor_ = 1.0;
+    std::int64_t drawn_second_ = -1;
+};
+
+/// Aids by the number that their command carries.
+enum Aid : int { kAidTrace = 0, kAidCutaway = 1, kAidVessels = 2 };
+
+}  // namespace app

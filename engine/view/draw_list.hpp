@@ -1,0 +1,104 @@
+#pragma once
+
+#include <cstdint>
+#include <glm/mat3x3.hpp>
+#include <glm/mat4x4.hpp>
+#include <glm/vec2.hpp>
+#include <glm/vec3.hpp>
+#include <glm/vec4.hpp>
+#include <memory>
+#include <optional>
+#include <vector>
+
+/// Everything that one picture of the patient shows, without a word of how it is put on a screen. Millimetres, floats.
+
+namespace view {
+
+enum class SurfaceKind : std::uint8_t { skin, cloth };
+
+struct SurfaceVertex {
+    glm::vec3 position_mm{};
+    glm::vec3 normal{};
+    glm::vec3 rest_mm{};             ///< texture coordinates
+    glm::vec4 paint{};               ///< extra blood, extra melanin, beard, wetness
+    glm::vec4 shade{1.0f, 0, 0, 0};  ///< share of open surroundings, curvature in 1/mm, pores, spare
+};
+
+/// A surface that does not change while a patient is shown; the renderer keeps its copy as long as this lives.
+struct Surface {
+    SurfaceKind kind = SurfaceKind::skin;
+    bool face = false;       ///< has brows, lips and lids to be painted
+    glm::vec3 colour{1.0f};  ///< of cloth, linear
+    std::vector<SurfaceVertex> vertices;
+    std::vector<std::uint32_t> triangles;
+};
+
+/// Instruments, vessels, marks: rebuilt for each picture.
+struct ObjectVertex {
+    glm::vec3 position_mm{};
+    glm::vec3 normal{};
+    glm::vec3 colour{};  ///< linear
+    float gloss = 0.0f;  ///< 0 matt .. 1 steel
+};
+struct ObjectMesh {
+    std::vector<ObjectVertex> vertices;
+    std::vector<std::uint32_t> triangles;
+};
+
+/// A flat cut through the layers: a parallelogram with what lies under each of its points.
+struct LayerFace {
+    glm::vec3 origin_mm{}, edge_u_mm{}, edge_v_mm{};
+    glm::vec3 normal{};       ///< unit, to the side from which it is seen
+    bool cut_by_box = false;  ///< the side of a block, which the box may open as it opens the skin
+    int columns = 0, rows = 0;
+    /// (columns * rows) row by row along u: layer coordinate (0..1 skin, 1..2 superficial fat, ... 4..5 muscle, beyond:
+    /// floor; negative outside) and kind of floor (0 bone, 0.5 lining, 1 fascia).
+    std::vector<glm::vec2> layer;
+};
+
+/// A box of tissue that is taken away so that one looks in.
+struct CutBox {
+    glm::mat3 axes{1.0f};  ///< columns: along the shaft, outwards, towards the viewer
+    glm::vec3 centre_mm{}, half_mm{};
+};
+
+/// A rise (or, negative, a dent) of the skin over a tip.
+struct Tent {
+    glm::vec3 centre_mm{};
+    glm::vec3 outward{0, 0, 1};
+    float height_mm = 0.0f;
+    float width_mm = 6.0f;  ///< full width at half height
+};
+
+struct SkinTone {
+    float melanin = 0.10f, blood = 0.35f;
+    float beard = 0.0f;
+};
+
+/// A picture that is laid on skin: RGBA, first row at the lowest y.
+struct Image {
+    int width = 0, height = 0;
+    std::vector<std::uint8_t> rgba;
+};
+
+/// What is finer than the mesh. Any may be null: the skin is then plain there.
+struct SkinImages {
+    std::shared_ptr<const Image> detail;        ///< tiles: slopes along two axes, mottling, stubble
+    std::shared_ptr<const Image> face, relief;  ///< laid on from the front: paint; slopes of lines and grey of hair
+    glm::vec3 face_window_mm{-70, -74, 140};    ///< low x, low y and side of what `face` covers
+};
+
+struct DrawList {
+    glm::mat4 view_projection{1.0f};
+    glm::vec3 eye_mm{};
+    SkinTone tone;
+    SkinImages images;
+    std::vector<std::shared_ptr<const Surface>> surfaces;
+    std::optional<CutBox> cut;
+    std::vector<std::shared_ptr<const std::vector<LayerFace>>> faces;  ///< replaced, never changed in place
+    ObjectMesh objects;        ///< hidden by the skin where the skin is in front
+    bool see_through = false;  ///< skin half transparent over the objects
+    Tent tent;
+};
+
+}  // namespace view

@@ -1,0 +1,277 @@
+#include "engine/view/scene.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "engine/view/shapes.hpp"
+#include "sim/anatomy/slab.hpp"
+#include "sim/instruments/gauge.hpp"
+
+namespace view {
+
+namespace {
+
+constexpr float kMmPerM = 1000.0f;
+constexpr double kBlockAirM = 30.0 * sim::kMm;    // drawn around the planned work
+constexpr double kBlockFloorM = 12.0 * sim::kMm;  // of floor below the muscle
+constexpr double kGridM = 1.5 * sim::kMm;         // of a slab's skin: fine enough for a tent to be round
+constexpr double kSideCellM = 0.5 * sim::kMm;
+constexpr unsigned kPenColour = 0x5B3A8E;  // marker pen
+constexpr unsigned kThreadColour = 0x6A3E8C;
+
+glm::vec3 millimetres(const Vec3& p_m) { return glm::vec3(p_m) * kMmPerM; }
+
+std::shared_ptr<const Surface> skin_of(const Block& block) {
+    auto surface = std::make_shared<Surface>();
+    const Vec3 size_m = block.high_m - block.low_m;
+    const auto cells = [](double length_m) { return static_cast<std::uint32_t>(std::ceil(length_m / kGridM)); };
+    const std::uint32_t nx = cells(size_m.x), ny = cells(size_m.y);
+    for (std::uint32_t j = 0; j <= ny; ++j)
+        for (std::uint32_t i = 0; i <= nx; ++i) {
+            SurfaceVertex vertex;
+            vertex.position_mm =
+                millimetres({block.low_m.x + size_m.x * i / nx, block.low_m.y + size_m.y * j / ny, 0.0});
+            vertex.normal = {0, 0, 1};
+            vertex.rest_mm = vertex.position_mm;
+            surface->vertices.push_back(vertex);
+        }
+    for (std::uint32_t j = 0; j < ny; ++j)
+        for (std::uint32_t i = 0; i < nx; ++i) {
+            const std::uint32_t a = j * (nx + 1) + i;
+            for (const std::uint32_t k : {a, a + 1, a + nx + 2, a, a + nx + 2, a + nx + 1})
+                surface->triangles.push_back(k);
+        }
+    return surface;
+}
+
+LayerFace side(const Vec3& origin_m, const Vec3& u_m, const Vec3& v_m) {
+    LayerFace face;
+    face.origin_mm = millimetres(origin_m);
+    face.edge_u_mm = millimetres(u_m);
+    face.edge_v_mm = millimetres(v_m);
+    face.normal = glm::vec3(glm::normalize(glm::cross(u_m, v_m)));
+    face.cut_by_box = true;
+    return face;
+}
+
+/// Pen strokes lie on the skin: the way between two skin points, laid down on it.
+std::vector<sim::SkinPoint> over_skin(const sim::Anatomy& anatomy, const Vec3& from_m, const Vec3& to_m) {
+    constexpr int kPieces = 48;
+    std::vector<sim::SkinPoint> line;
+    for (int i = 0; i <= kPieces; ++i)
+        line.push_back(anatomy.nearest_skin(glm::mix(from_m, to_m, static_cast<double>(i) / kPieces)));
+    return line;
+}
+
+void append_ring(ObjectMesh& mesh, const sim::Anatomy& anatomy, const sim::SkinPoint& at, double radius_m,
+                 double width_m, const Finish& finish) {
+    constexpr int kPieces = 40;
+    const Vec3 u = glm::normalize(glm::cross(at.normal, std::fabs(at.normal.y) < 0.9 ? Vec3(0, 1, 0) : Vec3(1, 0, 0)));
+    const Vec3 w = glm::cross(at.normal, u);
+    std::vector<sim::SkinPoint> ring;
+    for (int i = 0; i <= kPieces; ++i) {
+        const double angle = 2.0 * sim::kPi * i / kPieces;
+        ring.push_back(anatomy.nearest_skin(at.position_m + radius_m * (std::cos(angle) * u + std::sin(angle) * w)));
+    }
+    append_stroke(mesh, ring, width_m, finish);
+}
+
+bool shows_thread(const sim::TrackRecord& track) { return track.loaded && track.final && track.pieces.size() >= 2; }
+
+void append_threads(ObjectMesh& mesh, std::span<const sim::TrackRecord> left) {
+    const Finish thread{linear(kThreadColour), 0.25f};
+    for (const sim::TrackRecord& track : left) {
+        if (!shows_thread(track)) continue;
+        std::vector<Vec3> line{track.entry_m};
+        for (const sim::TrackPiece& piece : track.pieces) line.push_back(piece.middle_m);
+        constexpr double kHalfThicknessM = 0.17 * sim::kMm;  // USP 2-0: 0.30 to 0.35 mm across, from memory
+        append_tube(mesh, line, std::vector<double>(line.size(), kHalfThicknessM), thread, 8);
+    }
+}
+
+Tent tent_of(const sim::State& state) {
+    Tent tent;
+    const Vec3 tip_m = state.inserted_m > 0.0 ? state.tip_m : state.hands.entry.position_m;
+    tent.centre_mm = millimetres(tip_m);
+    tent.outward = glm::vec3(state.hands.entry.normal);
+    tent.height_mm = static_cast<float>(state.inserted_m > 0.0 ? state.tent_m : -state.press_m) * kMmPerM;
+    tent.width_mm = std::max(3.0f, static_cast<float>(state.tent_width_m) * kMmPerM);
+    return tent;
+}
+
+}  // namespace
+
+std::vector<Vec3> part_under_skin(std::span<const Vec3> shaft_m, double inserted_m) {
+    std::vector<Vec3> part;
+    if (shaft_m.size() < 2 || !(inserted_m > 0.0)) return part;
+    double left_m = inserted_m;
+    part.push_back(shaft_m.back());
+    for (std::size_t i = shaft_m.size() - 1; i > 0 && left_m > 1e-9; --i) {
+        const Vec3 back = shaft_m[i - 1] - shaft_m[i];
+        const double length_m = glm::length(back);
+        if (!(length_m > 1e-9)) continue;
+        part.push_back(shaft_m[i] + back * std::min(1.0, left_m / length_m));
+        left_m -= length_m;
+    }
+    std::reverse(part.begin(), part.end());
+    return part;
+}
+
+Block block_around(const sim::Scenario& scenario, const sim::Anatomy& anatomy) {
+    Vec3 low(1.0), high(-1.0);
+    for (const sim::PlannedVector& vector : scenario.plan)
+        for (const Vec3& p : {vector.entry_m, vector.end_m}) {
+            low = glm::min(low, p);
+            high = glm::max(high, p);
+        }
+    if (scenario.plan.empty()) low = high = Vec3{};
+    const Vec3 edge(sim::Slab::kHalfWidthM);
+    low = glm::max(low - Vec3(kBlockAirM), -edge);
+    high = glm::min(high + Vec3(kBlockAirM), edge);
+    const double floor_m = anatomy.layers_at(0.5 * (low + high)).bottom_of(sim::Layer::muscle);
+    return {{low.x, low.y, -(floor_m + kBlockFloorM)}, {high.x, high.y, 0.0}};
+}
+
+Scene::Scene(std::shared_ptr<const sim::Model> model, HeadLook head)
+    : model_(std::move(model)),
+      look_(std::move(head)),
+      block_(look_.surfaces.empty() ? std::optional(block_around(model_->scenario, *model_->anatomy)) : std::nullopt),
+      cutaway_(model_->anatomy, block_) {
+    if (block_) build_block();
+    mark_plan();
+    for (const sim::Structure& structure : model_->anatomy->structures()) append_structure(structures_, structure);
+}
+
+void Scene::build_block() {
+    look_.surfaces = {skin_of(*block_)};
+    look_.tone = {0.16f, 0.35f, 0.0f};
+    const Vec3 a = block_->low_m, b = block_->high_m, up(0, 0, b.z - a.z);
+    auto sides = std::make_shared<std::vector<LayerFace>>();
+    sides->push_back(side(a, {b.x - a.x, 0, 0}, up));
+    sides->push_back(side({b.x, a.y, a.z}, {0, b.y - a.y, 0}, up));
+    sides->push_back(side({b.x, b.y, a.z}, {a.x - b.x, 0, 0}, up));
+    sides->push_back(side({a.x, b.y, a.z}, {0, a.y - b.y, 0}, up));
+    for (LayerFace& face : *sides) sample_layers(face, *model_->anatomy, kSideCellM, block_);
+    block_sides_ = std::move(sides);
+}
+
+void Scene::mark_plan() {
+    const Finish pen{linear(kPenColour), 0.0f};
+    constexpr double kStrokeM = 0.9 * sim::kMm;
+    constexpr std::size_t kDash = 3, kGap = 2;  // in pieces of the line
+    const sim::Anatomy& anatomy = *model_->anatomy;
+    for (const sim::PlannedVector& vector : model_->scenario.plan) {
+        const std::vector<sim::SkinPoint> line = over_skin(anatomy, vector.entry_m, vector.end_m);
+        for (std::size_t i = kDash; i + kDash < line.size(); i += kDash + kGap)
+            append_stroke(marks_, std::span(line).subspan(i, kDash + 1), kStrokeM, pen);
+        append_ring(marks_, anatomy, line.front(), vector.entry_tolerance_m, kStrokeM, pen);
+        // the far end: a bar across the line
+        const sim::SkinPoint& end = line.back();
+        const Vec3 across = glm::normalize(glm::cross(end.normal, end.position_m - line[line.size() - 3].position_m));
+        constexpr double kBarM = 4.0 * sim::kMm;
+        append_stroke(marks_, over_skin(anatomy, end.position_m - across * kBarM, end.position_m + across * kBarM),
+                      kStrokeM, pen);
+    }
+}
+
+DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> left, const Camera& camera,
+                     double aspect, const SceneOptions& options) {
+    DrawList out;
+    out.view_projection = glm::mat4(camera.view_projection_mm(aspect));
+    out.eye_mm = millimetres(camera.eye_m());
+    out.tone = look_.tone;
+    out.images = look_.images;
+    out.surfaces = look_.surfaces;
+    out.tent = tent_of(state);
+    if (block_sides_) out.faces.push_back(block_sides_);
+
+    if (options.marks) out.objects = marks_;
+    const bool holding = state.hands.instrument >= 0 && state.shaft_m.size() >= 2;
+    if (holding)
+        append_instrument(out.objects, model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)],
+                          state.shaft_m);
+    append_threads(out.objects, left);
+
+    if (options.cutaway && holding && state.inserted_m > 0.0) {
+        const int gauge = model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)].gauge;
+        cutaway_.follow(part_under_skin(state.shaft_m, state.inserted_m), sim::gauge(gauge).radius_m(), camera.eye_m());
+    } else {
+        cutaway_.close();
+    }
+    out.cut = cutaway_.box();
+    if (cutaway_.faces()) out.faces.push_back(cutaway_.faces());
+
+    // vessels show where the tissue is open, and everywhere when asked for
+    if (options.structures || out.cut) {
+        const auto first = static_cast<std::uint32_t>(out.objects.vertices.size());
+        out.objects.vertices.insert(out.objects.vertices.end(), structures_.vertices.begin(),
+                                    structures_.vertices.end());
+        for (const std::uint32_t i : structures_.triangles) out.objects.triangles.push_back(first + i);
+    }
+    out.see_through = options.structures;
+    return out;
+}
+
+CameraPose Scene::facing() const {
+    CameraPose pose;
+    if (block_) {
+        // a block on a table, seen by somebody who stands before it
+        pose.up = {0, 0, 1};
+        pose.front = {0, -1, 0};
+        pose.elevation_rad = 38.0 * sim::kPi / 180.0;
+        pose.azimuth_rad = -14.0 * sim::kPi / 180.0;
+        return pose;
+    }
+    // reclined by about 40 degrees, as patients are treated; seen from the side of the work
+    constexpr double kReclineRad = 40.0 * sim::kPi / 180.0;
+    pose.up = {0, std::cos(kReclineRad), std::sin(kReclineRad)};
+    pose.front = {0, -std::sin(kReclineRad), std::cos(kReclineRad)};
+    Vec3 outward{};
+    for (const sim::PlannedVector& vector : model_->scenario.plan)
+        outward += model_->anatomy->nearest_skin(0.5 * (vector.entry_m + vector.end_m)).normal;
+    if (!(glm::length(outward) > 0.1)) outward = pose.front;
+    outward = glm::normalize(outward);
+    const Vec3 right = glm::cross(pose.up, pose.front);
+    pose.azimuth_rad = std::atan2(glm::dot(outward, right), glm::dot(outward, pose.front));
+    pose.elevation_rad = std::asin(std::clamp(glm::dot(outward, pose.up), -0.5, 0.6));
+    return pose;
+}
+
+CameraPose Scene::whole(double aspect) const {
+    CameraPose pose = facing();
+    std::vector<Vec3> points;
+    if (block_) {
+        for (const double x : {block_->low_m.x, block_->high_m.x})
+            for (const double y : {block_->low_m.y, block_->high_m.y})
+                for (const double z : {block_->low_m.z, block_->high_m.z}) points.emplace_back(x, y, z);
+        return framing(pose, points, aspect, 1.12);
+    }
+    // crown, chin, both ears and the nose of an adult head
+    points = {{0, 0.11, 0}, {0, -0.13, 0.06}, {-0.08, 0, 0}, {0.08, 0, 0}, {0, -0.02, 0.11}};
+    return framing(pose, points, aspect, 1.15);
+}
+
+CameraPose Scene::work(double aspect) const {
+    std::vector<Vec3> points;
+    for (const sim::PlannedVector& vector : model_->scenario.plan) {
+        points.push_back(vector.entry_m);
+        points.push_back(vector.end_m);
+    }
+    if (points.empty()) return whole(aspect);
+    CameraPose pose = framing(facing(), points, aspect, 1.0);
+    // 60 mm of track and room for a hand's instrument beside it
+    constexpr double kSeenM = 0.115;
+    pose.distance_m = kSeenM / (2.0 * std::tan(0.5 * Camera::kFieldOfViewRad));
+    return pose;
+}
+
+std::optional<sim::SkinPoint> Scene::pick(const Ray& ray) const {
+    std::optional<sim::SkinPoint> hit = model_->anatomy->ray_to_skin(ray.origin_m, ray.direction);
+    if (hit && block_ &&
+        !(hit->position_m.x >= block_->low_m.x && hit->position_m.x <= block_->high_m.x &&
+          hit->position_m.y >= block_->low_m.y && hit->position_m.y <= block_->high_m.y))
+        return std::nullopt;
+    return hit;
+}
+
+}  // namespace view

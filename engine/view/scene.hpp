@@ -1,0 +1,68 @@
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "engine/view/camera.hpp"
+#include "engine/view/cutaway.hpp"
+#include "engine/view/draw_list.hpp"
+#include "sim/model.hpp"
+#include "sim/state.hpp"
+
+/// From a model and a state to what is drawn. Reads both, changes neither.
+
+namespace view {
+
+struct SceneOptions {
+    bool cutaway = true;
+    bool structures = false;  ///< vessels and nerves seen through the skin
+    bool marks = true;        ///< planned vectors as pen strokes
+};
+
+/// What a head adds to a scene; a slab brings its own.
+struct HeadLook {
+    std::vector<std::shared_ptr<const Surface>> surfaces;  ///< skin and what the patient wears
+    SkinTone tone;
+    SkinImages images;
+};
+
+class Scene {
+ public:
+    /// @param head nothing for a slab
+    explicit Scene(std::shared_ptr<const sim::Model> model, HeadLook head = {});
+
+    /// @param left threads that lie in the tissue
+    [[nodiscard]] DrawList draw(const sim::State& state, std::span<const sim::TrackRecord> left, const Camera& camera,
+                                double aspect, const SceneOptions& options);
+
+    /// Whole patient or block, as it is first seen, and the same close to the planned work.
+    [[nodiscard]] CameraPose whole(double aspect) const;
+    [[nodiscard]] CameraPose work(double aspect) const;
+
+    /// Skin under a ray, if what is drawn is hit.
+    [[nodiscard]] std::optional<sim::SkinPoint> pick(const Ray& ray) const;
+
+    [[nodiscard]] const sim::Model& model() const { return *model_; }
+
+ private:
+    [[nodiscard]] CameraPose facing() const;
+    void mark_plan();
+    void build_block();
+
+    std::shared_ptr<const sim::Model> model_;
+    HeadLook look_;
+    std::optional<Block> block_;
+    std::shared_ptr<const std::vector<LayerFace>> block_sides_;
+    ObjectMesh marks_, structures_;
+    Cutaway cutaway_;
+};
+
+/// The part of a shaft that lies under the skin. @param shaft_m from the hub to the tip
+[[nodiscard]] std::vector<Vec3> part_under_skin(std::span<const Vec3> shaft_m, double inserted_m);
+
+/// The part of a slab that is drawn: the planned work with room around it, and some floor.
+[[nodiscard]] Block block_around(const sim::Scenario& scenario, const sim::Anatomy& anatomy);
+
+}  // namespace view

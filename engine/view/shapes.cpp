@@ -1,0 +1,190 @@
+#include "engine/view/shapes.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+
+#include "sim/core/errors.hpp"
+#include "sim/instruments/gauge.hpp"
+
+namespace view {
+
+namespace {
+
+constexpr float kMmPerM = 1000.0f;
+constexpr unsigned kSteel = 0xB4BABF;
+constexpr int kCapRings = 3;
+
+glm::vec3 millimetres(const Vec3& p_m) { return glm::vec3(p_m) * kMmPerM; }
+
+/// One ring of a tube that has been worked out as a profile: where, how wide, and how its normal leans along the axis.
+struct Ring {
+    glm::vec3 centre{}, axis{};
+    float radius = 0.0f, lean = 0.0f;
+};
+
+glm::vec3 any_square_to(const glm::vec3& axis) {
+    const glm::vec3 other = std::fabs(axis.y) < 0.9f ? glm::vec3(0, 1, 0) : glm::vec3(1, 0, 0);
+    return glm::normalize(glm::cross(axis, other));
+}
+
+void append_rings(ObjectMesh& mesh, std::span<const Ring> rings, const Finish& finish, int sides) {
+    SIM_ASSERT(rings.size() >= 2 && sides >= 3);
+    const auto first = static_cast<std::uint32_t>(mesh.vertices.size());
+    const auto around = static_cast<std::uint32_t>(sides);
+    glm::vec3 u = any_square_to(rings.front().axis);
+    for (const Ring& ring : rings) {
+        // carried along the line, so that a bend does not twist the tube
+        u = u - ring.axis * glm::dot(u, ring.axis);
+        u = glm::dot(u, u) < 1e-8f ? any_square_to(ring.axis) : glm::normalize(u);
+        const glm::vec3 w = glm::cross(ring.axis, u);
+        const float flat = std::sqrt(std::max(0.0f, 1.0f - ring.lean * ring.lean));
+        for (std::uint32_t k = 0; k < around; ++k) {
+            const float angle = 2.0f * std::numbers::pi_v<float> * static_cast<float>(k) / static_cast<float>(sides);
+            const glm::vec3 out = u * std::cos(angle) + w * std::sin(angle);
+            mesh.vertices.push_back(
+                {ring.centre + out * ring.radius, out * flat + ring.axis * ring.lean, finish.colour, finish.gloss});
+        }
+    }
+    for (std::uint32_t r = 0; r + 1 < rings.size(); ++r)
+        for (std::uint32_t k = 0; k < around; ++k) {
+            const std::uint32_t a = first + r * around + k, b = first + r * around + (k + 1) % around;
+            for (const std::uint32_t i : {a, b, a + around, b, b + around, a + around}) mesh.triangles.push_back(i);
+        }
+}
+
+std::vector<glm::vec3> axes_of(std::span<const Vec3> line_m) {
+    std::vector<glm::vec3> axes(line_m.size(), glm::vec3(0, 0, 1));
+    for (std::size_t i = 0; i < line_m.size(); ++i) {
+        const Vec3 along = line_m[std::min(i + 1, line_m.size() - 1)] - line_m[i > 0 ? i - 1 : 0];
+        if (glm::length(along) > 1e-9) axes[i] = glm::vec3(glm::normalize(along));
+    }
+    return axes;
+}
+
+/// A surface of revolution about a straight axis. @param profile (distance along, radius) in mm
+void append_turned(ObjectMesh& mesh, const glm::vec3& origin, const glm::vec3& axis, std::span<const glm::vec2> profile,
+                   const Finish& finish) {
+    std::vector<Ring> rings;
+    for (std::size_t i = 0; i + 1 < profile.size(); ++i) {
+        // each cone gets its own rings, so that edges stay crisp
+        const glm::vec2 step = profile[i + 1] - profile[i];
+        const float lean = -step.y / std::max(1e-6f, glm::length(step));
+        rings.push_back({origin + axis * profile[i].x, axis, profile[i].y, lean});
+        rings.push_back({origin + axis * profile[i + 1].x, axis, profile[i + 1].y, lean});
+    }
+    append_rings(mesh, rings, finish, 24);
+}
+
+}  // namespace
+
+glm::vec3 linear(unsigned rgb) {
+    const auto channel = [](unsigned byte) {
+        const float s = static_cast<float>(byte & 255u) / 255.0f;
+        return s <= 0.04045f ? s / 12.92f : std::pow((s + 0.055f) / 1.055f, 2.4f);  // IEC 61966-2-1
+    };
+    return {channel(rgb >> 16), channel(rgb >> 8), channel(rgb)};
+}
+
+unsigned hub_colour(int gauge) {
+    const std::array<std::uint8_t, 3>& srgb = sim::gauge(gauge).hub_srgb;
+    return static_cast<unsigned>(srgb[0]) << 16 | static_cast<unsigned>(srgb[1]) << 8 | static_cast<unsigned>(srgb[2]);
+}
+
+unsigned structure_colour(sim::StructureKind kind) {
+    switch (kind) {
+        case sim::StructureKind::artery:
+            return 0xC0392E;
+        case sim::StructureKind::vein:
+            return 0x4667A8;
+        case sim::StructureKind::nerve:
+            return 0xE7CF63;
+        case sim::StructureKind::duct:
+            return 0xA9BF9B;
+        case sim::StructureKind::gland:
+            return 0xD2A079;
+    }
+    return 0x808080;
+}
+
+void append_tube(ObjectMesh& mesh, std::span<const Vec3> line_m, std::span<const double> radius_m, const Finish& finish,
+                 int sides) {
+    SIM_ASSERT(line_m.size() >= 2 && radius_m.size() == line_m.size());
+    const std::vector<glm::vec3> axes = axes_of(line_m);
+    std::vector<Ring> rings;
+    const auto cap = [&](std::size_t at, float sign) {
+        const float radius = static_cast<float>(radius_m[at]) * kMmPerM;
+        for (int k = 0; k < kCapRings; ++k) {
+            const int step = sign < 0 ? k : kCapRings - 1 - k;
+            const float angle = 0.5f * std::numbers::pi_v<float> * (1.0f - static_cast<float>(step) / kCapRings);
+            rings.push_back({millimetres(line_m[at]) + axes[at] * (sign * radius * std::sin(angle)), axes[at],
+                             radius * std::cos(angle), sign * std::sin(angle)});
+        }
+    };
+    cap(0, -1.0f);
+    for (std::size_t i = 0; i < line_m.size(); ++i)
+        rings.push_back({millimetres(line_m[i]), axes[i], static_cast<float>(radius_m[i]) * kMmPerM, 0.0f});
+    cap(line_m.size() - 1, 1.0f);
+    append_rings(mesh, rings, finish, sides);
+}
+
+void append_stroke(ObjectMesh& mesh, std::span<const sim::SkinPoint> line, double width_m, const Finish& finish) {
+    constexpr double kAboveSkinM = 0.12 * sim::kMm;  // or it would fight with the skin for the same depth
+    const auto first = static_cast<std::uint32_t>(mesh.vertices.size());
+    for (std::size_t i = 0; i < line.size(); ++i) {
+        const Vec3 along = line[std::min(i + 1, line.size() - 1)].position_m - line[i > 0 ? i - 1 : 0].position_m;
+        const Vec3 across =
+            glm::length(along) > 1e-9 ? glm::normalize(glm::cross(line[i].normal, along)) : Vec3(1, 0, 0);
+        for (const double side : {-0.5, 0.5})
+            mesh.vertices.push_back(
+                {millimetres(line[i].position_m + line[i].normal * kAboveSkinM + across * (side * width_m)),
+                 glm::vec3(line[i].normal), finish.colour, finish.gloss});
+    }
+    for (std::uint32_t i = 0; i + 1 < line.size(); ++i) {
+        const std::uint32_t a = first + 2 * i;
+        for (const std::uint32_t k : {a, a + 2, a + 1, a + 1, a + 2, a + 3}) mesh.triangles.push_back(k);
+    }
+}
+
+void append_instrument(ObjectMesh& mesh, const sim::InstrumentSpec& instrument, std::span<const Vec3> shaft_m) {
+    SIM_ASSERT(shaft_m.size() >= 2);
+    const double radius_m = sim::gauge(instrument.gauge).radius_m();
+    std::vector<Vec3> line(shaft_m.begin(), shaft_m.end());
+    std::vector<double> radii(line.size(), radius_m);
+    if (instrument.tip == sim::TipShape::bevel) {
+        // a bevel of about 20 degrees, drawn as a taper: from the side it looks the same
+        const Vec3 tip = line.back();
+        const Vec3 back = glm::normalize(line[line.size() - 2] - tip);
+        const double bevel_m = std::min(2.0 * radius_m / std::tan(20.0 * sim::kPi / 180.0),
+                                        0.8 * glm::length(line[line.size() - 2] - tip));
+        line.insert(line.end() - 1, tip + back * bevel_m);
+        radii.insert(radii.end() - 1, radius_m);
+        radii.back() = 0.06 * radius_m;
+    }
+    append_tube(mesh, line, radii, {linear(kSteel), 0.85f}, 16);
+
+    const glm::vec3 hub = millimetres(shaft_m[0]);
+    const glm::vec3 back = glm::vec3(glm::normalize(shaft_m[0] - shaft_m[1]));
+    const float r = static_cast<float>(radius_m) * kMmPerM;
+    // the slip of the hub, its collar with a rim, then the syringe's end or the handle
+    const std::array<glm::vec2, 7> hub_profile{
+        {{-0.5f, r}, {0.0f, 1.2f}, {5.0f, 2.1f}, {5.0f, 3.2f}, {15.0f, 3.6f}, {15.0f, 4.3f}, {16.5f, 4.3f}}};
+    append_turned(mesh, hub, back, hub_profile, {linear(hub_colour(instrument.gauge)), 0.22f});
+    const std::array<glm::vec2, 6> handle{
+        {{16.5f, 4.3f}, {16.5f, 3.4f}, {20.0f, 5.2f}, {52.0f, 5.6f}, {55.0f, 4.6f}, {55.0f, 0.0f}}};
+    append_turned(mesh, hub, back, handle, {linear(0xDADFE2), 0.30f});
+}
+
+void append_structure(ObjectMesh& mesh, const sim::Structure& structure) {
+    std::vector<Vec3> line;
+    std::vector<double> radius;
+    for (const sim::StructureNode& node : structure.line) {
+        line.push_back(node.position_m);
+        radius.push_back(node.radius_m);
+    }
+    const float gloss = structure.kind == sim::StructureKind::gland ? 0.02f : 0.18f;
+    append_tube(mesh, line, radius, {linear(structure_colour(structure.kind)), gloss}, 12);
+}
+
+}  // namespace view

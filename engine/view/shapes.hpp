@@ -1,0 +1,40 @@
+#pragma once
+
+#include <span>
+
+#include "engine/view/draw_list.hpp"
+#include "sim/anatomy/anatomy.hpp"
+#include "sim/scenario.hpp"
+
+/// Shapes of instruments, vessels and marks, appended to a mesh.
+
+namespace view {
+
+using sim::Vec3;
+
+struct Finish {
+    glm::vec3 colour{};  ///< linear
+    float gloss = 0.0f;
+};
+
+/// A round tube along a line, closed at both ends by half spheres.
+/// @param radius_m one for each point
+void append_tube(ObjectMesh& mesh, std::span<const Vec3> line_m, std::span<const double> radius_m, const Finish& finish,
+                 int sides = 14);
+
+/// A flat stroke that lies on the skin, as a marker pen leaves it.
+void append_stroke(ObjectMesh& mesh, std::span<const sim::SkinPoint> line, double width_m, const Finish& finish);
+
+/// An instrument along its shaft, hub and handle included. @param shaft_m from the hub to the tip, at least two points
+void append_instrument(ObjectMesh& mesh, const sim::InstrumentSpec& instrument, std::span<const Vec3> shaft_m);
+
+void append_structure(ObjectMesh& mesh, const sim::Structure& structure);
+
+/// sRGB colour of the hub by gauge, 0xRRGGBB.
+[[nodiscard]] unsigned hub_colour(int gauge);
+[[nodiscard]] unsigned structure_colour(sim::StructureKind kind);  ///< sRGB, 0xRRGGBB
+
+/// sRGB bytes to a linear colour.
+[[nodiscard]] glm::vec3 linear(unsigned rgb);
+
+}  // namespace view
