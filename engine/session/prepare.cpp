@@ -11,7 +11,10 @@
 #include "engine/files/places.hpp"
 #include "engine/session/resimulate.hpp"
 #include "engine/session/session.hpp"
+#include "sim/anatomy/head.hpp"
 #include "sim/anatomy/slab.hpp"
+#include "sim/anatomy/structures.hpp"
+#include "sim/core/errors.hpp"
 
 namespace session {
 
@@ -38,7 +41,35 @@ sim::ParallelFor two_threads() {
     };
 }
 
-std::shared_ptr<const sim::Model> build_model(const files::LoadedScenario& loaded, bool /*use_cache*/,
+namespace {
+
+/// The tissue of a head: from the cache, else built and kept there.
+std::shared_ptr<const sim::HeadTissue> tissue_of(const files::LoadedScenario& loaded, bool use_cache,
+                                                 const sim::Progress& progress, bool* from_cache, std::string* note) {
+    // content and build: another program may cut the layers differently
+    const std::string key = "head " + build_id() + " " + (loaded.patient_source ? loaded.patient_source->hash : "");
+    if (use_cache)
+        if (const auto bytes = files::cached(key, note)) {
+            try {
+                auto tissue =
+                    sim::load_head_tissue(std::as_bytes(std::span(bytes->data(), bytes->size())), *loaded.head);
+                if (from_cache != nullptr) *from_cache = true;
+                return tissue;
+            } catch (const sim::InputError& error) {
+                if (note != nullptr) *note = std::string("cached patient not used: ") + error.what();
+            }
+        }
+    auto tissue = sim::build_head_tissue(*loaded.head, two_threads(), progress);
+    if (use_cache) {
+        const std::vector<std::byte> bytes = sim::save(*tissue);
+        files::keep_in_cache(key, {reinterpret_cast<const char*>(bytes.data()), bytes.size()}, note);
+    }
+    return tissue;
+}
+
+}  // namespace
+
+std::shared_ptr<const sim::Model> build_model(const files::LoadedScenario& loaded, bool use_cache,
                                               const sim::Progress& progress, bool* from_cache,
                                               std::string* cache_note) {
     auto model = std::make_shared<sim::Model>();
@@ -50,7 +81,12 @@ std::shared_ptr<const sim::Model> build_model(const files::LoadedScenario& loade
         if (progress) progress(1.0, "flat patient ready");
         return model;
     }
-    throw files::FileError(loaded.scenario.id, "patient", loaded.scenario.patient.name, "slab");
+    const auto tissue = tissue_of(loaded, use_cache, progress, from_cache, cache_note);
+    sim::Placement placed = sim::place_structures(*tissue, loaded.scenario.patient.variant_seed);
+    model->anatomy = std::make_shared<sim::Head>(tissue, std::move(placed.structures), std::move(placed.ligaments),
+                                                 std::move(placed.landmarks));
+    if (progress) progress(1.0, "patient ready");
+    return model;
 }
 
 Prepared prepare(const std::string& name, std::optional<std::uint64_t> variant, const sim::Progress& progress,

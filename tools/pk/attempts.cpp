@@ -8,10 +8,12 @@
 #include <vector>
 
 #include "engine/files/attempt.hpp"
+#include "engine/files/bytes.hpp"
 #include "engine/files/keys.hpp"
 #include "engine/files/places.hpp"
 #include "engine/files/rubric.hpp"
 #include "engine/files/script.hpp"
+#include "engine/report/debrief_pdf.hpp"
 #include "engine/report/score_text.hpp"
 #include "engine/session/prepare.hpp"
 #include "engine/session/recorder.hpp"
@@ -187,6 +189,31 @@ Run add_resimulate(CLI::App& app) {
             for (const std::string& difference : result.differences) fmt::print("  {}\n", difference);
         }
         return result.holds() ? 0 : 1;
+    };
+}
+
+Run add_report(CLI::App& app) {
+    struct Arguments {
+        std::string attempt, pdf, paper = "a4";
+    };
+    const auto a = std::make_shared<Arguments>();
+    CLI::App* command = app.add_subcommand("report", "the debrief of an attempt on paper");
+    command->add_option("attempt", a->attempt, "the attempt")->required();
+    command->add_option("--pdf", a->pdf, "where to write it")->required();
+    command->add_option("--paper", a->paper, "a4 or letter")->check(CLI::IsMember({"a4", "letter"}));
+    return [a] {
+        const Judged judged = judge(a->attempt);
+        warn_if_damaged(judged.attempt);
+        report::DebriefFacts facts;
+        facts.attempt_hash = files::hex(judged.attempt.report.last_hash);
+        facts.record_state = std::string(judged.attempt.report.verdict());
+        facts.build = session::program_version() + ", " + session::build_id();
+        facts.rubric_title = judged.rubric.title;
+        const auto paper = a->paper == "a4" ? report::Paper::a4 : report::Paper::letter;
+        files::write_atomically(
+            a->pdf, report::debrief_pdf(judged.attempt.recording, judged.score, judged.rubric.bands, facts, paper));
+        fmt::print("debrief written to {}\n", a->pdf);
+        return 0;
     };
 }
 

@@ -21,6 +21,7 @@
 #include "engine/session/recorder.hpp"
 #include "engine/session/resimulate.hpp"
 #include "sim/core/random.hpp"
+#include "sim/stages.hpp"
 #include "tools/pk/commands.hpp"
 
 /// Speed figures. Ratios come from one run; absolute rows are medians, with the machine's load beside them.
@@ -82,21 +83,24 @@ double resident_mb() {
     return 0.0;
 }
 
-/// Play a script step by step and time each: the 99.9th percentile of a quarter of a step, which holds four force
-/// sub-steps and everything else that a step does, so the sub-step itself is faster.
+/// The force stage alone, on copies of the states that a script comes through: 99.9th percentile of its sub-steps.
 double force_sub_step_us(const session::Prepared& prepared, const files::Script& script) {
-    std::vector<double> quarter_us;
-    for (int repeat = 0; repeat < 3; ++repeat) {
-        session::Session session(prepared.model, {});
-        std::size_t next = 0;
-        while (!session.finished() && session.state().step < script.steps) {
-            while (next < script.commands.size() && script.commands[next].step == session.state().step)
-                session.send(script.commands[next++].command);
-            quarter_us.push_back(cpu_seconds([&] { session.advance(1); }) * 1e6 / 4.0);
-        }
+    constexpr double kPushM = 5e-6;  // a quarter of 5 mm/s over a step
+    std::vector<double> each_us;
+    session::Session session(prepared.model, {});
+    std::size_t next = 0;
+    while (!session.finished() && session.state().step < script.steps) {
+        while (next < script.commands.size() && script.commands[next].step == session.state().step)
+            session.send(script.commands[next++].command);
+        session.advance(1);
+        sim::State state = session.state();
+        sim::StepReport report;
+        const sim::StepContext context{*prepared.model, state, report};
+        for (int i = 0; i < sim::kForceSubSteps; ++i)
+            each_us.push_back(cpu_seconds([&] { sim::force(context, kPushM); }) * 1e6);
     }
-    std::sort(quarter_us.begin(), quarter_us.end());
-    return quarter_us[quarter_us.size() * 999 / 1000];
+    std::sort(each_us.begin(), each_us.end());
+    return each_us[each_us.size() * 999 / 1000];
 }
 
 double layer_query_ns(const sim::Anatomy& anatomy, const sim::Vec3& around_m) {
@@ -112,7 +116,7 @@ double layer_query_ns(const sim::Anatomy& anatomy, const sim::Vec3& around_m) {
     std::vector<double> ns;
     double kept = 0.0;
     for (int repeat = 0; repeat < 5; ++repeat)
-        ns.push_back(seconds([&] {
+        ns.push_back(cpu_seconds([&] {
                          for (const sim::Vec3& p : points) kept += anatomy.layers_at(p).depth_m;
                      }) *
                      1e9 / kPoints);
