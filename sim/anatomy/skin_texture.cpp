@@ -170,15 +170,16 @@ class FacePainter {
                 const Sheet::Stroke hair{{sign * x, y}, {sign * (x + length * std::cos(angle)), y + length * std::sin(angle)},
                                          sign * -0.06f, 0.13f + 0.04f * male, (0.55f + 0.34f * chance()) * dense, 0.75f};
                 hair_.draw(hair);
-                if (chance() < 0.24f * ramp(0.45f, 1.1f, form_.age)) grey_.draw({hair.from, hair.to, hair.bend, hair.width_mm * 1.3f, 1.0f, 0.5f});
+                if (chance() < 0.24f * ramp(0.45f, 1.1f, form_.age)) grey_.draw({hair.from, hair.to, hair.bend, hair.width_mm, 1.0f, 0.6f});
             }
         }
     }
 
     void spots() {
+        constexpr float kFrontMm = 46.0f;  // farther out the frontal picture is stretched over the side of the head
         const int freckles = static_cast<int>(90.0f * clamp01(1.0f - 2.2f * melanin_) + 70.0f * form_.age);
         for (int k = 0; k < freckles; ++k) {
-            const float x = PaintWindow::kLowX + PaintWindow::kSide * chance();
+            const float x = kFrontMm * (2.0f * chance() - 1.0f);
             const float y = -30.0f + 80.0f * chance();
             const float radius = 0.2f + (0.38f + 0.35f * form_.age) * square(chance());
             melanin_change_.draw({{x, y}, {x + 0.1f, y}, 0.0f, radius, 0.04f + 0.07f * chance(), 0.0f});
@@ -201,7 +202,7 @@ class FacePainter {
             for (int k = 0; k < 6; ++k) {  // beside the outer corner of the eye
                 const float rise = 0.75f - 0.3f * static_cast<float>(k);
                 const float y = 10.0f + 1.8f * (2.5f - static_cast<float>(k));
-                const float length = 6.0f + 8.0f * chance();
+                const float length = 5.0f + 6.0f * chance();
                 groove({s * 48.5f, y}, {s * (48.5f + length), y + length * std::sin(rise)}, s * (0.15f * chance() - 0.05f), 0.35f, (0.07f + 0.09f * chance()) * worn);
             }
             for (int k = 0; k < 3; ++k) {  // below the lid
