@@ -10,9 +10,14 @@
 #include <cmath>
 #include <cstdio>
 
+#include "engine/files/attempt.hpp"
 #include "engine/files/places.hpp"
+#include "engine/files/rubric.hpp"
+#include "engine/files/scenario.hpp"
 #include "engine/files/script.hpp"
 #include "engine/gl/check.hpp"
+#include "engine/session/prepare.hpp"
+#include "engine/view/head_look.hpp"
 
 namespace app {
 
@@ -108,9 +113,24 @@ void App::leave_practice(bool finished) {
     practice_.reset();
 }
 
+/// A recorded attempt, scored by this build from its record.
+void App::begin_replay() {
+    const files::LoadedAttempt attempt = files::read_attempt(options_.replay, files::ledger_path());
+    if (!attempt.report.intact())
+        throw std::runtime_error(options_.replay.string() + ": the record is " + std::string(attempt.report.verdict()) +
+                                 " and is not shown; pk verify names what was changed");
+    const sim::Rubric rubric = files::parse_rubric(attempt.header.rubric, options_.replay.string()).rubric;
+    last_id_ = attempt.header.scenario.id;
+    scored_ = attempt.recording;
+    bands_ = rubric.bands;
+    score_ = sim::score(scored_, rubric);
+    go_to(Screen::score, "replay");
+}
+
 void App::begin_score() {
     scored_ = practice_->session().recording();
     score_ = sim::score(scored_, practice_->prepared().rubric);
+    bands_ = practice_->prepared().rubric.bands;
     leave_practice(true);
     first_deduction_ = 0;
     go_to(Screen::score,
@@ -152,7 +172,7 @@ void App::draw_patient() {
     const Rect view = practice_->patient_rect(ui_.width(), ui_.height(), ui_.scale());
     const int width = std::max(16, static_cast<int>(view.w)), height = std::max(16, static_cast<int>(view.h));
     if (canvas_.width() != width || canvas_.height() != height)
-        canvas_ = gl::Canvas(width, height, window_.software() ? 0 : kSamples);
+        canvas_ = gl::Canvas(width, height, window_.software() && options_.picture.empty() ? 0 : kSamples);
     canvas_.bind();
     renderer_.draw(practice_->draw_list(static_cast<double>(width) / height));
     canvas_.show(0, static_cast<int>(view.x), window_.height() - static_cast<int>(view.y) - height, width, height);
@@ -171,7 +191,7 @@ void App::draw_current_screen() {
             practice_->draw_screen(ui_);
             break;
         case Screen::score:
-            switch (draw_score(ui_, *score_, scored_, first_deduction_)) {
+            switch (draw_score(ui_, *score_, scored_, bands_, first_deduction_)) {
                 case AfterScore::library:
                     go_to(Screen::start);
                     break;
@@ -210,7 +230,9 @@ void App::note_places() {
 }
 
 int App::run() {
-    if (!options_.scenario.empty())
+    if (!options_.replay.empty())
+        begin_replay();
+    else if (!options_.scenario.empty())
         begin_loading(options_.scenario);
     else
         go_to(Screen::start);
@@ -240,13 +262,51 @@ void App::load_now(const std::string& id) {
     begin_practice(library_.prepare(id, false, options_.mode, [](double, std::string_view) {}));
 }
 
+/// A patient as the renderer shows one, without anything inside: for looking at skin and cloth.
+int App::portrait() {
+    const files::SourceText source = files::load_source(data_ / "scenarios/patients" / (options_.portrait + ".json"));
+    const view::HeadLook look =
+        view::build_head_look(files::parse_patient(source, options_.portrait), session::two_threads(), {});
+    constexpr double kReclineRad = 40.0 * sim::kPi / 180.0;
+    view::CameraPose pose;
+    pose.up = {0, std::cos(kReclineRad), std::sin(kReclineRad)};
+    pose.front = {0, -std::sin(kReclineRad), std::cos(kReclineRad)};
+    pose.azimuth_rad = options_.azimuth_deg * sim::kPi / 180.0;
+    pose.elevation_rad = 0.1;
+    pose.target_m = {0, -0.02, 0.03};
+    pose.distance_m = options_.view == "work" ? 0.55 : 1.0;
+    const double aspect = static_cast<double>(window_.width()) / window_.height();
+    const view::Camera camera(pose);
+    view::DrawList list;
+    list.view_projection = glm::mat4(camera.view_projection_mm(aspect));
+    list.eye_mm = glm::vec3(camera.eye_m() * 1000.0);
+    list.tone = look.tone;
+    list.images = look.images;
+    list.surfaces = look.surfaces;
+    canvas_ = gl::Canvas(window_.width(), window_.height(), kSamples);
+    canvas_.bind();
+    const auto start = Clock::now();
+    renderer_.draw(list);
+    renderer_.draw(list);
+    PK_GL(glFinish());
+    std::printf("portrait: %zu vertices of skin, %.0f ms a frame with %d samples\n", look.surfaces[0]->vertices.size(),
+                500.0 * seconds_since(start), kSamples);
+    canvas_.show(0, 0, 0, window_.width(), window_.height());
+    gl::write_png(gl::read_picture(window_.width(), window_.height()), options_.picture.string());
+    return 0;
+}
+
 int App::picture() {
+    if (!options_.portrait.empty()) return portrait();
     if (options_.screen == "start") {
         go_to(Screen::start);
+    } else if (!options_.replay.empty()) {
+        begin_replay();
     } else {
         load_now(options_.scenario);
         practice_->set_view(options_.view == "whole");
         play_script();
+        practice_->show_vessels(options_.vessels);
         if (options_.screen == "score") begin_score();
     }
     // the first frame settles fonts and where things go

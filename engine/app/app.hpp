@@ -26,6 +26,8 @@ struct Options {
     std::filesystem::path journal;
     std::string screen = "practice";  ///< for the picture: start, practice or score
     std::string view = "work";        ///< for the picture: work or whole
+    std::string portrait;             ///< for the picture: this patient's outside alone
+    double azimuth_deg = 45.0;        ///< for the portrait
     bool vessels = false;             ///< for the picture
     sim::PracticeMode mode = sim::PracticeMode::coached;
     int width = 1280, height = 720;
@@ -52,8 +54,10 @@ class App {
     void begin_loading(const std::string& id);
     void begin_practice(Prepared prepared);
     void begin_score();
+    void begin_replay();
     void leave_practice(bool finished);
     void load_now(const std::string& id);  ///< without a thread
+    int portrait();
     void play_script();
     bool update(double elapsed_s);  ///< @return the picture changed
     void draw();
@@ -77,6 +81,7 @@ class App {
     std::unique_ptr<Practice> practice_;
     std::optional<sim::Score> score_;
     sim::Recording scored_;
+    sim::Bands bands_;  ///< of the rubric that scored it
     gl::Canvas canvas_;
     std::string trouble_, last_id_;
     std::string noted_places_;

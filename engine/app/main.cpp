@@ -28,6 +28,8 @@ int main(int argc, char** argv) {
     cli.add_option("--screen", options.screen, "screen of the still")
         ->check(CLI::IsMember({"start", "practice", "score"}));
     cli.add_option("--view", options.view, "camera of the still")->check(CLI::IsMember({"work", "whole"}));
+    cli.add_option("--portrait", options.portrait, "still of this patient alone");
+    cli.add_option("--azimuth", options.azimuth_deg, "camera of the portrait, degrees");
     cli.add_flag("--vessels", options.vessels, "show vessels and nerves in the still");
     cli.add_option("--script", options.script, "hands for --picture and --frames");
     cli.add_option("--at", at_s, "moment of the script in seconds")->check(CLI::NonNegativeNumber);

@@ -39,6 +39,13 @@ bool convex(const std::vector<ImVec2>& p) {
     return !(left && right);
 }
 
+/// A slice with two upright sides has neighbours: smoothed, the sides between them would show as seams.
+bool slice(const std::vector<ImVec2>& p) {
+    int upright = 0;
+    for (std::size_t i = 0; i < p.size(); ++i) upright += std::fabs(p[(i + 1) % p.size()].x - p[i].x) < 1e-3f ? 1 : 0;
+    return upright >= 2;
+}
+
 /// The two ways from the leftmost to the rightmost point, if neither ever turns back.
 bool two_chains(const std::vector<ImVec2>& p, std::vector<ImVec2>& one, std::vector<ImVec2>& other) {
     const auto by_x = [](const ImVec2& a, const ImVec2& b) { return a.x < b.x; };
@@ -120,13 +127,15 @@ void PlotCanvas::fill(std::span<const view::CanvasPoint> points, const view::Col
     if (p.size() < 3) return;
     ImDrawList& list = *ui_.draw_list();
     const ImU32 ink = packed_colour(colour);
+    const ImDrawListFlags smooth = list.Flags;
     if (convex(p)) {
+        if (slice(p)) list.Flags &= ~ImDrawListFlags_AntiAliasedFill;
         // ImGui smooths the edges of what turns clockwise on the screen
         if (cross(p[0], p[1], p[2]) < 0.0f) std::reverse(p.begin(), p.end());
         list.AddConvexPolyFilled(p.data(), static_cast<int>(p.size()), ink);
+        list.Flags = smooth;
         return;
     }
-    const ImDrawListFlags smooth = list.Flags;
     list.Flags &= ~ImDrawListFlags_AntiAliasedFill;
     std::vector<ImVec2> one, other;
     if (two_chains(p, one, other))

@@ -46,6 +46,7 @@ class Practice {
     [[nodiscard]] bool wants_to_leave() const { return leave_; }
     [[nodiscard]] const session::Session& session() const { return *session_; }
     [[nodiscard]] const Prepared& prepared() const { return prepared_; }
+    void show_vessels(bool shown) { vessels_ = shown; }
     void set_view(bool whole) {
         whole_view_ = whole;
         placed_ = false;

@@ -6,8 +6,10 @@
 #include <array>
 #include <cmath>
 
+#include "engine/app/plot_canvas.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/theme.hpp"
+#include "engine/view/depth_plot.hpp"
 
 namespace app {
 
@@ -84,19 +86,29 @@ void draw_heading_card(Ui& ui, const Rect& card, sim::Heading heading, const sim
 }
 
 struct Row {
-    std::string points, what, detail, when;
+    std::string points, what, detail, when, where;
     Mark mark = Mark::caution;
 };
 
-std::vector<Row> rows_of(const sim::Score& score) {
+/// How far from the nearest planned entry something happened; empty for what has no place.
+std::string where_of(const sim::Vec3& place_m, const sim::Recording& recording) {
+    if (recording.plan.empty() || glm::length(place_m) == 0.0) return "";
+    double least_m = 1.0;
+    for (const sim::PlannedVector& vector : recording.plan)
+        least_m = std::min(least_m, glm::length(place_m - vector.entry_m));
+    return fmt::format("{:.0f} mm in", 1e3 * least_m);
+}
+
+std::vector<Row> rows_of(const sim::Score& score, const sim::Recording& recording) {
     std::vector<Row> rows;
     for (const sim::Finding& fault : score.critical_faults)
         rows.push_back({"fails", fault.what, fmt::format("critical: {}", figure(fault.shown, fault.unit)),
-                        clock_of(fault.time_s), Mark::bad});
+                        clock_of(fault.time_s), where_of(fault.place_m, recording), Mark::bad});
     for (const sim::Deduction& lost : score.deductions) {
         std::string detail = figure(lost.value, lost.unit);
         if (!lost.accepted.empty()) detail += ", wanted " + lost.accepted;
-        rows.push_back({fmt::format("–{:.1f}", lost.points), lost.what, detail, clock_of(lost.time_s), Mark::caution});
+        rows.push_back({fmt::format("–{:.1f}", lost.points), lost.what, detail, clock_of(lost.time_s),
+                        where_of(lost.place_m, recording), Mark::caution});
     }
     return rows;
 }
@@ -124,16 +136,43 @@ void draw_rows(Ui& ui, const Rect& list, const std::vector<Row>& rows, int& firs
                 24.0f * s);
         ui.text(Face::bold18, list.x + 92.0f * s, y + 12.0f * s, theme::kInk, row.points, 56.0f * s, Align::right);
         ui.mark(row.mark, {list.x + 116.0f * s, y + 25.0f * s}, 8.0f * s);
-        const float x = list.x + 138.0f * s, time_w = 60.0f * s;
+        const float x = list.x + 138.0f * s, time_w = 68.0f * s;
         ui.text(Face::bold14, x, y + 5.0f * s, theme::kInk, row.what, list.right() - x - time_w - 24.0f * s);
         ui.text(Face::text14, x, y + 25.0f * s, theme::kSecondInk, row.detail, list.right() - x - time_w - 24.0f * s);
-        ui.text(Face::bold14, list.right() - 16.0f * s, y + 15.0f * s, theme::kInk, row.when, time_w, Align::right);
+        ui.text(Face::bold14, list.right() - 16.0f * s, y + 5.0f * s, theme::kInk, row.when, time_w, Align::right);
+        ui.text(Face::text14, list.right() - 16.0f * s, y + 25.0f * s, theme::kSecondInk, row.where, time_w + 10.0f * s,
+                Align::right);
     }
+}
+
+/// The last final track with its depth, at the right of the space; nothing when no track was closed. @return width
+/// taken
+float draw_final_trace(Ui& ui, const Rect& space, const sim::Recording& recording, const sim::Bands& bands) {
+    const sim::TrackRecord* last = nullptr;
+    for (const sim::TrackRecord& track : recording.tracks)
+        if (track.final && track.pieces.size() >= 2) last = &track;
+    if (last == nullptr) return 0.0f;
+    const float s = ui.scale(), gap = 12.0f * s, w = 0.46f * space.w;
+    const Rect card{space.right() - w, space.y, w, space.h};
+    ui.box(card, theme::kPaper, 8.0f * s);
+    ui.frame(card, theme::kLine, 8.0f * s);
+    PlotCanvas canvas(ui);
+    view::PlotStyle style;
+    style.text_size = static_cast<double>(14.0f * s);
+    ui.text(Face::bold14, card.x + 16.0f * s, card.y + 10.0f * s, theme::kSecondInk, "The track, at its worst depth",
+            w);
+    const Rect in{card.x + 8.0f * s, card.y + 34.0f * s, card.w - 16.0f * s, card.h - 42.0f * s};
+    view::draw_depth_trace(canvas,
+                           {static_cast<double>(in.x), static_cast<double>(in.y), static_cast<double>(in.right()),
+                            static_cast<double>(in.bottom())},
+                           view::depth_trace_of(recording, *last, bands), style);
+    return w + gap;
 }
 
 }  // namespace
 
-AfterScore draw_score(Ui& ui, const sim::Score& score, const sim::Recording& recording, int& first) {
+AfterScore draw_score(Ui& ui, const sim::Score& score, const sim::Recording& recording, const sim::Bands& bands,
+                      int& first) {
     const float s = ui.scale(), gap = 12.0f * s, x = 20.0f * s, width = ui.width() - 40.0f * s;
     ui.box({0, 0, ui.width(), ui.height()}, theme::kGround);
     ui.box({0, 0, ui.width(), theme::kBand * s}, theme::kPaper);
@@ -173,7 +212,8 @@ AfterScore draw_score(Ui& ui, const sim::Score& score, const sim::Recording& rec
 
     const float bottom = ui.height() - theme::kFooter * s - 12.0f * s;
     const float next_h = score.next_step.empty() ? 0.0f : 44.0f * s;
-    draw_rows(ui, {x, y, width, bottom - y - next_h - (next_h > 0.0f ? gap : 0.0f)}, rows_of(score), first);
+    const float plot_w = draw_final_trace(ui, {x, y, width, bottom - y - next_h - gap}, recording, bands);
+    draw_rows(ui, {x, y, width - plot_w, bottom - y - next_h - gap}, rows_of(score, recording), first);
     if (next_h > 0.0f) {
         const Rect next{x, bottom - next_h, width, next_h};
         ui.box(next, theme::kBlueWash, 8.0f * s);

@@ -25,6 +25,7 @@ void draw_loading(Ui& ui, const std::string& title, double fraction, const std::
 enum class AfterScore { stay, library, again };
 
 /// Verdict, the four headline measures, deductions. @param first first deduction shown, moved by the wheel
-[[nodiscard]] AfterScore draw_score(Ui& ui, const sim::Score& score, const sim::Recording& recording, int& first);
+[[nodiscard]] AfterScore draw_score(Ui& ui, const sim::Score& score, const sim::Recording& recording,
+                                    const sim::Bands& bands, int& first);
 
 }  // namespace app

@@ -1,6 +1,6 @@
 #include "engine/view/head_look.hpp"
 
-#include "sim/anatomy/skin_mesh.hpp"
+#include "sim/anatomy/dressing.hpp"
 #include "sim/anatomy/skin_texture.hpp"
 
 namespace view {
@@ -9,6 +9,9 @@ namespace {
 
 constexpr int kFacePixels = 1024;   // over 140 mm: a brow hair is one to two pixels
 constexpr int kDetailPixels = 256;  // over 24 mm
+
+// linear colours of the cloth; assumed
+constexpr glm::vec3 kCapDye{0.36f, 0.50f, 0.50f}, kDrapeDye{0.40f, 0.52f, 0.56f}, kPillowDye{0.76f, 0.73f, 0.68f};
 
 std::shared_ptr<const Image> image_of(sim::TextureImage texture) {
     auto image = std::make_shared<Image>();
@@ -27,7 +30,25 @@ SurfaceVertex vertex_of(const sim::SkinVertex& from) {
     return to;
 }
 
+std::shared_ptr<const Surface> cloth_of(sim::ClothMesh mesh, const glm::vec3& dye) {
+    auto cloth = std::make_shared<Surface>();
+    cloth->kind = SurfaceKind::cloth;
+    cloth->colour = dye;
+    cloth->vertices.reserve(mesh.vertices.size());
+    for (const sim::ClothVertex& from : mesh.vertices) {
+        SurfaceVertex to;
+        to.position_mm = to.rest_mm = from.position_mm;
+        to.normal = from.normal;
+        to.shade = {from.ambient, 0.0f, 0.0f, 0.0f};
+        cloth->vertices.push_back(to);
+    }
+    cloth->triangles = std::move(mesh.triangles);
+    return cloth;
+}
+
 }  // namespace
+
+std::shared_ptr<const Image> skin_detail_image() { return image_of(sim::skin_detail(kDetailPixels)); }
 
 HeadLook build_head_look(const sim::HeadParameters& parameters, const RunAll& run_all,
                          const std::function<void(double)>& progress) {
@@ -35,7 +56,11 @@ HeadLook build_head_look(const sim::HeadParameters& parameters, const RunAll& ru
     const auto told = [&progress](double fraction) {
         if (progress) progress(fraction);
     };
-    sim::SkinMesh mesh = sim::build_skin_mesh(field, sim::MeshDetail::lean, told, run_all);
+    const sim::Dressing dressing(field);
+    sim::PatientMeshes meshes =
+        sim::build_patient_meshes(dressing, sim::build_skin_template(sim::MeshDetail::lean, run_all),
+                                  sim::scene_grid(dressing, run_all), told, run_all);
+    sim::SkinMesh& mesh = meshes.skin;
     auto skin = std::make_shared<Surface>();
     skin->face = true;
     skin->vertices.reserve(mesh.vertices.size());
@@ -43,10 +68,11 @@ HeadLook build_head_look(const sim::HeadParameters& parameters, const RunAll& ru
     skin->triangles = std::move(mesh.triangles);
 
     HeadLook look;
-    look.surfaces = {std::move(skin)};
+    look.surfaces = {std::move(skin), cloth_of(std::move(meshes.cap), kCapDye),
+                     cloth_of(std::move(meshes.drape), kDrapeDye), cloth_of(std::move(meshes.pillow), kPillowDye)};
     look.tone = {static_cast<float>(parameters.melanin), static_cast<float>(parameters.blood),
                  static_cast<float>(parameters.beard)};
-    look.images.detail = image_of(sim::skin_detail(kDetailPixels));
+    look.images.detail = skin_detail_image();
     sim::FacePaint paint = sim::paint_face(field, kFacePixels);
     look.images.face = image_of(std::move(paint.colour));
     look.images.relief = image_of(std::move(paint.relief));

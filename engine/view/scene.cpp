@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "engine/view/head_look.hpp"
 #include "engine/view/shapes.hpp"
 #include "sim/anatomy/slab.hpp"
 #include "sim/instruments/gauge.hpp"
@@ -145,6 +146,7 @@ Scene::Scene(std::shared_ptr<const sim::Model> model, HeadLook head)
 void Scene::build_block() {
     look_.surfaces = {skin_of(*block_)};
     look_.tone = {0.16f, 0.35f, 0.0f};
+    look_.images.detail = skin_detail_image();
     const Vec3 a = block_->low_m, b = block_->high_m, up(0, 0, b.z - a.z);
     auto sides = std::make_shared<std::vector<LayerFace>>();
     sides->push_back(side(a, {b.x - a.x, 0, 0}, up));

@@ -132,5 +132,10 @@ echo "reached: back at the list"
 
 attempt=$(grep -E '^[0-9]+ attempt ' "$journal" | tail -n 1 | cut -d' ' -f3-)
 [ -s "$attempt" ] || fail "no attempt was kept"
+# the record that was kept is shown again, with the same words
+"$program" --replay "$attempt" --screen score --picture "$pictures/replay_$size.png" --size "$size" --journal "$work/replay" ||
+  fail "the kept attempt cannot be shown again"
+grep -q 'screen score replay' "$work/replay" || fail "the replay does not reach the score"
+
 if grep -E '^[0-9]+ misfit ' "$journal"; then fail "text found too little room"; fi
 echo "all screens reached; pictures in $pictures"

@@ -33,6 +33,10 @@ for size in 1280x720 1920x1080; do
   done
 done
 
+"$program" --scenario hold_the_plane --script hold_the_plane.careless --screen score \
+  --picture "$pictures/still_careless.png" --size 1280x720 2> "$work/words"
+[ ! -s "$work/words" ] || fail "a score with many deductions: $(cat "$work/words")"
+
 # skin where the slab's skin lies: redder than green, greener than blue, neither black nor white
 "$program" --scenario hold_the_plane --view whole --picture "$pictures/still_whole.png" --size 1280x720
 read -r r g b < <(average "$pictures/still_whole.png" 440 300 60 40)

@@ -1,0 +1,67 @@
+#include "engine/view/scene.hpp"
+
+#include <catch2/catch.hpp>
+
+#include "tests/support/play.hpp"
+
+using Catch::Matchers::WithinAbs;
+
+TEST_CASE("the layer coordinate has no jumps and counts the layers", "[view]") {
+    const sim::Slab slab({});  // bottoms at 1.5, 6, 7, 10 and 15 mm
+    const auto at = [&slab](double depth_mm) {
+        return static_cast<double>(view::layer_coordinate(slab.layers_at({0, 0, -depth_mm * sim::kMm})));
+    };
+    CHECK(at(-0.5) < 0.0);
+    CHECK_THAT(at(0.75), WithinAbs(0.5, 1e-6));
+    CHECK_THAT(at(3.75), WithinAbs(1.5, 1e-6));
+    CHECK_THAT(at(6.5), WithinAbs(2.5, 1e-6));
+    CHECK(at(16.0) > 5.0);
+    for (double depth_mm = -1.0; depth_mm < 18.0; depth_mm += 0.01)
+        CHECK_THAT(at(depth_mm + 0.01) - at(depth_mm), WithinAbs(0.01, 0.011));
+}
+
+TEST_CASE("the part of a shaft under the skin has the inserted length", "[view]") {
+    const std::vector<sim::Vec3> shaft{{0, 0, 0.05}, {0, 0, 0.01}, {0, 0, 0}, {0.03, 0, -0.04}};  // last piece: 50 mm
+    const auto part = view::part_under_skin(shaft, 0.02);
+    REQUIRE(part.size() == 2);
+    CHECK_THAT(glm::length(part[1] - part[0]), WithinAbs(0.02, 1e-12));
+    CHECK(part[1] == shaft[3]);
+    CHECK(view::part_under_skin(shaft, 0.0).empty());
+}
+
+TEST_CASE("a click on the drawn block finds the skin, beside it nothing", "[view]") {
+    const auto model = std::make_shared<const sim::Model>(support::slab_model());
+    const view::Scene scene(model);
+    const auto hit = scene.pick({{0.01, 0.005, 0.2}, {0, 0, -1}});
+    REQUIRE(hit);
+    CHECK_THAT(hit->position_m.x, WithinAbs(0.01, 1e-12));
+    CHECK_THAT(hit->position_m.z, WithinAbs(0.0, 1e-12));
+    CHECK_FALSE(scene.pick({{0.01, 0.09, 0.2}, {0, 0, -1}}));  // on the slab, beyond the part that is drawn
+}
+
+TEST_CASE("the cut-away opens with the cannula in the tissue and closes without", "[view]") {
+    support::Play play(support::slab_model());
+    support::open_entry(play);
+    play.command({sim::Verb::take, {1}});
+    play.command({sim::Verb::aim, {0, 25'000}});
+    view::Scene scene(std::make_shared<const sim::Model>(play.model));
+    const view::Camera camera(scene.work(1.6));
+    CHECK_FALSE(scene.draw(play.state, {}, camera, 1.6, {}).cut);
+    play.push_mm(10.0);
+    REQUIRE(play.state.inserted_m > 5.0 * sim::kMm);
+    const view::DrawList open = scene.draw(play.state, {}, camera, 1.6, {});
+    REQUIRE(open.cut);
+    REQUIRE(open.faces.size() == 2);
+    // the far wall carries the shaft: it holds skin, fat and what lies below
+    const view::LayerFace& wall = open.faces[1]->front();
+    float least = 9.0f, most = -9.0f;
+    for (const glm::vec2& sample : wall.layer) {
+        least = std::min(least, sample.x);
+        most = std::max(most, sample.x);
+    }
+    CHECK(least < 0.0f);
+    CHECK(most > 4.0f);
+    view::SceneOptions closed;
+    closed.cutaway = false;
+    CHECK_FALSE(scene.draw(play.state, {}, camera, 1.6, closed).cut);
+}
