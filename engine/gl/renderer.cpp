@@ -3,6 +3,7 @@
 #include <array>
 #include <cstddef>
 #include <fstream>
+#include <glm/geometric.hpp>
 #include <sstream>
 #include <stdexcept>
 
@@ -122,8 +123,11 @@ const std::vector<Renderer::FaceOnCard>& Renderer::on_card(
     kept.card.clear();
     const std::array layout{Attribute{3, offsetof(FaceVertex, position)}, Attribute{3, offsetof(FaceVertex, normal)},
                             Attribute{2, offsetof(FaceVertex, across)}, Attribute{2, offsetof(FaceVertex, texture)}};
-    const std::vector<std::uint32_t> two{0, 1, 2, 0, 2, 3};
+    const std::vector<std::uint32_t> one_way{0, 1, 2, 0, 2, 3}, other_way{0, 2, 1, 0, 3, 2};
     for (const view::LayerFace& face : *faces) {
+        // the edges may turn either way about the side from which the face is seen
+        const bool turned = glm::dot(glm::cross(face.edge_u_mm, face.edge_v_mm), face.normal) < 0.0f;
+        const std::vector<std::uint32_t>& two = turned ? other_way : one_way;
         const std::vector<FaceVertex> corners{corner_of(face, 0, 0), corner_of(face, 1, 0), corner_of(face, 1, 1),
                                               corner_of(face, 0, 1)};
         kept.card.push_back({Mesh(bytes_of(corners), sizeof(FaceVertex), layout, two),

@@ -233,9 +233,14 @@ CameraPose Scene::facing() const {
         outward += model_->anatomy->nearest_skin(0.5 * (vector.entry_m + vector.end_m)).normal;
     if (!(glm::length(outward) > 0.1)) outward = pose.front;
     outward = glm::normalize(outward);
+    // from straight above, a cut beside the shaft shows its floor: stand somewhat towards the jaw and see its wall
+    constexpr double kTowardsJawRad = 28.0 * sim::kPi / 180.0;
+    const Vec3 down = Vec3(0, -1, 0) + outward * outward.y;
+    if (glm::length(down) > 0.1)
+        outward = std::cos(kTowardsJawRad) * outward + std::sin(kTowardsJawRad) * glm::normalize(down);
     const Vec3 right = glm::cross(pose.up, pose.front);
     pose.azimuth_rad = std::atan2(glm::dot(outward, right), glm::dot(outward, pose.front));
-    pose.elevation_rad = std::asin(std::clamp(glm::dot(outward, pose.up), -0.5, 0.6));
+    pose.elevation_rad = std::asin(std::clamp(glm::dot(outward, pose.up), -0.9, 0.7));
     return pose;
 }
 
