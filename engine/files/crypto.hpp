@@ -54,7 +54,8 @@ template <std::size_t N>
         const char c = text[i];
         const int digit = c >= '0' && c <= '9' ? c - '0' : c >= 'a' && c <= 'f' ? c - 'a' + 10 : -1;
         if (digit < 0) return std::nullopt;
-        bytes[i / 2] = static_cast<std::uint8_t>((bytes[i / 2] << 4U) | static_cast<unsigned>(digit));
+        bytes[i / 2] =
+            static_cast<std::uint8_t>((static_cast<unsigned>(bytes[i / 2]) << 4U) | static_cast<unsigned>(digit));
     }
     return bytes;
 }
