@@ -110,12 +110,15 @@ SkinSearch search_skin(const SideTissue& tissue, const SkinPoint& start, const S
 
 namespace {
 
+constexpr double kGaveWayM = 0.2 * kMm;  // a depth missed by more is not as told
+
 struct RawNode {
     Vec3 p{};
     std::size_t from = 0;  ///< the course point before it
     double share = 0.0;    ///< way to the next one, 0..1
     double radius_m = 0.0;
-    int station = -1;  ///< index of the course point that it is, or -1
+    int station = -1;      ///< index of the course point that it is, or -1
+    bool refused = false;  ///< its depth was not to be had
 };
 
 /// Point of the centripetal Catmull-Rom spline between p1 and p2 (Barry & Goldman 1988, SIGGRAPH 22:199-204).
@@ -157,10 +160,20 @@ class CourseLayer {
     CourseLayer(const SideTissue& tissue, std::span<const CoursePoint> points, const CourseOptions& options)
         : tissue_(tissue), points_(points), options_(options) {}
 
-    /// Published depths and ends, where other structures join, stay as they are.
+    /// Ends, where other structures join, and published depths stay as they are, but for those that bone refuses.
     [[nodiscard]] bool held(const std::vector<RawNode>& nodes, std::size_t i) const {
         if (i == 0 || i + 1 == nodes.size()) return true;
-        return nodes[i].station >= 0 && points_[static_cast<std::size_t>(nodes[i].station)].placed;
+        return nodes[i].station >= 0 && points_[static_cast<std::size_t>(nodes[i].station)].placed && !nodes[i].refused;
+    }
+
+    /// Note which published depths bone has refused.
+    void note_refused(std::vector<RawNode>& nodes) const {
+        for (RawNode& node : nodes) {
+            if (node.station < 0) continue;
+            const LayerPoint at = tissue_.layers_at(node.p);
+            const DepthRule& rule = points_[static_cast<std::size_t>(node.station)].rule;
+            node.refused = std::abs(at.depth_m - rule.depth_m(at)) > kGaveWayM;
+        }
     }
 
     /// Every node to the depth that the rules of its neighbours want, softened along the course, so that a step in a
@@ -260,6 +273,7 @@ Course lay_course(const SideTissue& tissue, std::span<const CoursePoint> points,
     for (int round = 0; round < kRounds; ++round) {
         layer.bring_to_depth(nodes);
         for (RawNode& node : nodes) layer.clear_of_bone(node);
+        layer.note_refused(nodes);
         layer.soften(nodes, 2);
     }
     // like a band drawn over the bone; bone has the last word
@@ -270,7 +284,6 @@ Course lay_course(const SideTissue& tissue, std::span<const CoursePoint> points,
     }
     for (RawNode& node : nodes) layer.fit_radius(node);
 
-    constexpr double kGaveWayM = 0.2 * kMm;
     Course course;
     for (const RawNode& node : nodes) {
         course.line.push_back({node.p, node.radius_m});

@@ -50,6 +50,7 @@ constexpr double kFrontalArteryRadiusM = 0.485e-3, kParietalArteryRadiusM = 0.48
 constexpr MeanSd kTakeOffUp{36.9e-3, 14.2e-3}, kTakeOffForward{17.2e-3, 8.2e-3};
 constexpr double kFrontalisAboveBrowM = 14.8e-3, kFrontalisFromCanthusM = 15.8e-3;
 constexpr double kLeastForwardM = 4.0e-3;  // assumed: clear of the ear
+constexpr double kFollowedUpM = 62.0e-3;   // from the tragion: the tissue is modelled a little above the brow
 
 // Transverse facial artery: an 8.8 mm band that starts 17.0 below the lower border of the arch (secondary clinical
 // page).
@@ -342,7 +343,8 @@ void place_temporal_vessels(const SideWork& work, std::vector<Structure>& out) {
     const double arch_y = arch_height_m(p, p.tragus.z + kTemporalBeforeTragusM);
     const SkinPoint at_arch = before_tragus(work, kTemporalBeforeTragusM, std::max(arch_y, p.tragus.y));
     const double division_y = arch_y + kDivisionHeight.at(variant.height_score);
-    const double take_off_y = p.tragion.y + kTakeOffUp.at(variant.height_score);
+    const double top_y = p.tragion.y + kFollowedUpM;
+    const double take_off_y = std::min(top_y - 8.0 * kMm, p.tragion.y + kTakeOffUp.at(variant.height_score));
     const double take_off_z = p.tragion.z + std::max(kLeastForwardM, kTakeOffForward.at(variant.forward_score));
     // the trunk leans from the place at the arch towards the take-off of its frontal branch
     const auto trunk_z = [&](double y) {
@@ -370,8 +372,14 @@ void place_temporal_vessels(const SideWork& work, std::vector<Structure>& out) {
     const Vec3 gland = out.back().line.front().position_m;
 
     const Vec3 take_off = skin_from_side(work.tissue, take_off_y, take_off_z).position_m;
-    const Vec3 frontalis = skin_near(work, Vec3(p.exocanthion.x + kFrontalisFromCanthusM,
-                                                p.brow_top.y + kFrontalisAboveBrowM, p.brow_top.z - 8.0 * kMm));
+    const double frontalis_y = p.brow_top.y + kFrontalisAboveBrowM;
+    const SkinPoint aside = work.tissue.nearest_skin(
+        p.exocanthion + Vec3(0.6 * kFrontalisFromCanthusM, frontalis_y - p.exocanthion.y, 0.0));
+    const Vec3 frontalis =
+        search_skin(work.tissue, aside, [&](const SkinPoint& s) {
+            const Vec3 d = s.position_m - p.exocanthion;
+            return std::array{std::hypot(d.x, d.z) - kFrontalisFromCanthusM, s.position_m.y - frontalis_y};
+        }).skin.position_m;
     const DepthRule start = at_depth(work.tissue.layers_at(divides).depth_m);
     std::vector<CoursePoint> frontal{{"division", divides, start, 0.7 * r}};
     if (divides_low) frontal.push_back({"over the arch", at_arch.position_m, outer, kFrontalArteryRadiusM});
@@ -383,11 +391,12 @@ void place_temporal_vessels(const SideWork& work, std::vector<Structure>& out) {
                          "Surg Radiol Anat 2015;37:61-8"));
 
     std::vector<CoursePoint> parietal{{"division", divides, start, 0.7 * r}};
-    for (const double up_m : {18.0e-3, 36.0e-3}) {
-        const double y = std::max(divides.y, p.tragion.y + 8.0 * kMm) + up_m;
-        parietal.push_back({up_m > 20.0e-3 ? "parietal" : "",
-                            skin_from_side(work.tissue, y, divides.z - 0.35 * up_m).position_m, outer,
-                            kParietalArteryRadiusM});
+    const double from_y = std::max(divides.y, p.tragion.y + 8.0 * kMm);
+    const double up_m = std::min(36.0 * kMm, top_y - from_y);
+    for (const double share : {0.5, 1.0}) {
+        const Vec3 skin =
+            skin_from_side(work.tissue, from_y + share * up_m, divides.z - 0.35 * share * up_m).position_m;
+        parietal.push_back({share < 1.0 ? "" : "parietal", skin, outer, kParietalArteryRadiusM});
     }
     out.push_back(artery("superficial temporal artery, parietal branch", course, lay_course(work.tissue, parietal),
                          "calibre: Koziej 2019; course from memory"));
