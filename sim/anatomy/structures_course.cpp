@@ -192,16 +192,19 @@ class CourseLayer {
         for (std::size_t i = 0; i < nodes.size(); ++i) bring(nodes[i], wanted_m[i]);
     }
 
-    void clear_of_bone(RawNode& node) const {
+    /// Out of bone and under the skin; where tissue is thin, midway between the two.
+    void keep_between(RawNode& node) const {
         constexpr double kALittleM = 1e-5;
         for (int i = 0; i < 8; ++i) {
             const double bone_m = tissue_.bone_distance_m(node.p);
-            // thin tissue over bone: between the two, and thinner itself
-            const double room_m = std::min(node.radius_m + options_.clearance_m,
-                                           0.5 * (bone_m + std::max(0.0, tissue_.layers_at(node.p).depth_m)));
-            const double missing_m = room_m - bone_m;
-            if (!(missing_m > kALittleM)) break;
-            node.p += tissue_.away_from_bone_at(node.p) * missing_m;
+            const double depth_m = tissue_.layers_at(node.p).depth_m;
+            const double room_m = std::min(node.radius_m + options_.clearance_m, 0.5 * std::max(0.0, bone_m + depth_m));
+            if (room_m - bone_m > kALittleM)
+                node.p += tissue_.away_from_bone_at(node.p) * (room_m - bone_m);
+            else if (room_m - depth_m > kALittleM)
+                node.p += tissue_.inward_at(node.p) * (room_m - depth_m);
+            else
+                break;
         }
     }
 
@@ -272,14 +275,14 @@ Course lay_course(const SideTissue& tissue, std::span<const CoursePoint> points,
     constexpr int kRounds = 3;
     for (int round = 0; round < kRounds; ++round) {
         layer.bring_to_depth(nodes);
-        for (RawNode& node : nodes) layer.clear_of_bone(node);
+        for (RawNode& node : nodes) layer.keep_between(node);
         layer.note_refused(nodes);
         layer.soften(nodes, 2);
     }
     // like a band drawn over the bone; bone has the last word
     constexpr int kBandRounds = 8;
     for (int round = 0; round < kBandRounds; ++round) {
-        for (RawNode& node : nodes) layer.clear_of_bone(node);
+        for (RawNode& node : nodes) layer.keep_between(node);
         if (round + 1 < kBandRounds) layer.soften(nodes, 1);
     }
     for (RawNode& node : nodes) layer.fit_radius(node);

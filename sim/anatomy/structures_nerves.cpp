@@ -25,7 +25,7 @@ constexpr double kClassicBelowTragusM = 5.0e-3, kClassicAboveBrowM = 15.0e-3;
 constexpr double kFrontalStartBelowTragusM = 25.0e-3;  // PMC12904334
 constexpr double kArchHeightM = 6.0e-3;                // lower to upper border of the arch, assumed
 // Branches cross the arch 10 to 31 ahead of the tragus (mapping study quoted on a secondary clinical page).
-constexpr std::array<double, 3> kFurtherFrontalAheadM{17.0e-3, 24.0e-3, 11.0e-3};  // within that band, assumed
+constexpr std::array<double, 3> kFurtherFrontalAheadM{11.0e-3, 23.0e-3, 17.0e-3};  // within that band, assumed
 
 // Zygomatic branches below the sub-SMAS plane: upper 4.07 +- 1.29, lower 1.41 +- 0.95. PRS 2013 (PMID 23358020).
 constexpr double kUpperZygomaticMeanM = 4.07e-3, kUpperZygomaticSdM = 1.29e-3;
@@ -34,12 +34,12 @@ constexpr double kLeastBelowPlaneM = 0.3e-3;  // assumed
 // Crossing of a zygomatic branch and the duct: 51.6 from the lateral canthus. Folia Morphol 2007;66:109-14.
 constexpr double kDuctCrossingFromCanthusM = 51.6e-3;
 constexpr double kOverDuctM = 2.0e-3;             // between the centre lines, assumed
-constexpr double kBehindMasseterFrontM = 6.0e-3;  // of that crossing, assumed
+constexpr double kBehindMasseterFrontM = 9.0e-3;  // of that crossing, assumed
+constexpr double kPastDuctM = 8.0e-3;             // from crossing to ligament at least, assumed
 
 constexpr double kMarginalSpacingM = 5.0e-3;  // between branches at the artery, assumed
 constexpr double kOverArteryM = 2.2e-3;       // nerve to artery, centre to centre: walls just apart, assumed
-constexpr double kBeforeAngleM = 0.0;
-constexpr double kDipShare = 0.5;  // where it lies lowest, of the way from angle to artery; assumed
+constexpr double kDipShare = 0.5;             // where it lies lowest, of the way from angle to artery; assumed
 
 // Split of the cervical branch: 17.5 from the angle, square to the line mastoid-chin. Chowdhry 2010, PRS 126:875-9.
 constexpr double kCervicalSplitMeanM = 17.5e-3, kCervicalSplitSdM = 2.6e-3;
@@ -110,7 +110,7 @@ class FacialNerve {
                           : z + 3.0 * kMm;
         }
         const double y = crossing.position_m.y, z = crossing.position_m.z;
-        rises_z = std::max(rises_z, z - 2.0 * kMm);
+        rises_z = std::max(rises_z, z - 4.0 * kMm);
         const double rises_y = y + kArchHeightM + kFrontalRisesM;
         // branches reach the frontalis side by side, the measured one lowest
         const Vec3 end = p_.brow_lateral + Vec3(0.0, kClassicAboveBrowM + 5.0 * kMm * i, -2.0 * kMm * i);
@@ -180,7 +180,8 @@ class FacialNerve {
             below_smas(std::max(kLeastBelowPlaneM, at.depth_m + over_m - at.bottom_of(Layer::smas)));
         // through the ligament's lower end or beside it
         const double ligament_y = arch_height_m(p_, p_.tragus.z + 44e-3) - 18.0 * kMm;
-        const SkinPoint at_ligament = masseter_front(work_, ligament_y);
+        const double ligament_z = std::max(masseter_front(work_, ligament_y).position_m.z, crossing.z + kPastDuctM);
+        const SkinPoint at_ligament = skin_from_side(work_.tissue, ligament_y, ligament_z);
         const Vec3 shift = variant_.zygomatic_through_masseteric_ligament ? Vec3(0.0) : Vec3(0.0, 5.0, 2.0) * kMm;
         const std::array<CoursePoint, 4> points{
             CoursePoint{"in the parotid", crossing + Vec3(0.0, -4.0, -16.0) * kMm, in_layer(Layer::deep_fat, 0.6), r},
@@ -236,37 +237,59 @@ class FacialNerve {
         return below_smas(std::max(0.3e-3, at.depth_m - kOverArteryM - at.bottom_of(Layer::smas)));
     }
 
+    /// Least height of a course over the border of the jaw, where it runs along it.
+    [[nodiscard]] double lowest_over_border_m(const Course& course) const {
+        double lowest_m = 1.0;
+        for (const StructureNode& node : course.line) {
+            const Polyline::Foot foot = p_.border.nearest_in_plan(node.position_m);
+            if (foot.along_m > 0.1 * kMm && foot.along_m < p_.border.length_m())
+                lowest_m = std::min(lowest_m, node.position_m.y - foot.position_m.y);
+        }
+        return lowest_m;
+    }
+
+    /// Branch i, the first the lowest. @param shift_m raises its low places
+    [[nodiscard]] Course lay_marginal(int i, double shift_m) const {
+        const MarginalNerveVariant& m = variant_.marginal;
+        const double up_m = kMarginalSpacingM * i;
+        const double at_artery_m = artery_along_border_m(p_, work_.variants.facial_artery);
+        const double below_mouth_m = p_.border.nearest_in_plan(p_.cheilion).along_m;
+        const double chin_m = std::min(below_mouth_m + 9.0 * kMm, p_.border.length_m() - 6.0 * kMm);
+        const double r = kBranchRadiusM;
+        const DepthRule deep_to_platysma = in_layer(Layer::deep_fat, 0.3), at_chin = in_layer(Layer::muscle, 0.3);
+        std::vector<CoursePoint> points;
+        const auto pass = [&](const char* station, double along_m, double height_m, const DepthRule& rule) {
+            points.push_back({station, skin_over_border(work_, along_m, height_m, rule).position_m, rule, r});
+        };
+        const double exit_y = p_.gonion_bone.y + std::max(14.0 * kMm, m.at_angle_m + 7.0 * kMm) + up_m;
+        points.push_back(
+            {"leaves the parotid", from_side(exit_y, p_.gonion_bone.z - 7.0 * kMm), in_layer(Layer::deep_fat, 0.5), r});
+        pass("jaw angle", 1.0 * kMm, m.at_angle_m + 0.6 * up_m + shift_m, deep_to_platysma);
+        const bool dips = i == 0 && m.lowest_m < std::min(m.at_angle_m, m.at_artery_m) - 0.1 * kMm;
+        if (dips) pass("lowest", kDipShare * at_artery_m, m.lowest_m + shift_m, deep_to_platysma);
+        pass("over the facial artery", at_artery_m, m.at_artery_m + up_m + shift_m,
+             over_artery(at_artery_m, m.at_artery_m + up_m));
+        pass("below the corner of the mouth", below_mouth_m, m.below_commissure_m + 0.6 * up_m, deep_to_platysma);
+        pass("chin", chin_m, m.below_commissure_m + 2.0 * kMm + 0.6 * up_m, at_chin);
+        return lay_course(work_.tissue, points);
+    }
+
     void place_marginal(int i, std::vector<Structure>& out) const {
         const MarginalNerveVariant& m = variant_.marginal;
-        const double up_m = kMarginalSpacingM * i;  // the first is the lowest
-        const double at_artery_m = artery_along_border_m(p_, work_.variants.facial_artery);
-        const double r = kBranchRadiusM;
-        const DepthRule deep_to_platysma = in_layer(Layer::deep_fat, 0.3);
-        const auto over = [&](double along_m, double height_m, const DepthRule& rule) {
-            return skin_over_border(work_, along_m, height_m, rule).position_m;
-        };
-        std::vector<CoursePoint> points{
-            {"leaves the parotid", from_side(p_.gonion_bone.y + 14.0 * kMm + up_m, p_.gonion_bone.z + 2.0 * kMm),
-             in_layer(Layer::deep_fat, 0.5), r},
-            {"jaw angle", over(kBeforeAngleM + 1.0 * kMm, m.at_angle_m + 0.6 * up_m, deep_to_platysma),
-             deep_to_platysma, r}};
-        const bool dips = i == 0 && m.lowest_m < std::min(m.at_angle_m, m.at_artery_m) - 0.1 * kMm;
-        if (dips)
-            points.push_back(
-                {"lowest", over(kDipShare * at_artery_m, m.lowest_m, deep_to_platysma), deep_to_platysma, r});
-        const DepthRule crossing = over_artery(at_artery_m, m.at_artery_m + up_m);
-        points.push_back({"over the facial artery", over(at_artery_m, m.at_artery_m + up_m, crossing), crossing, r});
-        const double below_mouth_m = p_.border.nearest_in_plan(p_.cheilion).along_m;
-        const DepthRule ahead = in_layer(Layer::deep_fat, 0.3);
-        points.push_back(
-            {"below the corner of the mouth", over(below_mouth_m, m.below_commissure_m + 0.6 * up_m, ahead), ahead, r});
-        const double chin_m = std::min(below_mouth_m + 9.0 * kMm, p_.border.length_m() - 6.0 * kMm);
-        points.push_back({"chin",
-                          over(chin_m, m.below_commissure_m + 2.0 * kMm + 0.6 * up_m, in_layer(Layer::muscle, 0.3)),
-                          in_layer(Layer::muscle, 0.3), r});
-        std::string course = numbered(i, m.branches);
-        if (i == 0) course += m.below_border() ? ", dips below the border" : ", above the border";
-        out.push_back(nerve("marginal mandibular nerve", course, lay_course(work_.tissue, points),
+        Course course = lay_marginal(i, 0.0);
+        // a course is softened between its stations: laid again until its lowest place is on the drawn side of the
+        // border
+        constexpr int kMostTries = 4;
+        double shift_m = 0.0;
+        for (int n = 0; i == 0 && n < kMostTries && (lowest_over_border_m(course) < 0.0) != m.below_border(); ++n) {
+            const double least_m =
+                m.below_border() ? std::min(m.lowest_m, -0.5 * kMm) : std::max(m.lowest_m, 0.5 * kMm);
+            shift_m += least_m - lowest_over_border_m(course);
+            course = lay_marginal(i, shift_m);
+        }
+        std::string variant = numbered(i, m.branches);
+        if (i == 0) variant += m.below_border() ? ", dips below the border" : ", above the border";
+        out.push_back(nerve("marginal mandibular nerve", variant, std::move(course),
                             "J Craniofac Surg 2012;23:1488-90; Marcuzzo 2019, Clin Anat; Ziarah & Atkinson 1981"));
     }
 

@@ -15,8 +15,8 @@ namespace {
 constexpr double kCrossingMeanM = 53.9e-3, kCrossingSdM = 9.7e-3;
 constexpr double kEndAboveMeanM = 9.6e-3, kEndAboveSdM = 2.9e-3;
 constexpr double kDuctRadiusM = 0.9e-3;  // outer, assumed; inner diameter 0.6 +- 0.2, Stringer 2012, PRS 130:1032-7
-constexpr double kDuctReachM =
-    15.0e-3;  // half its chord along the line; gives the published length 42 +- 7.5 (Stringer)
+constexpr double kDuctBackM = 19.0e-3,
+                 kDuctAheadM = 20.0e-3;  // of the crossing, along the line, for the length (Stringer)
 
 constexpr double kCapsuleM = 0.8e-3;  // fascia and lobules between SMAS and what counts as gland, assumed
 constexpr double kDentM = 1.0e-3;     // by which it may dent the masseter, and stays off the floor; assumed
@@ -59,10 +59,10 @@ class NotchLine {
 void place_duct(const SideWork& work, std::vector<Structure>& out) {
     const ParotidVariant& variant = work.variants.parotid;
     const NotchLine line(work);
-    // held so that the whole course stays within the middle third
+    // it crosses within the middle third
     const double third_m = line.length_m() / 3.0;
     const double crossing_m = std::clamp(kCrossingMeanM + variant.duct_crossing_score * kCrossingSdM,
-                                         third_m + 0.5 * kDuctReachM, 2.0 * third_m - 0.5 * kDuctReachM);
+                                         third_m + 4.0 * kMm, 2.0 * third_m - 4.0 * kMm);
     const double end_m = kEndAboveMeanM + variant.duct_end_score * kEndAboveSdM;
     std::array<double, 4> above_m{};
     switch (variant.duct) {
@@ -77,8 +77,8 @@ void place_duct(const SideWork& work, std::vector<Structure>& out) {
             break;
     }
     const double r = kDuctRadiusM;
-    const double back_m = std::min(crossing_m + kDuctReachM, 2.0 * third_m + 2.0 * kMm);
-    const double front_m = std::max(crossing_m - kDuctReachM, third_m);
+    const double back_m = crossing_m + kDuctBackM;
+    const double front_m = crossing_m - kDuctAheadM;
     const std::array<CoursePoint, 5> points{
         CoursePoint{"leaves the gland", line.at(back_m, above_m[0]).position_m, in_layer(Layer::deep_fat, 0.75), r},
         CoursePoint{"on the masseter", line.at(crossing_m, above_m[1]).position_m, in_layer(Layer::deep_fat, 0.85), r},

@@ -1,8 +1,10 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 
 #include "sim/anatomy/structures_side.hpp"
+#include "sim/core/errors.hpp"
 
 /// Facial artery with its branches, facial vein, temporal, transverse facial and submental arteries, jugular veins.
 
@@ -37,7 +39,8 @@ constexpr double kCrossingFromCheilionM = 12.0e-3;  // lateral to the fold below
 constexpr double kFacialArteryRadiusM = 1.2e-3;
 constexpr double kSuperiorLabialRadiusM = 0.8e-3, kInferiorLabialRadiusM = 0.65e-3, kLateralNasalRadiusM = 0.37e-3;
 constexpr double kAngularRadiusM = 0.4e-3, kSubmentalRadiusM = 0.45e-3;
-constexpr double kSubmentalLengthM = 35.9e-3;  // same, +- 5.3
+constexpr double kSubmentalLaidM = 40.0e-3;    // along the border; the artery cuts the bend: same, 35.9 +- 5.3 long
+constexpr double kSubmentalBelowM = 9.0e-3;    // below the border, assumed
 constexpr double kFacialVeinRadiusM = 1.5e-3;  // assumed
 
 // Superficial temporal artery. Pinar & Govsa 2006, Surg Radiol Anat 28:248-53: 16.68 +- 0.35 in front of the tragus,
@@ -121,7 +124,7 @@ class FacialArtery {
             add_to_alare(trunk);
             if (variant_.end != FacialArteryEnd::medial_canthal) add_lateral_nasal(trunk);
         } else {
-            const Vec3 lip = p.cheilion + Vec3(-4.0, 6.0, 0.0) * kMm;
+            const Vec3 lip = p.cheilion + Vec3(-8.0, 10.0, 0.0) * kMm;
             trunk.push_back({"upper lip", skin_near(work_, lip), in_layer(Layer::muscle, 0.5), kSuperiorLabialRadiusM});
         }
         const std::string course = std::string(name_of(variant_.fold)) + ", " + std::string(name_of(variant_.end));
@@ -148,8 +151,7 @@ class FacialArtery {
         const double r = kFacialArteryRadiusM;
         const DepthRule notch = at_depth(std::max(kLeastArteryDepthM, kNotchDepth.at(variant_.notch_depth_score)));
         const SkinPoint notch_skin = skin_over_border(work_, along_m_, 1.0 * kMm, notch);
-        const SkinPoint below =
-            skin_over_border(work_, along_m_ - 2.0 * kMm, -kHangDownM, in_layer(Layer::deep_fat, 0.8));
+        const SkinPoint below = skin_over_border(work_, along_m_, -kHangDownM, in_layer(Layer::deep_fat, 0.8));
 
         const SkinPoint beside = skin_lateral_of(work_, p.cheilion, offsets_.at_cheilion_m);
         const Vec3 middle = 0.5 * (notch_skin.position_m + p.cheilion);
@@ -187,7 +189,7 @@ class FacialArtery {
 
     void place_angular(const Vec3& from_m, std::vector<Structure>& out) const {
         const SidePoints& p = work_.points;
-        const Vec3 canthus = p.endocanthion + Vec3(0.0, -6.0, 0.0) * kMm;
+        const Vec3 canthus = p.endocanthion + Vec3(3.0, -9.0, 0.0) * kMm;
         const std::array<CoursePoint, 3> points{
             CoursePoint{"from the facial artery", from_m, at_depth(work_.tissue.layers_at(from_m).depth_m),
                         0.5 * kFacialArteryRadiusM},
@@ -251,12 +253,22 @@ class FacialArtery {
     void place_submental(std::vector<Structure>& out) const {
         const DepthRule rule = in_layer(Layer::deep_fat, 0.6);
         std::vector<CoursePoint> points;
+        // along the border's underside; where the chin comes first, up over it
+        const double chin_m = work_.points.border.length_m() - 3.0 * kMm;
         for (const double share : {0.0, 0.35, 0.7, 1.0}) {
-            const double along =
-                std::min(along_m_ + share * kSubmentalLengthM, work_.points.border.length_m() - 6.0 * kMm);
-            const SkinPoint skin = skin_over_border(work_, along, -(8.0 - 1.0 * share) * kMm, rule);
-            points.push_back({share == 0.0 ? "origin" : (share == 1.0 ? "below the chin" : ""), skin.position_m, rule,
-                              kSubmentalRadiusM});
+            const double along = along_m_ + share * std::min(kSubmentalLaidM, chin_m - along_m_);
+            const Vec3 skin =
+                work_.tissue.nearest_skin(work_.points.border.at(along) - Vec3(0.0, kSubmentalBelowM, 0.0)).position_m;
+            points.push_back(
+                {share == 0.0 ? "origin" : (share == 1.0 ? "below the chin" : ""), skin, rule, kSubmentalRadiusM});
+        }
+        if (along_m_ + kSubmentalLaidM > chin_m) {
+            const double left_m = along_m_ + kSubmentalLaidM - chin_m;
+            const Vec3 skin =
+                work_.tissue
+                    .nearest_skin(work_.points.border.at(chin_m) + Vec3(0.0, left_m - kSubmentalBelowM, 20.0 * kMm))
+                    .position_m;
+            points.push_back({"chin", skin, in_layer(Layer::deep_fat, 0.4), 0.7 * kSubmentalRadiusM});
         }
         out.push_back(artery("submental artery", "", lay_course(work_.tissue, points),
                              "length and calibre: facial-artery branch study 2024, PMC11548982; course from memory"));
@@ -268,29 +280,57 @@ class FacialArtery {
     double along_m_;
 };
 
+const Station& station_of(const Course& course, std::string_view name) {
+    const auto found = std::find_if(course.stations.begin(), course.stations.end(),
+                                    [&](const Station& station) { return station.name == name; });
+    SIM_ASSERT(found != course.stations.end());
+    return *found;
+}
+
+/// From the wall at a station to the nearest wall of a line.
+double gap_to(const std::vector<StructureNode>& line, const Station& station) {
+    double least_m = std::numeric_limits<double>::infinity();
+    for (std::size_t i = 1; i < line.size(); ++i) {
+        const SegmentPair pair =
+            closest_between(station.position_m, station.position_m, line[i - 1].position_m, line[i].position_m);
+        least_m = std::min(least_m, pair.distance_m - line[i].radius_m - station.radius_m);
+    }
+    return least_m;
+}
+
 /// Behind the artery, straighter, deep to platysma at the jaw. Siwetz et al. 2024, Medicina 60:805.
 void place_facial_vein(const SideWork& work, std::vector<Structure>& out) {
     const SidePoints& p = work.points;
     const FoldOffsets artery_at = fold_offsets(work.variants.facial_artery);
     const double r = kFacialVeinRadiusM;
-    // the gap is between walls
-    const double along = std::max(3.0 * kMm, artery_along_border_m(p, work.variants.facial_artery) -
-                                                 work.variants.facial_vein.gap_m - kFacialArteryRadiusM - r);
     constexpr double kBehindArteryM = 8.0e-3;  // on the cheek, assumed
     const DepthRule jaw = in_layer(Layer::deep_fat, 0.55);
     const DepthRule cheek = in_layer(Layer::deep_fat, 0.6);
-    const SkinPoint at_border = skin_over_border(work, along, 1.0 * kMm, jaw);
-    const SkinPoint below = skin_over_border(work, along - 3.0 * kMm, -kHangDownM, jaw);
     const SkinPoint mouth =
         skin_lateral_of(work, p.cheilion, std::max(28.0 * kMm, artery_at.at_cheilion_m + kBehindArteryM));
     const SkinPoint ala = skin_lateral_of(work, p.alare, std::max(14.0 * kMm, artery_at.at_alare_m + kBehindArteryM));
-    const std::array<CoursePoint, 5> points{
-        CoursePoint{"", below.position_m, jaw, r}, CoursePoint{"jaw border", at_border.position_m, jaw, r},
-        CoursePoint{"level of the mouth", mouth.position_m, cheek, r},
-        CoursePoint{"level of the ala", ala.position_m, cheek, 0.8 * r},
-        CoursePoint{"medial canthus", skin_near(work, p.endocanthion + Vec3(1.5, -5.0, 0) * kMm),
-                    in_layer(Layer::deep_fat, 0.3), 0.5 * r}};
-    out.push_back(make_structure("facial vein", StructureKind::vein, "", lay_course(work.tissue, points),
+    const auto lay = [&](double along_m) {
+        const std::array<CoursePoint, 5> points{
+            CoursePoint{"", skin_over_border(work, along_m - 3.0 * kMm, -kHangDownM, jaw).position_m, jaw, r},
+            CoursePoint{"jaw border", skin_over_border(work, along_m, 1.0 * kMm, jaw).position_m, jaw, r},
+            CoursePoint{"level of the mouth", mouth.position_m, cheek, r},
+            CoursePoint{"level of the ala", ala.position_m, cheek, 0.8 * r},
+            CoursePoint{"medial canthus", skin_near(work, p.endocanthion + Vec3(1.5, -5.0, 0) * kMm),
+                        in_layer(Layer::deep_fat, 0.3), 0.5 * r}};
+        return lay_course(work.tissue, points);
+    };
+    // moved along the border until the gap between the walls is the drawn one
+    const std::vector<StructureNode> artery_line = placed_before(out, "facial artery").line;
+    const double gap_m = work.variants.facial_vein.gap_m;
+    constexpr double kFarthestBackM = 3.0e-3;  // from the jaw angle
+    double along_m = artery_along_border_m(p, work.variants.facial_artery) - gap_m - kFacialArteryRadiusM - r;
+    Course course = lay(std::max(kFarthestBackM, along_m));
+    constexpr int kTries = 3;
+    for (int i = 0; i < kTries; ++i) {
+        along_m += gap_to(artery_line, station_of(course, "jaw border")) - gap_m;
+        course = lay(std::max(kFarthestBackM, along_m));
+    }
+    out.push_back(make_structure("facial vein", StructureKind::vein, "", std::move(course),
                                  "gap to the artery: Siwetz 2024, Medicina 60:805; calibre and cheek course assumed"));
 }
 
@@ -416,8 +456,7 @@ void place_neck_vessels(const SideWork& work, std::vector<Structure>& out) {
     const std::array<CoursePoint, 5> external{
         CoursePoint{"behind the jaw angle", side(p.gonion_bone.y + 4.0 * kMm, p.gonion_bone.z - 13.0 * kMm),
                     in_layer(Layer::deep_fat, 0.6), r},
-        CoursePoint{"65 below the ear canal", side(y65, z_at_nerve + kBeforeNerveM + r + 0.5 * kMm), deep_to_platysma,
-                    r},
+        CoursePoint{"65 below the ear canal", side(y65, z_at_nerve + kBeforeNerveM), deep_to_platysma, r},
         CoursePoint{"over the sternocleidomastoid", side(y65 - 36.0 * kMm, z_at_nerve + 3.0 * kMm), deep_to_platysma,
                     r},
         CoursePoint{"40 above the clavicle", side(y65 - 70.0 * kMm, z_at_nerve), deep_to_platysma, r},
