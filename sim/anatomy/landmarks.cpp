@@ -1,6 +1,7 @@
 #include "sim/anatomy/landmarks.hpp"
 
-#include <algorithm>
+#include <cmath>
+#include <vector>
 
 #include "sim/anatomy/head.hpp"
 
@@ -20,6 +21,11 @@ void move_to_bone(const HeadTissue& tissue, Landmark& landmark) {
 
 std::vector<Landmark> place_landmarks(const HeadTissue& tissue) {
     std::vector<Landmark> out = depth_landmarks(tissue);
+    // the tissue ends below the vertex: what lies outside it has no depth to tell
+    constexpr double kOffSkinM = 1.0 * kMm;
+    std::erase_if(out, [&](const Landmark& landmark) {
+        return !(std::abs(tissue.depth_m(landmark.skin.position_m)) < kOffSkinM);
+    });
     for (Landmark& landmark : out)
         if (landmark.name == "antegonial notch") move_to_bone(tissue, landmark);
     return out;

@@ -11,7 +11,8 @@ namespace sim {
 struct HeadTissue;
 
 /// Every landmark of the published depth tables and those that courses of vessels and nerves are told from, left and
-/// right where paired. Without bone within 45 mm, Landmark::depth_m is the depth of the floor.
+/// right where paired, but for those outside the modelled tissue (the vertex). Without bone within 45 mm,
+/// Landmark::depth_m is the depth of the floor.
 [[nodiscard]] std::vector<Landmark> place_landmarks(const HeadTissue& tissue);
 
 }  // namespace sim
