@@ -23,6 +23,7 @@ constexpr MeanSd kCrossingWomanRight{29.1e-3, 5.2e-3}, kCrossingWomanLeft{33.5e-
 
 // Depth of the facial artery below the skin by ultrasound. J Korean Soc Dent Hyg 2025;25:499-508.
 constexpr MeanSd kNotchDepth{9.3e-3, 2.2e-3}, kCheilionDepth{6.9e-3, 3.5e-3}, kAlareDepth{5.0e-3, 1.6e-3};
+constexpr double kBelowPlatysmaM = 2.2e-3;     // of the axis: room for wall and nerve, assumed
 constexpr double kLeastArteryDepthM = 2.5e-3;  // assumed: below the skin and some fat
 
 // Lateral course: distance lateral to the fold at the corner of the mouth and at the ala. Gelezhe 2021, Aesthet Surg
@@ -149,7 +150,11 @@ class FacialArtery {
     [[nodiscard]] std::vector<CoursePoint> up_to_mouth() const {
         const SidePoints& p = work_.points;
         const double r = kFacialArteryRadiusM;
-        const DepthRule notch = at_depth(std::max(kLeastArteryDepthM, kNotchDepth.at(variant_.notch_depth_score)));
+        // artery and the nerve over it lie deep to platysma
+        const Vec3 over_jaw = work_.tissue.nearest_skin(p.border.at(along_m_)).position_m;
+        const double platysma_m = work_.tissue.layers_at(over_jaw).bottom_of(Layer::smas);
+        const DepthRule notch =
+            at_depth(std::max(platysma_m + kBelowPlatysmaM, kNotchDepth.at(variant_.notch_depth_score)));
         const SkinPoint notch_skin = skin_over_border(work_, along_m_, 1.0 * kMm, notch);
         const SkinPoint below = skin_over_border(work_, along_m_, -kHangDownM, in_layer(Layer::deep_fat, 0.8));
 

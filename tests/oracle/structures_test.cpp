@@ -395,3 +395,38 @@ TEST_CASE("structures lie where published: 200 courses", "[.slow][oracle][struct
     const double over = static_cast<double>(counts.zygomatic_over_duct) / counts.sides;
     CHECK(std::abs(over - 0.9) < 3.0 * std::sqrt(0.9 * 0.1 / 400.0));  // 200 seeds of two sides are drawn afresh
 }
+
+TEST_CASE("no tube runs through bone or skin or turns sharply, and every course is on both sides",
+          "[oracle][structures]") {
+    constexpr double kSharpestRad = 100.0 * sim::kPi / 180.0;  // between pieces of 2.5 mm: tortuous, not kinked back
+    for (std::size_t patient = 0; patient < 4; ++patient) {
+        const sim::HeadTissue& tissue = support::patient_tissue(patient);
+        const sim::StructurePlacer placer(tissue);
+        for (const std::uint64_t seed : {0u, 3u, 11u}) {
+            std::map<std::string, int> sides;
+            for (const Structure& s : placer.place(sim::sample_variants(seed)).structures) {
+                INFO("patient " << patient << ", seed " << seed << ", " << s.name << ", " << name_of(s.side));
+                sides[s.name] |= s.side == sim::Side::left ? 1 : 2;
+                double bone_m = 1.0, skin_m = 1.0, turn_rad = 0.0;
+                for (std::size_t i = 0; i < s.line.size(); ++i) {
+                    const Vec3 at = s.line[i].position_m;
+                    bone_m = std::min(bone_m, tissue.bone_distance_m(at) - s.line[i].radius_m);
+                    skin_m = std::min(skin_m, tissue.depth_m(at) - s.line[i].radius_m);
+                    if (i == 0 || i + 1 == s.line.size()) continue;
+                    const Vec3 in = glm::normalize(at - s.line[i - 1].position_m);
+                    const Vec3 out = glm::normalize(s.line[i + 1].position_m - at);
+                    turn_rad = std::max(turn_rad, std::acos(std::clamp(glm::dot(in, out), -1.0, 1.0)));
+                }
+                CHECK(bone_m > 0.0);
+                CHECK(skin_m > 0.0);
+                CHECK(turn_rad < kSharpestRad);
+                CHECK_FALSE(s.source.empty());
+            }
+            if (seed != 0) continue;
+            for (const auto& [name, which] : sides) {
+                INFO(name);
+                CHECK(which == 3);
+            }
+        }
+    }
+}
