@@ -25,17 +25,17 @@ using skin::square;
 // ---- mandible ------------------------------------------------------------------------------------------------------
 
 constexpr Wall::Node kBodyNodes[] = {
-    {-4.0f, 70.5f, -54.0f, -84.0f, 6.0f, -1.0f}, {4.0f, 70.5f, -54.0f, -84.0f, 6.0f, -1.0f},
-    {13.0f, 66.5f, -54.0f, -82.0f, 5.8f, -1.0f}, {21.0f, 56.5f, -53.0f, -76.8f, 5.4f, -0.5f},
-    {27.5f, 45.0f, -51.0f, -70.4f, 5.2f, 0.5f},  {33.2f, 33.0f, -48.0f, -64.6f, 4.8f, 0.6f},
+    {-4.0f, 70.5f, -54.0f, -85.7f, 6.0f, 0.6f}, {4.0f, 70.5f, -54.0f, -85.7f, 6.0f, 0.6f},
+    {13.0f, 66.5f, -54.0f, -83.0f, 5.8f, 0.4f}, {21.0f, 56.5f, -53.0f, -76.8f, 5.4f, -0.5f},
+    {24.2f, 45.0f, -51.0f, -70.4f, 4.5f, 0.5f},  {30.8f, 33.0f, -48.0f, -64.6f, 4.5f, 0.6f},
     {38.3f, 21.0f, -46.0f, -61.2f, 4.0f, 0.3f}};
 constexpr Wall::Node kLowerTeethNodes[] = {
     {-4.0f, 74.3f, -46.0f, -60.0f, 3.6f, 0.0f}, {4.0f, 74.3f, -46.0f, -60.0f, 3.6f, 0.0f},
     {12.0f, 69.8f, -46.0f, -60.0f, 3.8f, 0.0f}, {19.0f, 58.8f, -46.0f, -60.0f, 4.2f, 0.0f},
-    {24.5f, 46.0f, -45.5f, -58.0f, 5.0f, 0.0f}, {29.0f, 34.0f, -45.0f, -56.0f, 5.0f, 0.0f}};
+    {24.0f, 46.0f, -45.5f, -58.0f, 4.5f, 0.0f}, {28.0f, 34.0f, -45.0f, -56.0f, 4.5f, 0.0f}};
 constexpr Wall::Node kUpperTeethNodes[] = {
-    {-4.0f, 77.2f, -22.0f, -46.0f, 4.3f, -1.8f}, {4.0f, 77.2f, -22.0f, -46.0f, 4.3f, -1.8f},
-    {13.0f, 72.6f, -21.0f, -45.5f, 4.7f, -1.2f}, {21.5f, 61.0f, -19.0f, -45.0f, 5.2f, -0.4f},
+    {-4.0f, 76.6f, -27.5f, -46.0f, 4.2f, -5.4f}, {4.0f, 76.6f, -27.5f, -46.0f, 4.2f, -5.4f},
+    {13.2f, 73.8f, -23.0f, -45.5f, 4.7f, -2.4f}, {21.5f, 61.0f, -19.0f, -45.0f, 5.2f, -0.6f},
     {26.5f, 47.0f, -18.0f, -45.0f, 5.5f, 0.0f},  {29.0f, 34.0f, -18.0f, -44.0f, 5.5f, 0.0f}};
 
 /// Outline of the ramus from the side (z, y): back from the angle up, condyle, notch, coronoid, front border, angle.
@@ -61,9 +61,9 @@ const Wall& upper_teeth() {
 
 /// Middle of the ramus plate: leans out towards the condyle, flares at the angle, turns in towards the front border.
 float ramus_x(const vec3& q) {
-    const float forward = q.z - 31.0f;
-    const float turned_in = 0.19f * (forward + std::sqrt(square(forward) + 30.0f));
-    return 39.0f + 8.3f * ramp(-40.0f, 4.0f, q.y) + 1.9f * bell(q.y + 58.0f, 9.0f) - turned_in;
+    const float forward = q.z - 29.5f;
+    const float turned_in = 0.39f * (forward + std::sqrt(square(forward) + 30.0f));
+    return 38.7f + 8.3f * ramp(-40.0f, 4.0f, q.y) + 1.9f * bell(q.y + 58.0f, 9.0f) - turned_in;
 }
 
 float ramus(const vec3& q) {
@@ -103,6 +103,7 @@ float zygomatic_arch(const vec3& q) {
     float d = blade({47.5f, -4.0f, 49.0f}, {55.5f, -2.0f, 34.0f}, 4.4f, 2.9f);
     d = join_soft(d, blade({55.5f, -2.0f, 34.0f}, {58.0f, -0.5f, 18.0f}, 2.9f, 2.7f), 5.0f);
     d = join_soft(d, blade({58.0f, -0.5f, 18.0f}, {54.5f, 1.5f, 2.0f}, 2.7f, 4.0f), 5.0f);
+    d = join_soft(d, blade({56.0f, 3.5f, 12.0f}, {53.5f, 6.0f, -8.0f}, 3.2f, 3.6f), 7.0f);  // root above the ear canal
     return d;
 }
 
@@ -121,7 +122,7 @@ float skull(const vec3& q) {
     d = join_soft(d, zygomatic_arch(q), 8.0f);
     d = carve(d, ellipsoid(q, {31.0f, 12.5f, 66.0f}, {17.2f, 15.0f, 27.0f}), 7.0f);  // orbit
     d = join_soft(d, upper_teeth().distance(q), 9.0f);
-    d = carve(d, ellipsoid(q, {0.0f, -9.0f, 86.0f}, {11.0f, 14.5f, 15.0f}), 6.0f);  // piriform aperture
+    d = carve(d, ellipsoid(q, {0.0f, -13.0f, 86.0f}, {11.0f, 15.0f, 15.0f}), 6.0f);  // piriform aperture
     return d;
 }
 
@@ -165,7 +166,8 @@ float neck(const vec3& q, float male) {
 }
 
 /// x without the crease at the midline.
-float mirrored_x(float x) { return std::sqrt(square(x) + 0.04f); }
+constexpr float kMidlineMm = 0.2f;  // what x = 0 reads as
+float mirrored_x(float x) { return std::sqrt(square(x) + square(kMidlineMm)); }
 
 constexpr float kFitWidthMm = 20.0f;
 
@@ -188,7 +190,8 @@ vec3 FloorField::table_place_mm(const vec3& p) const {
     return q;
 }
 
-vec3 FloorField::from_table_mm(const vec3& place, bool left) const {
+vec3 FloorField::from_table_mm(const vec3& wanted, bool left) const {
+    const vec3 place(std::max(wanted.x, kMidlineMm), wanted.y, wanted.z);
     constexpr int kRounds = 12;  // the warp's slope is below 0.25: each round leaves a quarter of the error
     const float sign = left ? 1.0f : -1.0f;
     vec3 p(sign * place.x, place.y, place.z);

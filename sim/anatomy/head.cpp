@@ -3,6 +3,8 @@
 #include <cmath>
 
 #include "sim/anatomy/floor_field_depths.hpp"
+#include "sim/anatomy/head_grids.hpp"
+#include "sim/anatomy/layers.hpp"
 #include "sim/core/errors.hpp"
 
 namespace sim {
@@ -21,6 +23,16 @@ Vec3 walk(const HeadTissue& tissue, const SkinPoint& from, const Wanted& wanted)
         p += tissue.inward_at(p) * std::clamp(off, -kStepM, kStepM);
     }
     return p;
+}
+
+/// The vertex lies above the grid: its depth was kept when the bone was at hand, its layers come from the map alone.
+void complete_vertex(const HeadTissue& tissue, const DepthSite& site, Landmark& mark) {
+    constexpr double kSheetM = 1.2 * kMm;  // loose tissue and periosteum under the galea (from memory)
+    SIM_ASSERT(site.table->name == "vertex");
+    mark.skin = {Vec3(site.skin_mm) * kMm, glm::normalize(Vec3(tissue.skin_field().gradient(site.skin_mm)))};
+    mark.depth_m = tissue.grids->vertex_depth_m;
+    const LayerThickness wanted = LayerMap(tissue.parameters()).at(site.skin_mm, 0.5);
+    mark.bottom_m = layer_bottoms(0.0, mark.depth_m, mark.depth_m - kSheetM, wanted);
 }
 
 }  // namespace
@@ -75,10 +87,14 @@ std::vector<Landmark> depth_landmarks(const HeadTissue& tissue) {
         Landmark mark;
         mark.name = site.table->name;
         mark.side = site.side;
-        mark.skin = tissue.nearest_skin(Vec3(site.skin_mm) * kMm);
-        const LayerPoint layers = tissue.layers_at(mark.skin.position_m);
-        mark.bottom_m = layers.bottom_m;
-        mark.depth_m = soft_tissue_depth_m(tissue, mark.skin).value_or(layers.bottom_of(Layer::muscle));
+        if (!tissue.grids->box.contains(Vec3(site.skin_mm) * kMm)) {
+            complete_vertex(tissue, site, mark);
+        } else {
+            mark.skin = tissue.nearest_skin(Vec3(site.skin_mm) * kMm);
+            const LayerPoint layers = tissue.layers_at(mark.skin.position_m);
+            mark.bottom_m = layers.bottom_m;
+            mark.depth_m = soft_tissue_depth_m(tissue, mark.skin).value_or(layers.bottom_of(Layer::muscle));
+        }
         landmarks.push_back(std::move(mark));
     }
     return landmarks;

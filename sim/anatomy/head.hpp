@@ -18,8 +18,9 @@
 /// and the layer maps on one grid over face, jaw and neck. Structures are placed afterwards through its queries, as
 /// often as one likes; Head joins the two and is what the rest of the simulator sees.
 ///
-/// Trusted: face below the brow, jaw and neck down to 15 mm above the clavicle, at 20 um or better in depth below the
-/// skin. Not modelled: the auricle's cartilage, lids and nostrils as layers of their own, tongue, larynx and airway.
+/// Trusted: face below the brow, jaw and neck down to 15 mm above the clavicle, at 0.05 mm in depth below
+/// the skin, worse in folds, lips and lids (README.md). Not modelled: the auricle's cartilage, lids and nostrils as layers
+/// of their own, tongue, larynx and airway.
 
 namespace sim {
 

@@ -2,9 +2,11 @@
 
 #include "sim/anatomy/distance_grid.hpp"
 #include "sim/anatomy/floor_field.hpp"
+#include "sim/anatomy/floor_field_depths.hpp"
 #include "sim/anatomy/head_grids.hpp"
 #include "sim/anatomy/layers.hpp"
 #include "sim/anatomy/skin_shapes.hpp"
+#include "sim/core/errors.hpp"
 
 namespace sim {
 namespace {
@@ -49,9 +51,17 @@ float footprint(const glm::vec2& from_centre, const glm::vec2& half, float power
 void set_windows(const FloorField& floor, const vec3& p_mm, const vec3& place_mm, DeepNode& node) {
     const vec3& q = place_mm;
     const float beside = skin::ramp(30.0f, 40.0f, q.x);
-    node.parotid = beside * footprint({q.z - 3.0f - 0.15f * (q.y + 30.0f), q.y + 30.0f}, {19.0f, 25.0f}, 2.4f);
-    node.premasseter = beside * footprint({q.z - 32.0f - 0.10f * (q.y + 38.0f), q.y + 38.0f}, {11.0f, 15.0f}, 2.6f);
-    node.masseter = skin::ramp(2.0f, -2.0f, floor.masseter_mm(p_mm));
+    node[DeepValue::parotid] = beside * footprint({q.z - 3.0f - 0.15f * (q.y + 30.0f), q.y + 30.0f}, {19.0f, 25.0f}, 2.4f);
+    node[DeepValue::premasseter] = beside * footprint({q.z - 32.0f - 0.10f * (q.y + 38.0f), q.y + 38.0f}, {11.0f, 15.0f}, 2.6f);
+    node[DeepValue::masseter] = skin::ramp(2.0f, -2.0f, floor.masseter_mm(p_mm));
+}
+
+double vertex_depth_m(const SkinField& skin, const FloorField& floor) {
+    for (const DepthSite& site : depth_sites(skin))
+        if (site.table->name == "vertex")
+            if (const auto depth_mm = bone_depth_mm(floor, site.skin_mm)) return static_cast<double>(*depth_mm) * kMm;
+    SIM_ASSERT(!"no bone below the vertex");
+    return 0.0;
 }
 
 struct PartGrids {
@@ -102,12 +112,14 @@ std::shared_ptr<const HeadTissue> build_head_tissue(const HeadParameters& parame
     const GridBox& box = grids->box;
     const FloorField floor(grids->young);
     grids->bony = find_bony_points(floor);
+    grids->vertex_depth_m = vertex_depth_m(grids->skin, floor);
 
     PartGrids parts = part_grids(box, grids->skin, floor, parallel, progress);
     std::vector<float> floor_m = floor_grid(parts);
     smooth_away_from_surface(box, parts.depth, 2e-3f, 6e-3f, 3, parallel);
     smooth_away_from_surface(box, floor_m, 1e-3f, 5e-3f, 4, parallel);
-    smooth_away_from_surface(box, parts.cover, 0.5e-3f, 4e-3f, 4, parallel);
+    // the fascia is a sheet of its own: it bridges the edges of bone and muscle, so it is smooth on its surface too
+    smooth_away_from_surface(box, parts.cover, -6e-3f, -3e-3f, 6, parallel);
 
     say(0.85, "layers");
     const LayerMap map(parameters);
@@ -124,10 +136,10 @@ std::shared_ptr<const HeadTissue> build_head_tissue(const HeadParameters& parame
                 const LayerThickness t = map.at(place, static_cast<double>(left));
                 const FloorDistances d{static_cast<double>(parts.bone[i]), static_cast<double>(parts.lining[i]),
                                        static_cast<double>(parts.fascia[i])};
-                grids->layers[i] = {parts.depth[i], floor_m[i], parts.cover[i],
-                                    t.skin_m, t.fat_m, t.smas_m, static_cast<float>(d.nearest()), 0.0f};
+                grids->layers[i].value = {parts.depth[i], floor_m[i], parts.cover[i], t.skin_m,
+                                          t.fat_m, t.smas_m, static_cast<float>(d.nearest()), 0.0f};
                 DeepNode& deep = grids->deep[i];
-                deep = {parts.bone[i], parts.lining[i], parts.fascia[i], 0.0f, 0.0f, 0.0f, {0.0f, 0.0f}};
+                deep.value = {parts.bone[i], parts.lining[i], parts.fascia[i]};
                 set_windows(floor, p, place, deep);
             }
     });

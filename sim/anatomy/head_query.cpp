@@ -7,42 +7,37 @@
 namespace sim {
 namespace {
 
-/// Trilinear weights of a cell's corners, in the order x fastest.
-struct Corners {
-    std::array<std::size_t, 8> index;
-    std::array<float, 8> weight;
+/// All eight values at a point between the nodes of its cell.
+template <class Name>
+GridNode<Name> between(const GridBox& box, const std::vector<GridNode<Name>>& nodes, const GridCell& cell) {
+    const float x = static_cast<float>(cell.t.x);
+    const float y = static_cast<float>(cell.t.y);
+    const float z = static_cast<float>(cell.t.z);
+    GridNode<Name> sum;
+    const auto add_row = [&](std::size_t first, float weight) {
+        const GridNode<Name>& a = nodes[first];
+        const GridNode<Name>& b = nodes[first + 1];
+        const float wb = weight * x;
+        const float wa = weight - wb;
+        for (std::size_t k = 0; k < 8; ++k) sum.value[k] += wa * a.value[k] + wb * b.value[k];
+    };
+    const std::size_t sy = box.stride_y();
+    const std::size_t sz = box.stride_z();
+    add_row(cell.index, (1.0f - y) * (1.0f - z));
+    add_row(cell.index + sy, y * (1.0f - z));
+    add_row(cell.index + sz, (1.0f - y) * z);
+    add_row(cell.index + sz + sy, y * z);
+    return sum;
+}
 
-    Corners(const GridBox& box, const Vec3& p_m) {
-        const GridCell cell(box, p_m);
-        const std::size_t sy = box.stride_y();
-        const std::size_t sz = box.stride_z();
-        index = {cell.index,      cell.index + 1,      cell.index + sy,      cell.index + sy + 1,
-                 cell.index + sz, cell.index + sz + 1, cell.index + sz + sy, cell.index + sz + sy + 1};
-        const float x = static_cast<float>(cell.t.x);
-        const float y = static_cast<float>(cell.t.y);
-        const float z = static_cast<float>(cell.t.z);
-        const float x1 = 1.0f - x;
-        const float y1 = 1.0f - y;
-        const float z1 = 1.0f - z;
-        weight = {x1 * y1 * z1, x * y1 * z1, x1 * y * z1, x * y * z1, x1 * y1 * z, x * y1 * z, x1 * y * z, x * y * z};
-    }
-    [[nodiscard]] std::size_t nearest() const {
-        return index[static_cast<std::size_t>(std::max_element(weight.begin(), weight.end()) - weight.begin())];
-    }
-    template <class Node, class... Member>
-    [[nodiscard]] auto operator()(const std::vector<Node>& nodes, Member... member) const {
-        std::array<float, sizeof...(Member)> sum{};
-        for (std::size_t k = 0; k < 8; ++k) {
-            const Node& node = nodes[index[k]];
-            const std::array<float, sizeof...(Member)> value{node.*member...};
-            for (std::size_t j = 0; j < value.size(); ++j) sum[j] += weight[k] * value[j];
-        }
-        return sum;
-    }
-};
+std::size_t nearest_node(const GridBox& box, const GridCell& cell) {
+    return cell.index + (cell.t.x > 0.5 ? 1 : 0) + (cell.t.y > 0.5 ? box.stride_y() : 0) +
+           (cell.t.z > 0.5 ? box.stride_z() : 0);
+}
 
-double one(const GridBox& box, const std::vector<LayerNode>& nodes, float LayerNode::* member, const Vec3& p_m) {
-    return static_cast<double>(Corners(box, p_m)(nodes, member)[0]);
+template <class Name>
+double one(const GridBox& box, const std::vector<GridNode<Name>>& nodes, Name name, const Vec3& p_m) {
+    return trilinear(box, GridCell(box, p_m), [&](std::size_t i) { return static_cast<double>(nodes[i][name]); });
 }
 
 /// Slope over one cell, so that it has no jumps at cell faces.
@@ -79,16 +74,16 @@ FloorKind FloorDistances::nearest() const {
 }
 
 LayerPoint HeadTissue::layers_at(const Vec3& p_m) const {
-    using N = LayerNode;
-    const Corners corners(grids->box, p_m);
-    const auto v = corners(grids->layers, &N::depth_m, &N::floor_m, &N::fascia_m, &N::skin_m, &N::fat_m, &N::smas_m);
+    using V = LayerValue;
+    const GridCell cell(grids->box, p_m);
+    const LayerNode v = between(grids->box, grids->layers, cell);
     LayerPoint point;
-    point.depth_m = static_cast<double>(v[0]);
-    point.bottom_m = layer_bottoms(point.depth_m, static_cast<double>(v[1]), static_cast<double>(v[2]),
-                                   {v[3], v[4], v[5]});
-    point.floor = static_cast<FloorKind>(static_cast<int>(grids->layers[corners.nearest()].kind));
+    point.depth_m = static_cast<double>(v[V::depth]);
+    point.bottom_m = layer_bottoms(point.depth_m, static_cast<double>(v[V::floor]), static_cast<double>(v[V::fascia]),
+                                   {v[V::skin], v[V::fat], v[V::smas]});
+    point.floor = static_cast<FloorKind>(static_cast<int>(grids->layers[nearest_node(grids->box, cell)][V::kind]));
     if (point.depth_m < 0.0) return point;
-    if (v[1] <= 0.0f) {
+    if (v[V::floor] <= 0.0f) {
         point.layer = Layer::floor;
         return point;
     }
@@ -106,7 +101,7 @@ LayerPoint HeadTissue::layers_at(const Vec3& p_m) const {
 }
 
 double HeadTissue::depth_m(const Vec3& p_m) const {
-    return one(grids->box, grids->layers, &LayerNode::depth_m, p_m);
+    return one(grids->box, grids->layers, LayerValue::depth, p_m);
 }
 
 Vec3 HeadTissue::inward_at(const Vec3& p_m) const {
@@ -115,9 +110,9 @@ Vec3 HeadTissue::inward_at(const Vec3& p_m) const {
 }
 
 FloorDistances HeadTissue::floor_distances_m(const Vec3& p_m) const {
-    using N = DeepNode;
-    const auto v = Corners(grids->box, p_m)(grids->deep, &N::bone_m, &N::lining_m, &N::fascia_m);
-    return {static_cast<double>(v[0]), static_cast<double>(v[1]), static_cast<double>(v[2])};
+    const DeepNode v = between(grids->box, grids->deep, GridCell(grids->box, p_m));
+    return {static_cast<double>(v[DeepValue::bone]), static_cast<double>(v[DeepValue::lining]),
+            static_cast<double>(v[DeepValue::fascia])};
 }
 
 Vec3 HeadTissue::away_from_bone_at(const Vec3& p_m) const {
@@ -126,9 +121,9 @@ Vec3 HeadTissue::away_from_bone_at(const Vec3& p_m) const {
 }
 
 HeadTissue::Windows HeadTissue::windows_at(const Vec3& p_m) const {
-    using N = DeepNode;
-    const auto v = Corners(grids->box, p_m)(grids->deep, &N::parotid, &N::masseter, &N::premasseter);
-    return {static_cast<double>(v[0]), static_cast<double>(v[1]), static_cast<double>(v[2])};
+    const DeepNode v = between(grids->box, grids->deep, GridCell(grids->box, p_m));
+    return {static_cast<double>(v[DeepValue::parotid]), static_cast<double>(v[DeepValue::masseter]),
+            static_cast<double>(v[DeepValue::premasseter])};
 }
 
 SkinPoint HeadTissue::nearest_skin(const Vec3& p_m) const {

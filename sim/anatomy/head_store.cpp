@@ -10,7 +10,7 @@ namespace sim {
 namespace {
 
 constexpr std::uint64_t kMark = 0x316873697430706bull;
-constexpr std::uint32_t kVersion = 1;
+constexpr std::uint32_t kVersion = 2;
 constexpr const char* kPlace = "stored head tissue";
 
 std::uint64_t sum_of(std::span<const std::byte> bytes) {
@@ -131,6 +131,7 @@ std::vector<std::byte> save(const HeadTissue& tissue) {
     put_side(w, g.bony.left);
     put_side(w, g.bony.right);
     w.put(g.bony.menton_m);
+    w.put(g.vertex_depth_m);
     w.put_list(g.layers);
     w.put_list(g.deep);
     w.put(sum_of(w.so_far()));
@@ -150,6 +151,7 @@ std::shared_ptr<const HeadTissue> load_head_tissue(std::span<const std::byte> by
     grids->bony.left = get_side(r);
     grids->bony.right = get_side(r);
     grids->bony.menton_m = r.get<Vec3>();
+    grids->vertex_depth_m = r.get<double>();
     grids->layers = r.get_list<LayerNode>();
     grids->deep = r.get_list<DeepNode>();
     const std::size_t summed = bytes.size() - r.left();

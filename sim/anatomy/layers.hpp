@@ -62,7 +62,7 @@ class LayerMap {
                                                                      const LayerThickness& wanted) {
     constexpr double kLeastM = 0.5e-3;     // of skin to floor: lids, canthus
     constexpr double kUpperShare = 0.86;   // of skin to floor that skin, fat and SMAS may take
-    constexpr double kSkinShare = 0.5;     // of skin and fat that skin may take
+    constexpr double kSkinShare = 0.62;    // of skin and fat that skin may take
     constexpr double kDeepFatShare = 0.08, kMuscleShare = 0.05, kBlend = 0.10;  // of SMAS to floor
     const auto factor = [](double u) { return 1.0 / std::sqrt(std::sqrt(1.0 + u * u * u * u)); };
 

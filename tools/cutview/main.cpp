@@ -46,7 +46,7 @@ Vec3 layer_colour(const HeadTissue& tissue, const Vec3& p_m) {
         case Layer::muscle: return {0.60, 0.22, 0.22};
         case Layer::floor: break;
     }
-    switch (at.floor) {
+    switch (tissue.floor_distances_m(p_m).nearest()) {
         case sim::FloorKind::bone: return {0.93, 0.90, 0.80};
         case sim::FloorKind::lining: return {0.55, 0.36, 0.42};
         case sim::FloorKind::fascia: return {0.42, 0.44, 0.48};
