@@ -25,16 +25,16 @@ using skin::square;
 // ---- mandible ------------------------------------------------------------------------------------------------------
 
 constexpr Wall::Node kBodyNodes[] = {
-    {-4.0f, 70.5f, -54.0f, -85.7f, 6.0f, 0.6f}, {4.0f, 70.5f, -54.0f, -85.7f, 6.0f, 0.6f},
+    {-4.0f, 70.5f, -54.0f, -86.5f, 6.0f, 0.6f}, {4.0f, 70.5f, -54.0f, -86.5f, 6.0f, 0.6f},
     {13.0f, 66.5f, -54.0f, -83.0f, 5.8f, 0.4f}, {21.0f, 56.5f, -53.0f, -76.8f, 5.4f, -0.5f},
-    {24.2f, 45.0f, -51.0f, -70.4f, 4.5f, 0.5f},  {30.8f, 33.0f, -48.0f, -64.6f, 4.5f, 0.6f},
+    {23.6f, 45.0f, -51.0f, -70.4f, 4.4f, 0.5f},  {30.4f, 33.0f, -48.0f, -64.6f, 4.5f, 0.6f},
     {38.3f, 21.0f, -46.0f, -61.2f, 4.0f, 0.3f}};
 constexpr Wall::Node kLowerTeethNodes[] = {
-    {-4.0f, 74.3f, -46.0f, -60.0f, 3.6f, 0.0f}, {4.0f, 74.3f, -46.0f, -60.0f, 3.6f, 0.0f},
-    {12.0f, 69.8f, -46.0f, -60.0f, 3.8f, 0.0f}, {19.0f, 58.8f, -46.0f, -60.0f, 4.2f, 0.0f},
+    {-4.0f, 75.0f, -46.0f, -59.0f, 3.6f, 1.2f}, {4.0f, 75.0f, -46.0f, -59.0f, 3.6f, 1.2f},
+    {12.0f, 70.5f, -46.0f, -60.0f, 3.8f, 0.0f}, {19.0f, 58.8f, -46.0f, -60.0f, 4.2f, 0.0f},
     {24.0f, 46.0f, -45.5f, -58.0f, 4.5f, 0.0f}, {28.0f, 34.0f, -45.0f, -56.0f, 4.5f, 0.0f}};
 constexpr Wall::Node kUpperTeethNodes[] = {
-    {-4.0f, 76.6f, -27.5f, -46.0f, 4.2f, -5.4f}, {4.0f, 76.6f, -27.5f, -46.0f, 4.2f, -5.4f},
+    {-4.0f, 76.6f, -27.5f, -46.0f, 4.2f, -4.6f}, {4.0f, 76.6f, -27.5f, -46.0f, 4.2f, -4.6f},
     {13.2f, 73.8f, -23.0f, -45.5f, 4.7f, -2.4f}, {21.5f, 61.0f, -19.0f, -45.0f, 5.2f, -0.6f},
     {26.5f, 47.0f, -18.0f, -45.0f, 5.5f, 0.0f},  {29.0f, 34.0f, -18.0f, -44.0f, 5.5f, 0.0f}};
 
@@ -62,8 +62,8 @@ const Wall& upper_teeth() {
 /// Middle of the ramus plate: leans out towards the condyle, flares at the angle, turns in towards the front border.
 float ramus_x(const vec3& q) {
     const float forward = q.z - 29.5f;
-    const float turned_in = 0.39f * (forward + std::sqrt(square(forward) + 30.0f));
-    return 38.7f + 8.3f * ramp(-40.0f, 4.0f, q.y) + 1.9f * bell(q.y + 58.0f, 9.0f) - turned_in;
+    const float turned_in = 0.42f * (forward + std::sqrt(square(forward) + 30.0f));
+    return 38.6f + 8.3f * ramp(-40.0f, 4.0f, q.y) + 1.9f * bell(q.y + 58.0f, 9.0f) - turned_in;
 }
 
 float ramus(const vec3& q) {
@@ -173,8 +173,19 @@ constexpr float kFitWidthMm = 20.0f;
 
 }  // namespace
 
+namespace {
+
+/// The same person at the age in which the skeleton is fitted.
+SkinField at_fitting_age(const SkinField& young) {
+    HeadParameters parameters = young.parameters();
+    parameters.age_years = HeadParameters{}.age_years;
+    return SkinField(parameters);
+}
+
+}  // namespace
+
 FloorField::FloorField(const SkinField& young)
-    : young_(young), male_(static_cast<float>(young.parameters().male)) {
+    : young_(at_fitting_age(young)), male_(static_cast<float>(young.parameters().male)) {
     fit();
 }
 

@@ -17,9 +17,9 @@ using Catch::Matchers::WithinAbs;
 
 TEST_CASE("distance grid of a sphere is the distance to the sphere", "[sim][floor]") {
     constexpr double kRadiusM = 30.0 * kMm;
-    // a seed up to 0.8 cells to the side of a node, its plane against a ball of 30 mm: a^2 / 2 r is 0.04 mm at the surface
-    // and grows towards the middle, where the seeds' normals part
-    constexpr double kNearM = 0.05 * kMm, kFarM = 0.2 * kMm;
+    // a seed at most a cell to the side of a node, its plane against a ball: a^2 / 2 r with r at least 27 mm near the
+    // surface; further off the sweeps may miss the nearest seed, and a tenth of a cell is promised
+    constexpr double kNearM = 0.075 * kMm, kFarM = 0.2 * kMm;
     const GridBox box = GridBox::covering(Vec3(-0.045), Vec3(0.045), 2.0 * kMm);
     DistanceTransform transform(box, 0.045);
     // not a distance itself: twice as steep as one
@@ -163,7 +163,7 @@ TEST_CASE("layers do not kink", "[sim][floor]") {
                               {"jaw", {0.026, -0.076, 0.01}, {0.056, -0.052, 0.065}},
                               {"neck", {0.012, -0.15, 0.0}, {0.05, -0.1, 0.03}}};
     // a plane that turns 25 degrees in 2 mm has a radius of 4.6 mm, the sharpest bend that reads as round in a cut
-    constexpr double kSkinDeg = 15.0, kSmasDeg = 25.0, kFasciaDeg = 40.0;
+    constexpr double kSkinDeg = 15.0, kSmasDeg = 25.0, kFasciaDeg = 30.0;
     for (const std::size_t patient : {std::size_t{0}, std::size_t{1}, std::size_t{3}})
         for (const Region& region : regions) {
             const HeadTissue& tissue = support::patient_tissue(patient);
