@@ -13,8 +13,8 @@ using glm::vec3;
 
 constexpr std::string_view kMeng = "skin Meng 2022, BMC Med Imaging 22:113, dermis and entry echo, in-vivo ultrasound";
 constexpr std::string_view kMengKim =
-    "skin Meng 2022, BMC Med Imaging 22:113; fat order and ends Kim 2019, Clin Anat; value between them from memory";
-constexpr std::string_view kKim = "fat Kim 2019, Clin Anat, order and ends; skin and values between from memory";
+    "skin Meng 2022, BMC Med Imaging 22:113; fat order and ends Kim 2019, Clin Anat; values between them assumed";
+constexpr std::string_view kKim = "fat Kim 2019, Clin Anat, order and ends; values between them, skin and SMAS assumed";
 constexpr std::string_view kMemory = "from memory";
 constexpr std::string_view kAssumed = "assumed";
 
