@@ -21,6 +21,6 @@ std::string_view name_of(EventKind kind) {
 // one division, not a multiplication by 1e10 and back: the nearest double to n / 1e10 is what text reads back as
 double quantised(double value) { return std::round(value * 1e10) / 1e10; }
 
-double row_quantised(double value) { return std::round(value * 1e7) / 1e7; }
+double row_quantised(double value) { return std::round(value * 1e6) / 1e6; }
 
 }  // namespace sim

@@ -112,8 +112,8 @@ struct TrackRecord {
 /// Quantise a raw number for the record.
 [[nodiscard]] double quantised(double value);
 
-/// The same for rows of the trace, which are many: 0.1 um, 0.1 uN. Scores hang on tracks and events, kept finer.
-inline constexpr double kRowQuantum = 1e-7;
+/// The same for rows of the trace, which are many: 1 um, 1 uN. Scores hang on tracks and events, kept finer.
+inline constexpr double kRowQuantum = 1e-6;
 [[nodiscard]] double row_quantised(double value);
 
 }  // namespace sim

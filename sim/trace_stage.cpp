@@ -8,6 +8,7 @@ namespace sim {
 namespace {
 
 constexpr double kRowTravelM = 0.25 * kMm;
+constexpr double kRowTravelOutM = 1.0 * kMm;  // on the way out nothing new is met: fewer rows serve
 constexpr std::int64_t kRowSteps = 64;  // 256 ms
 constexpr double kReachM = 15.0 * kMm;  // the nearest structure is looked for this far
 

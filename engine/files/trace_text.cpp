@@ -19,7 +19,7 @@ constexpr std::size_t kMostListed = 1'000'000;  // rows, pieces and the like in 
 
 double of_quanta(std::int64_t quanta) { return static_cast<double>(quanta) / kQuantaPerUnit; }
 
-constexpr double kRowQuantaPerUnit = 1e7;  // the inverse of sim::kRowQuantum
+constexpr double kRowQuantaPerUnit = 1e6;  // the inverse of sim::kRowQuantum
 
 /// Whole number of quanta of this size in a value, when reading it back gives the same bits.
 std::optional<std::int64_t> whole_quanta(double value, double per_unit) {
