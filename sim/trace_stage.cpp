@@ -9,8 +9,8 @@ namespace {
 
 constexpr double kRowTravelM = 0.25 * kMm;
 constexpr double kRowTravelOutM = 1.0 * kMm;  // on the way out nothing new is met: fewer rows serve
-constexpr std::int64_t kRowSteps = 64;  // 256 ms
-constexpr double kReachM = 15.0 * kMm;  // the nearest structure is looked for this far
+constexpr std::int64_t kRowSteps = 64;        // 256 ms
+constexpr double kReachM = 15.0 * kMm;        // the nearest structure is looked for this far
 
 TraceRow row_of(const StepContext& context) {
     const State& s = context.state;
@@ -48,8 +48,9 @@ void trace(const StepContext& context) {
     State& s = context.state;
     if (s.hands.instrument < 0 || !s.in_skin) return;
     // an event is always beside a row, so that its moment can be read out whole
-    const bool wanted =
-        s.travel_since_row_m >= kRowTravelM || s.step - s.last_row_step >= kRowSteps || !context.report.events.empty();
+    const bool outwards = s.track && s.track->withdrawing;
+    const bool wanted = s.travel_since_row_m >= (outwards ? kRowTravelOutM : kRowTravelM) ||
+                        s.step - s.last_row_step >= kRowSteps || !context.report.events.empty();
     if (!wanted) return;
     context.report.rows.push_back(row_of(context));
     s.travel_since_row_m = 0.0;

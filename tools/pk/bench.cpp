@@ -142,8 +142,7 @@ void attempt_rows(const session::Prepared& prepared, const files::Script& script
     session::Session session(prepared.model, {sim::PracticeMode::solo, recorder, nullptr});
     session::play_commands(session, script.commands, script.steps + 1);
     const double played_s = session.time_s();
-    rows.push_back({"attempt_mb_per_10_min", mb_per_10_min(path, played_s), "MB",
-                    1.0, "at most"});
+    rows.push_back({"attempt_mb_per_10_min", mb_per_10_min(path, played_s), "MB", 1.0, "at most"});
     std::vector<double> score_s;
     std::vector<double> resimulate_s;
     for (int repeat = 0; repeat < 5; ++repeat) {
@@ -157,13 +156,15 @@ void attempt_rows(const session::Prepared& prepared, const files::Script& script
     fs::remove_all(folder, ignored);
 }
 
-/// What the trainer says of its own frames, when it stands beside this program and can draw here.
-void frame_rows(std::vector<Row>& rows) {
+/// What the trainer says of its own frames, when it stands beside this program and can draw here without a window.
+void frame_rows(const std::string& scenario, std::vector<Row>& rows) {
     std::error_code ignored;
     const fs::path trainer = fs::read_symlink("/proc/self/exe", ignored).parent_path() / "planekeeper";
     if (!fs::exists(trainer)) return;
-    const std::string command = "SDL_VIDEODRIVER=offscreen '" + trainer.string() +
-                                "' --scenario single_vector --size 1280x720 --frames 60 2>/dev/null";
+    const std::string command = fmt::format(
+        "SDL_VIDEODRIVER=offscreen '{}' --scenario '{}' --script '{}.capable' --at 12 --size 1280x720 --frames 40 "
+        "2>/dev/null",
+        trainer.string(), scenario, scenario);
     FILE* pipe = popen(command.c_str(), "r");
     if (pipe == nullptr) return;
     std::string text;
@@ -172,10 +173,8 @@ void frame_rows(std::vector<Row>& rows) {
     pclose(pipe);
     const auto json = nlohmann::json::parse(text, nullptr, false);
     if (!json.is_object()) return;
-    if (json.contains("median_ms"))
-        rows.push_back({"frame_720p_software_ms", json.value("median_ms", 0.0), "ms", 33.0, "at most"});
-    if (json.contains("first_frame_s"))
-        rows.push_back({"first_frame_s", json.value("first_frame_s", 0.0), "s", 2.0, "at most"});
+    // a limit of software drawing; on a graphics card the same row says how far below it the card is
+    rows.push_back({"frame_720p_software_ms", json.value("median", 0.0), "ms", 33.0, "at most"});
     if (json.contains("resident_mb"))
         rows.push_back({"resident_mb", json.value("resident_mb", 0.0), "MB", 1000.0, "at most"});
 }
@@ -196,7 +195,7 @@ std::vector<Row> measure(const std::string& scenario) {
     rows.push_back({"tip_force_p999_us", force_sub_step_us(prepared, script), "us", 20.0, "at most"});
     attempt_rows(prepared, script, rows);
     rows.push_back({"pk_resident_mb", resident_mb(), "MB", 1000.0, "at most"});
-    frame_rows(rows);
+    frame_rows(scenario, rows);
     return rows;
 }
 
