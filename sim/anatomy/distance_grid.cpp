@@ -9,10 +9,10 @@ namespace sim {
 
 namespace {
 
-constexpr int kBlock = 4;  // cells along the side of a block that is sampled or skipped as a whole
-constexpr double kSlack = 1.5;  // a blended field may read this much more than the distance
+constexpr int kBlock = 4;                   // cells along the side of a block that is sampled or skipped as a whole
+constexpr double kSlack = 1.5;              // a blended field may read this much more than the distance
 constexpr double kDifferenceM = 0.3 * kMm;  // half step of the gradient: below the finest fold, above rounding
-constexpr float kFar = 1.0f;  // stands for "one metre off" in nodes that were not sampled
+constexpr float kFar = 1.0f;                // stands for "one metre off" in nodes that were not sampled
 
 Vec3 gradient_of(const Field& field, const Vec3& p) {
     Vec3 g{};
@@ -46,8 +46,9 @@ void DistanceTransform::sample(const Field& field, const ParallelFor& parallel) 
                 for (int z = first.z; z < end.z; ++z)
                     for (int y = first.y; y < end.y; ++y)
                         for (int x = first.x; x < end.x; ++x)
-                            value[box_.index(x, y, z)] =
-                                near ? static_cast<float>(field(box_.position_m(x, y, z))) : centre < 0.0 ? -kFar : kFar;
+                            value[box_.index(x, y, z)] = near ? static_cast<float>(field(box_.position_m(x, y, z)))
+                                                         : centre < 0.0 ? -kFar
+                                                                        : kFar;
             }
     });
 
@@ -116,8 +117,8 @@ void DistanceTransform::sweep() {
                     const std::size_t i = box_.index(x, y, z);
                     const glm::vec3 p = at(x, y, z);
                     const auto hand_on = [&](bool dx, bool dy, bool dz) {
-                        const std::size_t from = box_.index(x - (dx ? step.x : 0), y - (dy ? step.y : 0),
-                                                            z - (dz ? step.z : 0));
+                        const std::size_t from =
+                            box_.index(x - (dx ? step.x : 0), y - (dy ? step.y : 0), z - (dz ? step.z : 0));
                         const int s = nearest_[from];
                         if (s >= 0 && s != nearest_[i]) offer(i, p, s);
                     };

@@ -41,11 +41,13 @@ float drape_folds(const vec3& p) {
     const auto ridge = [](float phase, float sharpness) { return std::pow(0.5f + 0.5f * std::sin(phase), sharpness); };
     const float tucks = ridge(turn * 9.0f + 0.024f * from_neck + 0.8f * std::sin(turn * 4.0f + 0.7f), 2.2f);
     const float slack = ridge(0.045f * (0.8f * p.y + 0.55f * x) + 1.2f * std::sin(0.013f * p.x + 0.5f), 3.0f);
-    const float waves = 1.4f * std::sin(0.052f * p.y + 0.03f * p.x + std::sin(0.022f * p.x)) + 0.7f * std::sin(0.085f * p.x - 0.05f * p.y);
+    const float waves = 1.4f * std::sin(0.052f * p.y + 0.03f * p.x + std::sin(0.022f * p.x)) +
+                        0.7f * std::sin(0.085f * p.x - 0.05f * p.y);
     return 4.6f * tucks * ramp(48.0f, 110.0f, from_neck) + 5.0f * slack + waves;
 }
 
-ClothMesh clothed(const FieldMm& field, const MeshRequest& request, const OcclusionGrid& scene, const ParallelFor& parallel) {
+ClothMesh clothed(const FieldMm& field, const MeshRequest& request, const OcclusionGrid& scene,
+                  const ParallelFor& parallel) {
     constexpr float kSlopeStepMm = 0.8f;
     TriangleMesh bare = mesh_surface(field, request, parallel);
     ClothMesh out;
@@ -93,8 +95,10 @@ float Dressing::cap_mm(const vec3& p) const {
     const float turn = std::atan2(p.x, p.z + 8.0f);
     const float from_axis = glm::length(vec2(p.x, p.z + 8.0f));
     const float puff = 2.0f + 8.5f * ramp(8, 52, h) * (0.75f + 0.25f * ramp(20, -50, p.z));
-    const float gathers = 0.75f * std::sin(turn * 30.0f + 1.3f * std::sin(turn * 7.0f)) * ramp(4, 12, h) * ramp(48, 14, h);
-    const float creases = 0.9f * (std::sin(turn * 11.0f + h * 0.055f) + 0.7f * std::sin(turn * 5.0f - h * 0.09f + 1.0f)) *
+    const float gathers =
+        0.75f * std::sin(turn * 30.0f + 1.3f * std::sin(turn * 7.0f)) * ramp(4, 12, h) * ramp(48, 14, h);
+    const float creases = 0.9f *
+                          (std::sin(turn * 11.0f + h * 0.055f) + 0.7f * std::sin(turn * 5.0f - h * 0.09f + 1.0f)) *
                           ramp(12, 40, h) * ramp(8, 40, from_axis);
     const float hem = 0.8f * bump(h - 1.6f, 1.5f) - 0.9f * bump(h - 8.5f, 1.5f);
     const float head = skin::base_head(skin_.form(), {std::fabs(p.x), p.y, p.z});
@@ -118,9 +122,11 @@ float Dressing::drape_mm(const vec3& p) const {
 float Dressing::pillow_mm(const vec3& p) const {
     constexpr float kRoundMm = 24.0f;
     const vec3 outside = glm::abs(p - vec3(0, 14, -113)) - (vec3(158, 112, 28) - kRoundMm);
-    float d = glm::length(glm::max(outside, vec3(0.0f))) + std::min(std::max({outside.x, outside.y, outside.z}), 0.0f) - kRoundMm;
+    float d = glm::length(glm::max(outside, vec3(0.0f))) + std::min(std::max({outside.x, outside.y, outside.z}), 0.0f) -
+              kRoundMm;
     const float from_head = glm::length(vec2(p.x * 0.85f, p.y - 30.0f));
-    d -= 9.0f * bell(from_head - 100.0f, 32.0f) - 9.0f * bell(from_head, 46.0f);  // gives under the head, rises around it
+    d -= 9.0f * bell(from_head - 100.0f, 32.0f) -
+         9.0f * bell(from_head, 46.0f);  // gives under the head, rises around it
     d -= 0.9f * std::sin(std::atan2(p.x, p.y - 30.0f) * 14.0f + 0.05f * from_head) * bell(from_head - 88.0f, 18.0f);
     return 0.9f * d;
 }
@@ -130,7 +136,8 @@ float Dressing::scene_mm(const vec3& p) const {
 }
 
 OcclusionGrid scene_grid(const Dressing& dressing, const ParallelFor& parallel) {
-    return {[&](const vec3& p) { return dressing.scene_mm(p); }, dressing.low_mm(), dressing.high_mm(), kSceneCellMm, parallel};
+    return {[&](const vec3& p) { return dressing.scene_mm(p); }, dressing.low_mm(), dressing.high_mm(), kSceneCellMm,
+            parallel};
 }
 
 PatientMeshes build_patient_meshes(const Dressing& dressing, const SkinTemplate& from, const OcclusionGrid& scene,
@@ -141,7 +148,8 @@ PatientMeshes build_patient_meshes(const Dressing& dressing, const SkinTemplate&
     };
     const float scale = coarser(from.detail);
     PatientMeshes out;
-    out.skin = build_skin_mesh(dressing.skin(), from, scene, [&](double f) { report(kSkinShare * f); }, parallel);
+    out.skin = build_skin_mesh(
+        dressing.skin(), from, scene, [&](double f) { report(kSkinShare * f); }, parallel);
     out.cap = cap_mesh(dressing, scale, scene, parallel);
     report(kSkinShare + kCapShare);
     out.drape = drape_mesh(dressing, scale, scene, parallel);

@@ -30,8 +30,8 @@ class Dressing {
 
 struct ClothVertex {
     glm::vec3 position_mm{};
-    glm::vec3 normal{};      ///< unit, outwards
-    float ambient = 1.0f;    ///< share of the surroundings it sees
+    glm::vec3 normal{};    ///< unit, outwards
+    float ambient = 1.0f;  ///< share of the surroundings it sees
 };
 
 struct ClothMesh {
@@ -46,8 +46,9 @@ struct PatientMeshes {
 };
 
 /// @param scene of scene_mm(), at a cell of about kSceneCellMm
-[[nodiscard]] PatientMeshes build_patient_meshes(const Dressing& dressing, const SkinTemplate& from, const OcclusionGrid& scene,
-                                                 const Progress& progress, const ParallelFor& parallel);
+[[nodiscard]] PatientMeshes build_patient_meshes(const Dressing& dressing, const SkinTemplate& from,
+                                                 const OcclusionGrid& scene, const Progress& progress,
+                                                 const ParallelFor& parallel);
 
 inline constexpr float kSceneCellMm = 4.0f;
 [[nodiscard]] OcclusionGrid scene_grid(const Dressing& dressing, const ParallelFor& parallel);

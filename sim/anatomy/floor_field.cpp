@@ -27,7 +27,7 @@ using skin::square;
 constexpr Wall::Node kBodyNodes[] = {
     {-4.0f, 70.5f, -54.0f, -86.5f, 6.0f, 0.6f}, {4.0f, 70.5f, -54.0f, -86.5f, 6.0f, 0.6f},
     {13.0f, 66.5f, -54.0f, -83.0f, 5.8f, 0.4f}, {21.0f, 56.5f, -53.0f, -76.8f, 5.4f, -0.5f},
-    {23.6f, 45.0f, -51.0f, -70.4f, 4.4f, 0.5f},  {30.4f, 33.0f, -48.0f, -64.6f, 4.5f, 0.6f},
+    {23.6f, 45.0f, -51.0f, -70.4f, 4.4f, 0.5f}, {30.4f, 33.0f, -48.0f, -64.6f, 4.5f, 0.6f},
     {38.3f, 21.0f, -46.0f, -61.2f, 4.0f, 0.3f}};
 constexpr Wall::Node kLowerTeethNodes[] = {
     {-4.0f, 75.4f, -46.0f, -59.0f, 3.6f, 1.2f}, {4.0f, 75.4f, -46.0f, -59.0f, 3.6f, 1.2f},
@@ -39,11 +39,11 @@ constexpr Wall::Node kUpperTeethNodes[] = {
     {26.5f, 47.0f, -18.0f, -45.0f, 5.5f, 0.0f},  {29.0f, 34.0f, -18.0f, -44.0f, 5.5f, 0.0f}};
 
 /// Outline of the ramus from the side (z, y): back from the angle up, condyle, notch, coronoid, front border, angle.
-constexpr vec2 kRamusOutline[] = {
-    {14.5f, -53.5f}, {11.0f, -47.0f}, {9.0f, -38.0f}, {7.6f, -27.0f}, {6.5f, -14.0f}, {6.5f, -5.0f},
-    {9.0f, -2.0f},   {14.0f, -2.0f},  {16.0f, -6.0f}, {17.5f, -12.0f}, {21.0f, -16.0f}, {25.0f, -16.0f},
-    {29.0f, -12.0f}, {32.5f, -7.0f},  {35.0f, -11.0f}, {35.0f, -22.0f}, {36.5f, -34.0f}, {41.0f, -43.0f},
-    {47.0f, -49.0f}, {46.0f, -66.0f}, {38.0f, -63.5f}, {30.0f, -60.2f}, {24.0f, -58.6f}, {19.0f, -56.8f}};
+constexpr vec2 kRamusOutline[] = {{14.5f, -53.5f}, {11.0f, -47.0f}, {9.0f, -38.0f},  {7.6f, -27.0f},  {6.5f, -14.0f},
+                                  {6.5f, -5.0f},   {9.0f, -2.0f},   {14.0f, -2.0f},  {16.0f, -6.0f},  {17.5f, -12.0f},
+                                  {21.0f, -16.0f}, {25.0f, -16.0f}, {29.0f, -12.0f}, {32.5f, -7.0f},  {35.0f, -11.0f},
+                                  {35.0f, -22.0f}, {36.5f, -34.0f}, {41.0f, -43.0f}, {47.0f, -49.0f}, {46.0f, -66.0f},
+                                  {38.0f, -63.5f}, {30.0f, -60.2f}, {24.0f, -58.6f}, {19.0f, -56.8f}};
 constexpr float kRamusRoundingMm = 3.4f;
 
 const Wall& body() {
@@ -109,14 +109,14 @@ float zygomatic_arch(const vec3& q) {
 
 float skull(const vec3& q) {
     float d = braincase(q);
-    d = join_soft(d, capsule(q, {9.0f, 32.0f, 84.0f}, {34.0f, 36.0f, 79.0f}, 5.0f, 5.0f), 10.0f);  // brow
-    d = join_soft(d, ellipsoid(q, {14.0f, -6.0f, 52.0f}, {24.0f, 27.0f, 23.0f}), 12.0f);           // maxilla
+    d = join_soft(d, capsule(q, {9.0f, 32.0f, 84.0f}, {34.0f, 36.0f, 79.0f}, 5.0f, 5.0f), 10.0f);   // brow
+    d = join_soft(d, ellipsoid(q, {14.0f, -6.0f, 52.0f}, {24.0f, 27.0f, 23.0f}), 12.0f);            // maxilla
     d = join_soft(d, capsule(q, {20.0f, -6.0f, 66.0f}, {38.0f, -5.0f, 61.0f}, 6.5f, 7.0f), 10.0f);  // lower rim
     d = join_soft(d, capsule(q, {0.0f, 27.0f, 84.5f}, {0.0f, 2.0f, 92.4f}, 4.2f, 3.2f), 6.0f);      // nasal bones
     d = join_soft(d, capsule(q, {3.5f, 25.0f, 82.0f}, {4.4f, 3.0f, 87.5f}, 4.0f, 3.0f), 10.0f);
     d = join_soft(d, capsule(q, {6.0f, 20.0f, 76.0f}, {11.0f, -4.0f, 74.0f}, 4.0f, 5.0f), 7.0f);  // frontal process
     d = join_soft(d, capsule(q, {11.0f, -4.0f, 74.0f}, {16.0f, -18.0f, 73.5f}, 5.0f, 5.0f), 7.0f);
-    d = join_soft(d, ellipsoid(q, {43.5f, -5.0f, 53.5f}, {11.0f, 11.0f, 9.0f}), 9.0f);  // cheekbone
+    d = join_soft(d, ellipsoid(q, {43.5f, -5.0f, 53.5f}, {11.0f, 11.0f, 9.0f}), 9.0f);            // cheekbone
     d = join_soft(d, capsule(q, {47.5f, 2.0f, 52.0f}, {48.5f, 18.0f, 56.0f}, 4.6f, 5.0f), 7.0f);  // lateral rim
     d = join_soft(d, capsule(q, {48.5f, 18.0f, 56.0f}, {40.0f, 35.5f, 72.0f}, 5.0f, 5.0f), 7.0f);
     d = join_soft(d, zygomatic_arch(q), 8.0f);
@@ -134,16 +134,17 @@ constexpr float kLowerVestibuleMm = 1.5f;
 
 float mouth(const vec3& q) {
     // sideways by the thickness of the closed space and its lining, closed over the gap between the teeth
-    float d = join_soft(upper_teeth().distance(q, kUpperVestibuleMm), lower_teeth().distance(q, kLowerVestibuleMm), 9.0f);
+    float d =
+        join_soft(upper_teeth().distance(q, kUpperVestibuleMm), lower_teeth().distance(q, kLowerVestibuleMm), 9.0f);
     d = join_soft(d, ellipsoid(q, {0.0f, -44.0f, 40.0f}, {28.0f, 23.0f, 37.0f}), 10.0f);  // mouth, tongue
     return d;
 }
 
 /// Fascia between jaw and neck: over mylohyoid and digastric below, over the pterygoids and throat behind.
 float under_jaw(const vec3& q) {
-    float d = ellipsoid(q, {0.0f, -45.0f, 6.0f}, {34.0f, 44.0f, 26.0f});                        // throat
-    d = join_soft(d, ellipsoid(q, {0.0f, -68.0f, 42.0f}, {25.0f, 13.5f, 28.0f}), 14.0f);        // mylohyoid
-    d = join_soft(d, ellipsoid(q, {25.0f, -71.0f, 16.0f}, {12.0f, 11.0f, 19.0f}), 12.0f);       // submandibular bed
+    float d = ellipsoid(q, {0.0f, -45.0f, 6.0f}, {34.0f, 44.0f, 26.0f});                   // throat
+    d = join_soft(d, ellipsoid(q, {0.0f, -68.0f, 42.0f}, {25.0f, 13.5f, 28.0f}), 14.0f);   // mylohyoid
+    d = join_soft(d, ellipsoid(q, {25.0f, -71.0f, 16.0f}, {12.0f, 11.0f, 19.0f}), 12.0f);  // submandibular bed
     return d;
 }
 
@@ -151,13 +152,16 @@ float neck(const vec3& q, float male) {
     const float t = skin::clamp01((-40.0f - q.y) / 150.0f);
     const float axis_z = -16.0f - 18.0f * t;
     const float wide = 5.0f * male;
-    const vec2 radius(37.5f + 3.0f * t + wide + 14.0f * square(square(t)), q.z > axis_z ? 38.0f + 4.0f * t : 34.0f + 4.0f * t);
+    const vec2 radius(37.5f + 3.0f * t + wide + 14.0f * square(square(t)),
+                      q.z > axis_z ? 38.0f + 4.0f * t : 34.0f + 4.0f * t);
     float d = ellipse({q.x, q.z - axis_z}, radius);
     d = meet(d, q.y + 10.0f, 40.0f);
     const vec3 out(0.35f * wide, 0.0f, 0.0f);
-    d = join_soft(d, capsule(q, vec3(45.5f, -20.0f, -18.0f) + out, vec3(33.5f, -90.0f, -2.0f) + out, 8.4f, 9.2f), 14.0f);
+    d = join_soft(d, capsule(q, vec3(45.5f, -20.0f, -18.0f) + out, vec3(33.5f, -90.0f, -2.0f) + out, 8.4f, 9.2f),
+                  14.0f);
     d = join_soft(d, capsule(q, vec3(33.5f, -90.0f, -2.0f) + out, {12.0f, -176.0f, 9.0f}, 9.2f, 6.0f), 14.0f);
-    d = join_soft(d, ellipsoid(q, {0.0f, -119.0f, 19.0f + 3.0f * male}, {9.5f, 19.0f, 7.5f + 3.0f * male}), 14.0f);  // larynx
+    d = join_soft(d, ellipsoid(q, {0.0f, -119.0f, 19.0f + 3.0f * male}, {9.5f, 19.0f, 7.5f + 3.0f * male}),
+                  14.0f);                                                                            // larynx
     d = join_soft(d, capsule(q, {7.0f, -102.0f, 20.5f}, {8.0f, -178.0f, 2.0f}, 5.5f, 6.0f), 12.0f);  // strap muscles
     d = join_soft(d, capsule(q, {0.0f, -98.0f, 21.5f}, {20.0f, -93.0f, 8.0f}, 4.5f, 4.0f), 12.0f);   // hyoid
     d = join_soft(d, capsule(q, {12.0f, -30.0f, -44.0f}, {38.0f, -150.0f, -52.0f}, 9.0f, 15.0f), 24.0f);  // trapezius
@@ -193,7 +197,8 @@ vec3 FloorField::table_place_mm(const vec3& p) const {
     vec3 q = young_.rest_mm(p);
     q.x = mirrored_x(q.x);
     // a man's jaw is wider at the angle, deeper at the chin, his brow stands out (drawn to the skin's own differences)
-    const float wider = male_ * (1.0f + 7.5f * bell(q.y + 60.0f, 24.0f)) * ramp(60.0f, 20.0f, q.y) * ramp(-130.0f, -95.0f, q.y);
+    const float wider =
+        male_ * (1.0f + 7.5f * bell(q.y + 60.0f, 24.0f)) * ramp(60.0f, 20.0f, q.y) * ramp(-130.0f, -95.0f, q.y);
     q.x /= 1.0f + wider / 50.0f;
     q.z -= 1.0f * male_ * bell(q.y + 80.0f, 12.0f) * ramp(40.0f, 65.0f, q.z);
     q.z -= 1.6f * male_ * bell(q.x, 12.0f) * bell(q.y - 8.0f, 14.0f);

@@ -7,8 +7,8 @@
 
 #include "sim/anatomy/skin_field.hpp"
 
-/// The floor of the workable soft tissue: bone, the lining of the mouth, and deep cervical fascia, each an implicit field
-/// of its own; and the two chewing muscles that stand on it.
+/// The floor of the workable soft tissue: bone, the lining of the mouth, and deep cervical fascia, each an implicit
+/// field of its own; and the two chewing muscles that stand on it.
 ///
 /// As SkinField, in millimetres and single precision, negative inside. The skeleton hangs on sex and asymmetry only:
 /// never on folds, fat or laxity. It is fitted to the patient's young reference skin by a sum of a few wide bells, so
@@ -28,7 +28,8 @@ class FloorField {
     [[nodiscard]] float masseter_mm(const glm::vec3& p_mm) const;
     [[nodiscard]] float temporalis_mm(const glm::vec3& p_mm) const;
 
-    /// Where a place would lie in the even head of a woman, x >= 0: the frame of every table of the skeleton and layers.
+    /// Where a place would lie in the even head of a woman, x >= 0: the frame of every table of the skeleton and
+    /// layers.
     [[nodiscard]] glm::vec3 table_place_mm(const glm::vec3& p_mm) const;
 
     /// The other way round, to 0.01 mm. @param left which side of the patient

@@ -13,7 +13,8 @@ namespace {
 using glm::vec3;
 
 constexpr float kNo = kNoDepth;
-constexpr std::string_view kLebanese = "222 adults, cephalograms, Forensic Sci Int 2018, 10.1016/j.forsciint.2018.10.021";
+constexpr std::string_view kLebanese =
+    "222 adults, cephalograms, Forensic Sci Int 2018, 10.1016/j.forsciint.2018.10.021";
 
 // name, paired, left out, pooled, woman, man, other
 constexpr DepthLandmark kTable[] = {
@@ -68,8 +69,8 @@ Sight from_side(float y, float z, float from_ahead = 0.0f) {
     return {vec3(52.0f, y, z) - direction * 100.0f, direction};
 }
 
-/// Where the tables' positions lie, in the table's order. Soft-tissue points come from the face; the rest are the tables'
-/// descriptions read onto this head (from memory).
+/// Where the tables' positions lie, in the table's order. Soft-tissue points come from the face; the rest are the
+/// tables' descriptions read onto this head (from memory).
 std::vector<Sight> sights(const SkinField& skin) {
     const FaceLandmarks face = face_points_mm(skin);
     const float male = static_cast<float>(skin.parameters().male);
@@ -101,29 +102,29 @@ std::vector<Sight> sights(const SkinField& skin) {
         ahead_of(face.sublabiale),  // mentolabial sulcus
         from_front(0.0f, rest(face.pogonion).y - 3.0f),
         {{0.0f, menton.y - 60.0f, 145.0f}, glm::normalize(vec3(0.0f, 0.72f, -0.72f))},  // gnathion
-        {{0.0f, -170.0f, kBonyMentonZ}, {0.0f, 1.0f, 0.0f}},                           // menton
-        from_front(28.0f, 66.0f),                                                      // frontal eminence
-        from_front(30.0f, 38.0f),                                                      // mid-supra-orbital
-        from_front(30.0f, -6.0f),                                                      // sub-orbital
-        from_side(-1.0f, 56.0f, 0.7f),                                                 // lateral orbit: 10 mm below the outer rim
-        from_side(0.0f, 26.0f),                                                        // zygion
-        from_side(-16.0f, 56.0f, 1.0f),                                                // inferior malar
-        from_side(9.0f, 9.0f),                                                         // supraglenoid
-        from_front(16.5f + 2.5f * male, -19.0f),                                       // alar curvature
-        from_front(18.0f, -33.0f),                                                     // supra-canine
-        from_front(17.0f, -59.0f + 0.6f * lower),                                      // infra-canine
-        from_side(-31.0f, 47.0f, 0.5f),                                                // supra-M2
-        from_side(-57.0f + 0.4f * lower, 44.0f, 0.5f),                                 // infra-M2
-        from_side(-44.0f, 38.0f),                                                      // occlusal line
-        from_side(-31.0f, 22.0f),                                                      // mid-ramus
-        from_side(gonion.y, gonion.z + 2.0f, -0.1f),                                   // gonion
-        from_side(-66.0f + 0.7f * lower, 44.0f, 0.5f),                                 // mid-mandibular border
-        from_front(30.0f, -2.0f),                                                      // mid-infraorbital
+        {{0.0f, -170.0f, kBonyMentonZ}, {0.0f, 1.0f, 0.0f}},                            // menton
+        from_front(28.0f, 66.0f),                                                       // frontal eminence
+        from_front(30.0f, 38.0f),                                                       // mid-supra-orbital
+        from_front(30.0f, -6.0f),                                                       // sub-orbital
+        from_side(-1.0f, 56.0f, 0.7f),                  // lateral orbit: 10 mm below the outer rim
+        from_side(0.0f, 26.0f),                         // zygion
+        from_side(-16.0f, 56.0f, 1.0f),                 // inferior malar
+        from_side(9.0f, 9.0f),                          // supraglenoid
+        from_front(16.5f + 2.5f * male, -19.0f),        // alar curvature
+        from_front(18.0f, -33.0f),                      // supra-canine
+        from_front(17.0f, -59.0f + 0.6f * lower),       // infra-canine
+        from_side(-31.0f, 47.0f, 0.5f),                 // supra-M2
+        from_side(-57.0f + 0.4f * lower, 44.0f, 0.5f),  // infra-M2
+        from_side(-44.0f, 38.0f),                       // occlusal line
+        from_side(-31.0f, 22.0f),                       // mid-ramus
+        from_side(gonion.y, gonion.z + 2.0f, -0.1f),    // gonion
+        from_side(-66.0f + 0.7f * lower, 44.0f, 0.5f),  // mid-mandibular border
+        from_front(30.0f, -2.0f),                       // mid-infraorbital
         beside(face.tragion.left),
         ahead_of(face.cheilion.left),
         ahead_of(face.alare.left - vec3(0.5f, 0.0f, 0.0f)),
-        from_side(-59.0f + 0.5f * lower, 28.0f),                                       // antegonial notch
-        beside(face.otobasion_inferius.left + vec3(0.0f, -3.0f, 3.0f)),                // just before and below the lobule
+        from_side(-59.0f + 0.5f * lower, 28.0f),                         // antegonial notch
+        beside(face.otobasion_inferius.left + vec3(0.0f, -3.0f, 3.0f)),  // just before and below the lobule
     };
 }
 
@@ -172,7 +173,7 @@ std::optional<vec3> skin_along_ray_mm(const SkinField& skin, const vec3& origin,
     constexpr float kReachMm = 420.0f;
     constexpr float kCaution = 0.6f;  // the field may read more than the distance where folds lie on it
     constexpr float kLeastMm = 0.1f;
-    constexpr int kHalvings = 14;     // of at most some 100 mm: leaves 6 um
+    constexpr int kHalvings = 14;  // of at most some 100 mm: leaves 6 um
     float before = 0.0f;
     for (float t = 0.0f; t < kReachMm;) {
         const float value = skin.value_mm(origin + direction * t);

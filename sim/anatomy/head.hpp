@@ -19,8 +19,8 @@
 /// often as one likes; Head joins the two and is what the rest of the simulator sees.
 ///
 /// Trusted: face below the brow, jaw and neck down to 15 mm above the clavicle, at 0.05 mm in depth below
-/// the skin, worse in folds, lips and lids (README.md). Not modelled: the auricle's cartilage, lids and nostrils as layers
-/// of their own, tongue, larynx and airway.
+/// the skin, worse in folds, lips and lids (README.md). Not modelled: the auricle's cartilage, lids and nostrils as
+/// layers of their own, tongue, larynx and airway.
 
 namespace sim {
 

@@ -14,7 +14,8 @@ using glm::vec3;
 constexpr float kStepMm = 0.25f;
 
 /// First bone from a place in the table frame towards a direction, skipping bone that the place may lie in.
-std::optional<vec3> first_bone(const FloorField& floor, const vec3& from_table, bool left, vec3 direction, float reach_mm) {
+std::optional<vec3> first_bone(const FloorField& floor, const vec3& from_table, bool left, vec3 direction,
+                               float reach_mm) {
     vec3 p = floor.from_table_mm(from_table, left);
     if (!left) direction.x = -direction.x;
     bool free = false;
@@ -38,7 +39,8 @@ std::optional<vec3> first_bone(const FloorField& floor, const vec3& from_table, 
 Vec3 metres(const vec3& p_mm) { return Vec3(p_mm) * kMm; }
 
 /// Lowest bone over a few places beside each other.
-std::optional<vec3> lowest_bone(const FloorField& floor, const vec3& below, const vec3& sideways, bool left, float reach_mm) {
+std::optional<vec3> lowest_bone(const FloorField& floor, const vec3& below, const vec3& sideways, bool left,
+                                float reach_mm) {
     std::optional<vec3> best;
     for (int k = -4; k <= 4; ++k) {
         const vec3 from = below + sideways * static_cast<float>(k);

@@ -30,8 +30,8 @@ void smooth_away_from_surface(const GridBox& box, std::vector<float>& inward_m, 
         inward_m[i] += skin::ramp(from_m, to_m, inward_m[i]) * (soft[i] - inward_m[i]);
 }
 
-/// Outer face of the chewing muscles and of the deep fascia that spans from arch to jaw; elsewhere a thin sheet of mimetic
-/// muscle, periosteum or mucosa's muscle on the floor (1.2 mm, from memory).
+/// Outer face of the chewing muscles and of the deep fascia that spans from arch to jaw; elsewhere a thin sheet of
+/// mimetic muscle, periosteum or mucosa's muscle on the floor (1.2 mm, from memory).
 float fascia_cover_mm(const FloorField& floor, const vec3& p) {
     constexpr float kSheetMm = 1.2f;
     constexpr float kBridgeMm = 10.0f;
@@ -46,13 +46,15 @@ float footprint(const glm::vec2& from_centre, const glm::vec2& half, float power
     return skin::ramp(-0.5f, 0.5f, 1.0f - edge(from_centre.x / half.x) - edge(from_centre.y / half.y));
 }
 
-/// Footprints from memory of their borders: parotid from ear and mastoid over the back of the masseter, from arch to jaw
-/// angle; the glide space over the lower half of the masseter.
+/// Footprints from memory of their borders: parotid from ear and mastoid over the back of the masseter, from arch to
+/// jaw angle; the glide space over the lower half of the masseter.
 void set_windows(const FloorField& floor, const vec3& p_mm, const vec3& place_mm, DeepNode& node) {
     const vec3& q = place_mm;
     const float beside = skin::ramp(30.0f, 40.0f, q.x);
-    node[DeepValue::parotid] = beside * footprint({q.z - 3.0f - 0.15f * (q.y + 30.0f), q.y + 30.0f}, {19.0f, 25.0f}, 2.4f);
-    node[DeepValue::premasseter] = beside * footprint({q.z - 32.0f - 0.10f * (q.y + 38.0f), q.y + 38.0f}, {11.0f, 15.0f}, 2.6f);
+    node[DeepValue::parotid] =
+        beside * footprint({q.z - 3.0f - 0.15f * (q.y + 30.0f), q.y + 30.0f}, {19.0f, 25.0f}, 2.4f);
+    node[DeepValue::premasseter] =
+        beside * footprint({q.z - 32.0f - 0.10f * (q.y + 38.0f), q.y + 38.0f}, {11.0f, 15.0f}, 2.6f);
     node[DeepValue::masseter] = skin::ramp(2.0f, -2.0f, floor.masseter_mm(p_mm));
 }
 
@@ -60,7 +62,7 @@ double vertex_depth_m(const SkinField& skin, const FloorField& floor) {
     for (const DepthSite& site : depth_sites(skin))
         if (site.table->name == "vertex")
             if (const auto depth_mm = bone_depth_mm(floor, site.skin_mm)) return static_cast<double>(*depth_mm) * kMm;
-    SIM_ASSERT(!"no bone below the vertex");
+    SIM_ASSERT(false && "no bone below the vertex");
     return 0.0;
 }
 
@@ -70,7 +72,9 @@ struct PartGrids {
 
 PartGrids part_grids(const GridBox& box, const SkinField& skin, const FloorField& floor, const ParallelFor& parallel,
                      const Progress& progress) {
-    const auto say = [&](double f, std::string_view what) { if (progress) progress(f, what); };
+    const auto say = [&](double f, std::string_view what) {
+        if (progress) progress(f, what);
+    };
     constexpr int kParts = 5;
     const Field fields[kParts] = {
         [&](const Vec3& p) { return static_cast<double>(skin.value_mm(to_mm(p))) * kMm; },
@@ -105,7 +109,9 @@ std::vector<float> floor_grid(const PartGrids& parts) {
 
 std::shared_ptr<const HeadTissue> build_head_tissue(const HeadParameters& parameters, const ParallelFor& parallel,
                                                     const Progress& progress) {
-    const auto say = [&](double f, std::string_view what) { if (progress) progress(f, what); };
+    const auto say = [&](double f, std::string_view what) {
+        if (progress) progress(f, what);
+    };
     say(0.0, "bone fitted to the face");
     auto grids = std::make_unique<HeadGrids>(parameters);
     grids->box = GridBox::covering(kLowM, kHighM, kCellM);
@@ -136,8 +142,14 @@ std::shared_ptr<const HeadTissue> build_head_tissue(const HeadParameters& parame
                 const LayerThickness t = map.at(place, static_cast<double>(left));
                 const FloorDistances d{static_cast<double>(parts.bone[i]), static_cast<double>(parts.lining[i]),
                                        static_cast<double>(parts.fascia[i])};
-                grids->layers[i].value = {parts.depth[i], floor_m[i], parts.cover[i], t.skin_m,
-                                          t.fat_m, t.smas_m, static_cast<float>(d.nearest()), 0.0f};
+                grids->layers[i].value = {parts.depth[i],
+                                          floor_m[i],
+                                          parts.cover[i],
+                                          t.skin_m,
+                                          t.fat_m,
+                                          t.smas_m,
+                                          static_cast<float>(d.nearest()),
+                                          0.0f};
                 DeepNode& deep = grids->deep[i];
                 deep.value = {parts.bone[i], parts.lining[i], parts.fascia[i]};
                 set_windows(floor, p, place, deep);

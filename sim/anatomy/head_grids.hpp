@@ -23,11 +23,13 @@ struct alignas(32) GridNode {
 
 /// What the point query needs. Metres, but for the last.
 enum class LayerValue : std::uint8_t {
-    depth,             ///< below the skin, negative outside
-    floor,             ///< distance to the floor, negative inside it
-    fascia,            ///< distance to the deep fascia, which covers muscle or floor
-    skin, fat, smas,   ///< thickness that each would have with room enough
-    kind,              ///< FloorKind of the nearest floor
+    depth,   ///< below the skin, negative outside
+    floor,   ///< distance to the floor, negative inside it
+    fascia,  ///< distance to the deep fascia, which covers muscle or floor
+    skin,
+    fat,
+    smas,  ///< thickness that each would have with room enough
+    kind,  ///< FloorKind of the nearest floor
     spare
 };
 using LayerNode = GridNode<LayerValue>;

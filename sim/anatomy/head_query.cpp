@@ -100,9 +100,7 @@ LayerPoint HeadTissue::layers_at(const Vec3& p_m) const {
     return point;
 }
 
-double HeadTissue::depth_m(const Vec3& p_m) const {
-    return one(grids->box, grids->layers, LayerValue::depth, p_m);
-}
+double HeadTissue::depth_m(const Vec3& p_m) const { return one(grids->box, grids->layers, LayerValue::depth, p_m); }
 
 Vec3 HeadTissue::inward_at(const Vec3& p_m) const {
     const Vec3 p = into_box(grids->box, p_m);
@@ -117,7 +115,8 @@ FloorDistances HeadTissue::floor_distances_m(const Vec3& p_m) const {
 
 Vec3 HeadTissue::away_from_bone_at(const Vec3& p_m) const {
     const Vec3 p = into_box(grids->box, p_m);
-    return unit_or(slope(p, 0.5 * grids->box.cell_m, [this](const Vec3& q) { return bone_distance_m(q); }), -kBackwards);
+    return unit_or(slope(p, 0.5 * grids->box.cell_m, [this](const Vec3& q) { return bone_distance_m(q); }),
+                   -kBackwards);
 }
 
 HeadTissue::Windows HeadTissue::windows_at(const Vec3& p_m) const {

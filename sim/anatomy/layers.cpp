@@ -36,11 +36,22 @@ constexpr LayerSite kSites[] = {
     {"lower cheek over masseter", {56, -38, 26}, 1.15f, 1.4f, 3.2f, 1.2f, kMemory},
     {"perioral", {20, -48, 84}, 1.35f, 1.5f, 5.14f, 0.40f, kKim},
     {"mouth corner", {28, -45, 80}, 1.5f, 1.65f, 5.0f, 0.6f, kMemory},
-    {"marionette", {29, -60, 72}, 1.4f, 1.55f, 5.3f, 0.7f,
+    {"marionette",
+     {29, -60, 72},
+     1.4f,
+     1.55f,
+     5.3f,
+     0.7f,
      "skin and subcutis 6.7 at the depressor anguli oris, 45 cadavers, Aesthet Surg J"},
     {"chin", {0, -74, 89}, 1.3f, 1.5f, 4.2f, 0.6f, kMemory},
-    {"jowl", {36, -70, 58}, 1.02f, 1.25f, 5.0f, 0.9f,
-     "thinner skin, thicker fat, deeper SMAS than cheek: 200 by ultrasound, Dermatol Surg 2022;48:527; values from memory"},
+    {"jowl",
+     {36, -70, 58},
+     1.02f,
+     1.25f,
+     5.0f,
+     0.9f,
+     "thinner skin, thicker fat, deeper SMAS than cheek: 200 by ultrasound, Dermatol Surg 2022;48:527; values from "
+     "memory"},
     {"jaw angle", {50, -54, 14}, 1.1f, 1.3f, 3.4f, 1.3f, kMemory},
     {"submandibular", {34, -82, 38}, 1.09f, 1.23f, 4.2f, 1.2f, kMeng},
     {"submental", {0, -90, 52}, 1.1f, 1.25f, 5.6f, 1.1f, kMemory},
@@ -75,8 +86,8 @@ std::array<float, 3> LayerMap::target_mm(std::size_t index, bool left) const {
     const float male = f(p.male);
     const float age = glm::clamp(f((p.age_years - 30.0) / 40.0), 0.0f, 1.0f);
     float skin = glm::mix(site.skin_woman_mm, site.skin_man_mm, male);
-    const bool thins = site.name == "forehead" || site.name == "glabella" || site.name == "zygoma" ||
-                       site.name == "submandibular";
+    const bool thins =
+        site.name == "forehead" || site.name == "glabella" || site.name == "zygoma" || site.name == "submandibular";
     if (thins) skin *= 1.0f - kSkinThinsShare * age * (1.0f - male);
     float fat = site.fat_mm * (1.0f - kFatThinsShare * age) * (1.0f - kMansFatShare * male);
     if (site.name == "jowl") fat += kJowlMm * f(left ? p.jowl_left : p.jowl_right);

@@ -55,14 +55,14 @@ class LayerMap {
 /// Depths of the five bottoms where the skin is `depth` away, the floor `floor` and the deep fascia `fascia`, all in
 /// metres, positive in the tissue above them.
 ///
-/// Skin, fat and SMAS share one factor that shrinks them where the floor is near, so that they keep their order and stay
-/// above 86 % of the way; skin gives way last. The fascia keeps 8 % of what is left for deep fat and 5 % for muscle.
-/// Hence 0 < b1 < b2 < b3 < b4 < b5 everywhere.
+/// Skin, fat and SMAS share one factor that shrinks them where the floor is near, so that they keep their order and
+/// stay above 86 % of the way; skin gives way last. The fascia keeps 8 % of what is left for deep fat and 5 % for
+/// muscle. Hence 0 < b1 < b2 < b3 < b4 < b5 everywhere.
 [[nodiscard]] inline std::array<double, kTissueLayers> layer_bottoms(double depth_m, double floor_m, double fascia_m,
                                                                      const LayerThickness& wanted) {
-    constexpr double kLeastM = 0.5e-3;     // of skin to floor: lids, canthus
-    constexpr double kUpperShare = 0.86;   // of skin to floor that skin, fat and SMAS may take
-    constexpr double kSkinShare = 0.62;    // of skin and fat that skin may take
+    constexpr double kLeastM = 0.5e-3;    // of skin to floor: lids, canthus
+    constexpr double kUpperShare = 0.86;  // of skin to floor that skin, fat and SMAS may take
+    constexpr double kSkinShare = 0.62;   // of skin and fat that skin may take
     constexpr double kDeepFatShare = 0.08, kMuscleShare = 0.05, kBlend = 0.10;  // of SMAS to floor
     const auto factor = [](double u) { return 1.0 / std::sqrt(std::sqrt(1.0 + u * u * u * u)); };
 
@@ -76,7 +76,9 @@ class LayerMap {
     const double b1 = skin * factor(skin / (kSkinShare * b2));
     const double rest = whole - b3;
     const double share = (depth_m + fascia_m - b3) / rest;
-    const auto above = [](double a, double b) { return 0.5 * (a + b + std::sqrt((a - b) * (a - b) + kBlend * kBlend)); };
+    const auto above = [](double a, double b) {
+        return 0.5 * (a + b + std::sqrt((a - b) * (a - b) + kBlend * kBlend));
+    };
     const double lifted = above(share, kDeepFatShare);
     // the same from the other end, and inside (0, 1) to the last bit
     const double held = 1.0 - above(1.0 - lifted, kMuscleShare);

@@ -13,8 +13,8 @@ namespace {
 using glm::ivec3;
 using glm::vec3;
 
-constexpr float kLiftMm = 1.2f;      ///< rays start this far off the skin, above what the coarse grid gets wrong
-constexpr float kSoftness = 4.0f;    ///< of shadow edges: clearance per way, as a cone of about 14 degrees
+constexpr float kLiftMm = 1.2f;    ///< rays start this far off the skin, above what the coarse grid gets wrong
+constexpr float kSoftness = 4.0f;  ///< of shadow edges: clearance per way, as a cone of about 14 degrees
 constexpr float kSkyReachMm = 60.0f;
 constexpr float kShadowReachMm = 110.0f;
 constexpr int kSkyRays = 20;
@@ -37,7 +37,8 @@ std::array<vec3, kSkyRays> sky_directions() {
 OcclusionGrid::OcclusionGrid(const FieldMm& scene, const vec3& low_mm, const vec3& high_mm, float cell_mm,
                              const ParallelFor& parallel)
     : size_(ivec3(glm::ceil((high_mm - low_mm) / cell_mm)) + 1), low_(low_mm), cell_(cell_mm) {
-    value_.resize(static_cast<std::size_t>(size_.x) * static_cast<std::size_t>(size_.y) * static_cast<std::size_t>(size_.z));
+    value_.resize(static_cast<std::size_t>(size_.x) * static_cast<std::size_t>(size_.y) *
+                  static_cast<std::size_t>(size_.z));
     parallel(size_.z * size_.y, [&](int row) {
         const std::size_t first = static_cast<std::size_t>(row) * static_cast<std::size_t>(size_.x);
         for (int x = 0; x < size_.x; ++x) {

@@ -29,8 +29,8 @@ class OcclusionGrid {
 
 /// What a surface point sees of the half space above it.
 struct Visibility {
-    float ambient = 1.0f;       ///< cosine-weighted share that is open
-    glm::vec3 open_direction{}; ///< unit, mean of the open directions
+    float ambient = 1.0f;        ///< cosine-weighted share that is open
+    glm::vec3 open_direction{};  ///< unit, mean of the open directions
 };
 [[nodiscard]] Visibility visibility(const OcclusionGrid& scene, const glm::vec3& p_mm, const glm::vec3& normal);
 

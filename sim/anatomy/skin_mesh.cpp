@@ -65,7 +65,8 @@ std::vector<vec3> carried(const SkinTemplate& from, const HeadParameters& to, co
         const skin::Form form(last ? to : part_way(to, static_cast<double>(step) / kCarrySteps));
         const FieldMm field = [&form](const vec3& p) { return skin::value_at_rest(form, p); };
         parallel_ranges(parallel, position.size(), [&](std::size_t i) {
-            for (int k = 0; k < (last ? 3 : 1); ++k) position[i] = stepped_onto(field, position[i], 0.3f, kLongestCarryMm);
+            for (int k = 0; k < (last ? 3 : 1); ++k)
+                position[i] = stepped_onto(field, position[i], 0.3f, kLongestCarryMm);
         });
         done(static_cast<double>(step) / kCarrySteps);
     }
@@ -148,8 +149,8 @@ SkinMesh build_skin_mesh(const SkinField& field, const SkinTemplate& from, const
     const auto report = [&](double fraction) {
         if (progress) progress(fraction);
     };
-    const std::vector<vec3> rest =
-        carried(from, field.parameters(), [&](double done) { report(kCarryShare * done); }, parallel);
+    const std::vector<vec3> rest = carried(
+        from, field.parameters(), [&](double done) { report(kCarryShare * done); }, parallel);
     SkinMesh out;
     out.triangles = from.mesh.triangles;
     out.vertices.resize(rest.size());
@@ -160,7 +161,8 @@ SkinMesh build_skin_mesh(const SkinField& field, const SkinTemplate& from, const
     return out;
 }
 
-SkinMesh build_skin_mesh(const SkinField& field, MeshDetail detail, const Progress& progress, const ParallelFor& parallel) {
+SkinMesh build_skin_mesh(const SkinField& field, MeshDetail detail, const Progress& progress,
+                         const ParallelFor& parallel) {
     constexpr double kTemplateShare = 0.4;
     const SkinTemplate from = build_skin_template(detail, parallel);
     const OcclusionGrid scene([&field](const vec3& p) { return field.value_mm(p); }, field.low_mm(), field.high_mm(),

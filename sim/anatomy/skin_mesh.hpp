@@ -18,10 +18,10 @@ using Progress = std::function<void(double fraction)>;
 
 struct SkinVertex {
     glm::vec3 position_mm{};
-    glm::vec3 normal{};          ///< unit, outwards
-    glm::vec3 rest_mm{};         ///< where it lies in the even face: texture coordinates of the painted face
-    float ambient = 1.0f;        ///< share of the surroundings it sees
-    glm::vec3 open_direction{};  ///< unit, mean direction in which it sees them
+    glm::vec3 normal{};             ///< unit, outwards
+    glm::vec3 rest_mm{};            ///< where it lies in the even face: texture coordinates of the painted face
+    float ambient = 1.0f;           ///< share of the surroundings it sees
+    glm::vec3 open_direction{};     ///< unit, mean direction in which it sees them
     float curvature_per_mm = 0.0f;  ///< sum of the two principal curvatures, > 0 on a ridge
     SkinPaint paint;
 };

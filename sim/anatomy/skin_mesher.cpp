@@ -19,7 +19,8 @@ using glm::vec3;
 constexpr std::uint32_t kNoVertex = 0xffffffffU;
 constexpr int kBlock = 8;            ///< cells a side of the blocks that are skipped when the surface is not near
 constexpr float kFarValueMm = 1e3f;  ///< written where a block was skipped
-constexpr float kSplitAbove = 1.4f;  ///< times the wanted edge length: halves of sqrt(2) keep edges within a factor of 2
+constexpr float kSplitAbove =
+    1.4f;  ///< times the wanted edge length: halves of sqrt(2) keep edges within a factor of 2
 constexpr int kMostSplitPasses = 6;
 
 std::size_t index3(const ivec3& p, const ivec3& size) {
@@ -106,7 +107,8 @@ class QuadWriter {
         if (turn) std::swap(q[1], q[3]);
         const auto& p = mesh_.position_mm;
         const bool first = glm::distance(p[q[0]], p[q[2]]) < glm::distance(p[q[1]], p[q[3]]);
-        for (const std::size_t k : first ? std::array<std::size_t, 6>{0, 1, 2, 0, 2, 3} : std::array<std::size_t, 6>{0, 1, 3, 1, 2, 3})
+        for (const std::size_t k :
+             first ? std::array<std::size_t, 6>{0, 1, 2, 0, 2, 3} : std::array<std::size_t, 6>{0, 1, 3, 1, 2, 3})
             mesh_.triangles.push_back(q[k]);
     }
 
@@ -292,7 +294,8 @@ void parallel_ranges(const ParallelFor& parallel, std::size_t n, const std::func
 
 vec3 gradient_of(const FieldMm& field, const vec3& p, float step) {
     constexpr vec3 k0(1.0f, -1.0f, -1.0f), k1(-1.0f, -1.0f, 1.0f), k2(-1.0f, 1.0f, -1.0f), k3(1.0f, 1.0f, 1.0f);
-    return (k0 * field(p + step * k0) + k1 * field(p + step * k1) + k2 * field(p + step * k2) + k3 * field(p + step * k3)) /
+    return (k0 * field(p + step * k0) + k1 * field(p + step * k1) + k2 * field(p + step * k2) +
+            k3 * field(p + step * k3)) /
            (4.0f * step);
 }
 

@@ -10,8 +10,8 @@
 
 namespace sim {
 
-/// Runs body(0..n-1), in any order, on threads that the caller owns; sim starts none. Each call writes only what belongs to
-/// its own index, so results do not depend on how many threads there are.
+/// Runs body(0..n-1), in any order, on threads that the caller owns; sim starts none. Each call writes only what
+/// belongs to its own index, so results do not depend on how many threads there are.
 using ParallelFor = std::function<void(int n, const std::function<void(int)>& body)>;
 
 /// The plain loop, for whoever has no threads to give.
@@ -35,14 +35,15 @@ struct MeshRequest {
     FieldMm edge_mm;                ///< wanted edge length at a place; empty: the cell everywhere
 };
 
-/// Naive surface nets on a regular grid (Gibson 1998, MICCAI), each vertex then moved onto the surface; every edge longer than
-/// 1.4 times the wanted length is split, triangles becoming two, three or four, so that no crack can open.
+/// Naive surface nets on a regular grid (Gibson 1998, MICCAI), each vertex then moved onto the surface; every edge
+/// longer than 1.4 times the wanted length is split, triangles becoming two, three or four, so that no crack can open.
 [[nodiscard]] TriangleMesh mesh_surface(const FieldMm& field, const MeshRequest& request, const ParallelFor& parallel);
 
 /// Tetrahedral central difference.
 [[nodiscard]] glm::vec3 gradient_of(const FieldMm& field, const glm::vec3& p_mm, float step_mm);
 
 /// One Newton step onto the surface, no longer than `limit_mm`.
-[[nodiscard]] glm::vec3 stepped_onto(const FieldMm& field, const glm::vec3& p_mm, float gradient_step_mm, float limit_mm);
+[[nodiscard]] glm::vec3 stepped_onto(const FieldMm& field, const glm::vec3& p_mm, float gradient_step_mm,
+                                     float limit_mm);
 
 }  // namespace sim

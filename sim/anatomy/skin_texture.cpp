@@ -24,11 +24,12 @@ std::uint8_t byte(float v) { return static_cast<std::uint8_t>(255.0f * clamp01(v
 class Sheet {
  public:
     Sheet(int size, float low_x, float low_y, float side)
-        : size_(size), low_(low_x, low_y), pixel_(side / static_cast<float>(size)), value_(static_cast<std::size_t>(size * size)) {}
+        : size_(size),
+          low_(low_x, low_y),
+          pixel_(side / static_cast<float>(size)),
+          value_(static_cast<std::size_t>(size * size)) {}
 
-    [[nodiscard]] vec2 place(int column, int row) const {
-        return low_ + pixel_ * (vec2(column, row) + 0.5f);
-    }
+    [[nodiscard]] vec2 place(int column, int row) const { return low_ + pixel_ * (vec2(column, row) + 0.5f); }
     [[nodiscard]] float& at(int column, int row) { return value_[static_cast<std::size_t>(row * size_ + column)]; }
     [[nodiscard]] float at(int column, int row) const { return value_[static_cast<std::size_t>(row * size_ + column)]; }
     [[nodiscard]] float held(int column, int row) const {
@@ -52,7 +53,8 @@ class Sheet {
         const vec2 across(-along.y, along.x);
         for (int k = 0; k < dabs; ++k) {
             const float f = static_cast<float>(k) / static_cast<float>(dabs - 1);
-            dab(s.from + along * f + across * (s.bend * 4.0f * f * (1.0f - f)), s.width_mm * (1.0f - s.taper * f), kSoftMm, s.amount);
+            dab(s.from + along * f + across * (s.bend * 4.0f * f * (1.0f - f)), s.width_mm * (1.0f - s.taper * f),
+                kSoftMm, s.amount);
         }
     }
 
@@ -109,7 +111,8 @@ class FacePainter {
         const float above = p.y - skin::mouth_line_y(x);
         const vec2 height = skin::lip_heights(form_, x);
         const bool upper = above > 0.0f;
-        float red = upper ? ramp(height.x + 0.7f, height.x - 0.9f, above) : ramp(height.y + 1.2f, height.y - 1.6f, -above);
+        float red =
+            upper ? ramp(height.x + 0.7f, height.x - 0.9f, above) : ramp(height.y + 1.2f, height.y - 1.6f, -above);
         red *= ramp(26.3f, 23.0f, x);
         const float lines = 0.5f + 0.5f * std::sin(p.x * 5.2f + 1.4f * std::sin(p.x * 1.7f) + 0.25f * above);
         const float dark = ramp(0.35f, 0.75f, melanin_);
@@ -128,14 +131,16 @@ class FacePainter {
     void lids(int column, int row) {
         const vec2 p = hair_.place(column, row);
         const float x = std::fabs(p.x);
-        melanin_change_.at(column, row) += 0.09f * bell(x - 5.6f, 2.1f) * bell(p.y + 25.2f + 2.0f * form_.male, 1.4f);  // nostril's shade
+        melanin_change_.at(column, row) +=
+            0.09f * bell(x - 5.6f, 2.1f) * bell(p.y + 25.2f + 2.0f * form_.male, 1.4f);  // nostril's shade
         if (p.y < 0.0f || p.y > 28.0f) return;
         const float above = p.y - skin::lid_line_y(x);
         const float along = (x - 30.5f) / 15.2f;
         const float within = ramp(1.02f, 0.88f, std::fabs(along));
         const float line = (0.96f - 0.45f * form_.male) * within * bump(above + 0.35f, 0.62f - 0.28f * form_.male);
         hair_.at(column, row) = std::max(hair_.at(column, row), line * (0.65f + 0.35f * ramp(-0.9f, 0.5f, along)));
-        blood_.at(column, row) += 0.30f * within * bump(above + 0.5f, 1.6f) + 0.35f * bell(x - 15.2f, 1.4f) * bell(p.y - 9.6f, 1.3f);
+        blood_.at(column, row) +=
+            0.30f * within * bump(above + 0.5f, 1.6f) + 0.35f * bell(x - 15.2f, 1.4f) * bell(p.y - 9.6f, 1.3f);
         melanin_change_.at(column, row) += 0.10f * bell(x - 31.0f, 12) * bell(above - 6.0f, 4) +
                                            (0.05f + 0.06f * laxity()) * bell(x - 26.0f, 10) * bell(above + 6.5f, 3.2f);
     }
@@ -147,7 +152,8 @@ class FacePainter {
         const float cheek = bell(x - 22.0f, 11) * bell(p.y + 12.0f, 11);
         const float chin = bell(x, 14) * bell(p.y + 70.0f, 9);
         const float brow = bell(x, 22) * bell(p.y - 44.0f, 14);
-        pores_.at(column, row) = clamp01(0.9f * nose + 0.8f * cheek + 0.7f * chin + 0.45f * brow) * (0.8f + 0.35f * form_.male);
+        pores_.at(column, row) =
+            clamp01(0.9f * nose + 0.8f * cheek + 0.7f * chin + 0.45f * brow) * (0.8f + 0.35f * form_.male);
     }
 
     /// Each hair a stroke: upright near the nose, lying outwards towards the tail.
@@ -158,19 +164,26 @@ class FacePainter {
             for (int k = 0; k < hairs; ++k) {
                 const float s = std::pow(chance(), 0.9f);
                 const float x = 12.5f - 1.5f * male + 39.0f * s + 1.6f * (chance() - 0.5f);
-                const float thick = (2.1f + 1.5f * male) * (0.55f + 0.45f * ramp(-0.02f, 0.18f, s)) * (1.0f - 0.72f * ramp(0.30f, 1.0f, s));
+                const float thick = (2.1f + 1.5f * male) * (0.55f + 0.45f * ramp(-0.02f, 0.18f, s)) *
+                                    (1.0f - 0.72f * ramp(0.30f, 1.0f, s));
                 const float across = chance() + chance() - 1.0f;
                 const float y = skin::brow_line_y(form_, x) + across * thick;
                 const float slope = skin::brow_line_y(form_, x + 1.0f) - skin::brow_line_y(form_, x);
                 float angle = s < 0.28f ? 1.25f - 2.6f * s : 0.52f - 0.5f * s;
-                angle += (s > 0.2f ? std::atan(slope) : 0.0f) - (s > 0.15f ? 0.35f * across : 0.0f) + 0.25f * (chance() - 0.5f);
+                angle += (s > 0.2f ? std::atan(slope) : 0.0f) - (s > 0.15f ? 0.35f * across : 0.0f) +
+                         0.25f * (chance() - 0.5f);
                 const float length = (4.0f + 2.6f * chance()) * (1.0f - 0.35f * s) * (1.0f + 0.15f * male);
                 const float dense = ramp(1.04f, 0.85f, s) * (0.35f + 0.65f * ramp(0.0f, 0.16f + 0.05f * chance(), s));
                 const float sign = static_cast<float>(side);
-                const Sheet::Stroke hair{{sign * x, y}, {sign * (x + length * std::cos(angle)), y + length * std::sin(angle)},
-                                         sign * -0.06f, 0.13f + 0.04f * male, (0.55f + 0.34f * chance()) * dense, 0.75f};
+                const Sheet::Stroke hair{{sign * x, y},
+                                         {sign * (x + length * std::cos(angle)), y + length * std::sin(angle)},
+                                         sign * -0.06f,
+                                         0.13f + 0.04f * male,
+                                         (0.55f + 0.34f * chance()) * dense,
+                                         0.75f};
                 hair_.draw(hair);
-                if (chance() < 0.24f * ramp(0.45f, 1.1f, form_.age)) grey_.draw({hair.from, hair.to, hair.bend, hair.width_mm, 1.0f, 0.6f});
+                if (chance() < 0.24f * ramp(0.45f, 1.1f, form_.age))
+                    grey_.draw({hair.from, hair.to, hair.bend, hair.width_mm, 1.0f, 0.6f});
             }
         }
     }
@@ -203,18 +216,22 @@ class FacePainter {
                 const float rise = 0.75f - 0.3f * static_cast<float>(k);
                 const float y = 10.0f + 1.8f * (2.5f - static_cast<float>(k));
                 const float length = 5.0f + 6.0f * chance();
-                groove({s * 48.5f, y}, {s * (48.5f + length), y + length * std::sin(rise)}, s * (0.15f * chance() - 0.05f), 0.35f, (0.07f + 0.09f * chance()) * worn);
+                groove({s * 48.5f, y}, {s * (48.5f + length), y + length * std::sin(rise)},
+                       s * (0.15f * chance() - 0.05f), 0.35f, (0.07f + 0.09f * chance()) * worn);
             }
             for (int k = 0; k < 3; ++k) {  // below the lid
                 const float y = 1.5f - 2.6f * static_cast<float>(k);
-                groove({s * (19.0f + 2.0f * chance()), y}, {s * (41.0f + 3.0f * chance()), y + 2.5f}, s * -0.10f, 0.3f, 0.12f * worn);
+                groove({s * (19.0f + 2.0f * chance()), y}, {s * (41.0f + 3.0f * chance()), y + 2.5f}, s * -0.10f, 0.3f,
+                       0.12f * worn);
             }
             for (int k = 0; k < 7; ++k) {  // around the lips, upright
                 const float x = 3.5f + 3.1f * static_cast<float>(k) + 0.8f * chance();
                 const float top = -38.5f - 0.22f * x;
-                groove({s * x, top + 5.0f * chance()}, {s * (x - 0.4f), top - 3.5f}, 0.0f, 0.25f, 0.16f * age * (1.0f - 0.6f * form_.male));
+                groove({s * x, top + 5.0f * chance()}, {s * (x - 0.4f), top - 3.5f}, 0.0f, 0.25f,
+                       0.16f * age * (1.0f - 0.6f * form_.male));
             }
-            groove({s * (5.5f + chance()), 27.0f}, {s * 7.0f, 37.0f}, s * -0.04f, 0.45f, 0.16f * age + 0.05f * form_.male);  // frown
+            groove({s * (5.5f + chance()), 27.0f}, {s * 7.0f, 37.0f}, s * -0.04f, 0.45f,
+                   0.16f * age + 0.05f * form_.male);  // frown
         }
         for (int k = 0; k < 4; ++k) {  // forehead
             const float y = 45.0f + 6.5f * static_cast<float>(k) + 1.5f * chance();
@@ -227,7 +244,8 @@ class FacePainter {
 
     [[nodiscard]] TextureImage colour_image() const {
         return image([&](int c, int r) {
-            return std::array{hair_.at(c, r), 0.6f * blood_.at(c, r), 2.0f * std::max(0.0f, melanin_change_.at(c, r)) , wet_.at(c, r)};
+            return std::array{hair_.at(c, r), 0.6f * blood_.at(c, r), 2.0f * std::max(0.0f, melanin_change_.at(c, r)),
+                              wet_.at(c, r)};
         });
     }
 
@@ -266,7 +284,8 @@ class Cells {
     static constexpr int kSide = 30;
 
     explicit Cells(Random& random) {
-        for (Cell& cell : cells_) cell = {vec2(random.uniform(), random.uniform()), static_cast<float>(random.uniform())};
+        for (Cell& cell : cells_)
+            cell = {vec2(random.uniform(), random.uniform()), static_cast<float>(random.uniform())};
     }
 
     struct Nearest {
@@ -279,7 +298,8 @@ class Cells {
         for (int j = -1; j <= 1; ++j) {
             for (int i = -1; i <= 1; ++i) {
                 const glm::ivec2 at = home + glm::ivec2(i, j);
-                const Cell& cell = cells_[static_cast<std::size_t>((at.y + kSide) % kSide * kSide + (at.x + kSide) % kSide)];
+                const Cell& cell =
+                    cells_[static_cast<std::size_t>((at.y + kSide) % kSide * kSide + (at.x + kSide) % kSide)];
                 const float d = glm::length(vec2(at) + cell.place - p);
                 if (d < out.first) {
                     out.second = out.first;
@@ -311,11 +331,14 @@ class TilingNoise {
         const glm::ivec2 i(glm::floor(p));
         const vec2 f = p - vec2(i);
         const vec2 t = f * f * (3.0f - 2.0f * f);
-        return glm::mix(glm::mix(node(i.x, i.y), node(i.x + 1, i.y), t.x), glm::mix(node(i.x, i.y + 1), node(i.x + 1, i.y + 1), t.x), t.y);
+        return glm::mix(glm::mix(node(i.x, i.y), node(i.x + 1, i.y), t.x),
+                        glm::mix(node(i.x, i.y + 1), node(i.x + 1, i.y + 1), t.x), t.y);
     }
 
  private:
-    [[nodiscard]] float node(int x, int y) const { return value_[static_cast<std::size_t>(y % period_ * period_ + x % period_)]; }
+    [[nodiscard]] float node(int x, int y) const {
+        return value_[static_cast<std::size_t>(y % period_ * period_ + x % period_)];
+    }
     int period_;
     std::vector<float> value_;
 };

@@ -24,7 +24,8 @@ struct PaintWindow {
 struct FacePaint {
     /// hair cover / extra blood times 0.6 / extra melanin times 2 / wetness, each 0..1 as 0..255
     TextureImage colour;
-    /// slope of fine lines along x and y, 0.5 level, one unit = 1 mm/mm; then coarseness of pores; then greyness of hair
+    /// slope of fine lines along x and y, 0.5 level, one unit = 1 mm/mm; then coarseness of pores; then greyness of
+    /// hair
     TextureImage relief;
 };
 [[nodiscard]] FacePaint paint_face(const SkinField& field, int size);

@@ -317,10 +317,12 @@ Vec3 Polyline::at(double along_m) const {
     return points_m_.back();
 }
 
-double Polyline::along_at_chord(double chord_m) const {
+double Polyline::along_at_chord(double chord_m) const { return along_at_chord(chord_m, points_m_.front()); }
+
+double Polyline::along_at_chord(double chord_m, const Vec3& from_m) const {
     constexpr double kStepM = 0.1 * kMm;
-    for (double along = 0.0; along < length_m(); along += kStepM)
-        if (glm::length(at(along) - points_m_.front()) >= chord_m) return along;
+    for (double along = nearest_in_plan(from_m).along_m; along < length_m(); along += kStepM)
+        if (glm::length(at(along) - from_m) >= chord_m) return along;
     return length_m();
 }
 

@@ -103,6 +103,8 @@ class Polyline {
     [[nodiscard]] Vec3 at(double along_m) const;  ///< held at the ends
     /// First place whose straight distance from the start of the line reaches the length, held at the end.
     [[nodiscard]] double along_at_chord(double chord_m) const;
+    /// The same measured from a point on or near the line, going on from its foot.
+    [[nodiscard]] double along_at_chord(double chord_m, const Vec3& from_m) const;
 
     struct Foot {
         Vec3 position_m{};

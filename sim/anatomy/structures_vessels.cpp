@@ -33,6 +33,7 @@ constexpr double kLeastLateralM = 2.0e-3;  // assumed: less would not be the lat
 // Where the nasolabial fold lies, from the corner of the mouth and from the ala; assumed, after the drawn fold.
 constexpr double kFoldFromCheilionM = 8.0e-3, kFoldFromAlareM = 3.5e-3;
 constexpr double kMedialFromCheilionM = 10.0e-3;    // where the ultrasound depth was taken
+constexpr double kLeastAlongM = 3.0e-3;             // from the jaw angle; assumed
 constexpr double kCrossingFromCheilionM = 12.0e-3;  // lateral to the fold below, medial above; assumed
 
 // Radii: half the outer diameters of the facial-artery branch study 2024, PMC11548982; trunk diameter 2.0-3.0 from
@@ -117,19 +118,9 @@ class FacialArtery {
           offsets_(fold_offsets(variant_)),
           along_m_(artery_along_border_m(work.points, variant_)) {}
 
-    void place(std::vector<Structure>& out) const {
-        const SidePoints& p = work_.points;
-        std::vector<CoursePoint> trunk = up_to_mouth();
-        const bool passes_nose = variant_.end != FacialArteryEnd::labial;
-        if (passes_nose) {
-            add_to_alare(trunk);
-            if (variant_.end != FacialArteryEnd::medial_canthal) add_lateral_nasal(trunk);
-        } else {
-            const Vec3 lip = p.cheilion + Vec3(-8.0, 10.0, 0.0) * kMm;
-            trunk.push_back({"upper lip", skin_near(work_, lip), in_layer(Layer::muscle, 0.5), kSuperiorLabialRadiusM});
-        }
+    void place(std::vector<Structure>& out) {
         const std::string course = std::string(name_of(variant_.fold)) + ", " + std::string(name_of(variant_.end));
-        out.push_back(artery("facial artery", course, lay_course(work_.tissue, trunk),
+        out.push_back(artery("facial artery", course, lay_over_the_jaw(),
                              "Cicekcibasi et al., Int J Morphol; J Korean Soc Dent Hyg 2025;25:499-508; Gelezhe 2021"));
         const std::vector<StructureNode> line = out.back().line;
 
@@ -145,6 +136,47 @@ class FacialArtery {
         for (const Station& s : structure.stations)
             if (s.name == name) return s.position_m;
         return structure.line.back().position_m;
+    }
+
+    /// The trunk, moved along the border until its softened line crosses the jaw where the seed put the crossing.
+    [[nodiscard]] Course lay_over_the_jaw() {
+        constexpr int kTries = 3;
+        const double wanted_m = along_m_;
+        Course course = lay_trunk();
+        for (int i = 0; i < kTries; ++i) {
+            const auto crossing_m = crossing_along_m(course.line);
+            if (!crossing_m) break;
+            along_m_ = std::max(kLeastAlongM, along_m_ + wanted_m - *crossing_m);
+            course = lay_trunk();
+        }
+        return course;
+    }
+
+    [[nodiscard]] Course lay_trunk() const {
+        const SidePoints& p = work_.points;
+        std::vector<CoursePoint> trunk = up_to_mouth();
+        if (variant_.end != FacialArteryEnd::labial) {
+            add_to_alare(trunk);
+            if (variant_.end != FacialArteryEnd::medial_canthal) add_lateral_nasal(trunk);
+        } else {
+            const Vec3 lip = p.cheilion + Vec3(-8.0, 10.0, 0.0) * kMm;
+            trunk.push_back({"upper lip", skin_near(work_, lip), in_layer(Layer::muscle, 0.5), kSuperiorLabialRadiusM});
+        }
+        return lay_course(work_.tissue, trunk);
+    }
+
+    /// Where along the border a line first comes up over it.
+    [[nodiscard]] std::optional<double> crossing_along_m(const std::vector<StructureNode>& line) const {
+        const auto& border = work_.points.border;
+        for (std::size_t i = 1; i < line.size(); ++i) {
+            const Vec3& a = line[i - 1].position_m;
+            const Vec3& b = line[i].position_m;
+            const double below_m = border.height_of_m(a);
+            const double above_m = border.height_of_m(b);
+            if (below_m < 0.0 && above_m >= 0.0)
+                return border.nearest_in_plan(a + (b - a) * (below_m / (below_m - above_m))).along_m;
+        }
+        return std::nullopt;
     }
 
     [[nodiscard]] std::vector<CoursePoint> up_to_mouth() const {
@@ -371,7 +403,7 @@ void place_transverse_facial(const SideWork& work, const Vec3& from_m, std::vect
 }  // namespace
 
 double artery_along_border_m(const SidePoints& points, const FacialArteryVariant& variant) {
-    return points.border.along_at_chord(crossing_distance(points).at(variant.crossing_score));
+    return points.border.along_at_chord(crossing_distance(points).at(variant.crossing_score), points.gonion_bone);
 }
 
 void place_facial_vessels(const SideWork& work, std::vector<Structure>& out) {
@@ -386,7 +418,8 @@ void place_temporal_vessels(const SideWork& work, std::vector<Structure>& out) {
     const double r = kTemporalRadiusM;
 
     const double arch_y = arch_height_m(p, p.tragus.z + kTemporalBeforeTragusM);
-    const SkinPoint at_arch = before_tragus(work, kTemporalBeforeTragusM, std::max(arch_y, p.tragus.y));
+    const double at_y = std::max(arch_y, p.tragus.y);
+    SkinPoint at_arch = before_tragus(work, kTemporalBeforeTragusM, at_y);
     const double division_y = arch_y + kDivisionHeight.at(variant.height_score);
     const double top_y = p.tragion.y + kFollowedUpM;
     const double take_off_y = std::min(top_y - 8.0 * kMm, p.tragion.y + kTakeOffUp.at(variant.height_score));
@@ -403,15 +436,28 @@ void place_temporal_vessels(const SideWork& work, std::vector<Structure>& out) {
         skin_from_side(work.tissue, std::max(division_y, arch_y - 14.0 * kMm), trunk_z(division_y)).position_m;
     const bool divides_low = division_y < at_arch.position_m.y + 2.0 * kMm;
 
-    std::vector<CoursePoint> trunk{{"in the parotid", in_gland, in_layer(Layer::deep_fat, 0.6), r}};
-    if (divides_low) {
-        trunk.push_back({"division", division, in_layer(Layer::deep_fat, 0.1), r});
-    } else {
-        trunk.push_back({"over the arch", at_arch.position_m, outer, r});
-        trunk.push_back({"division", division, outer, 0.8 * r});
+    const auto lay_trunk = [&] {
+        std::vector<CoursePoint> trunk{{"in the parotid", in_gland, in_layer(Layer::deep_fat, 0.6), r}};
+        if (divides_low) {
+            trunk.push_back({"division", division, in_layer(Layer::deep_fat, 0.1), r});
+        } else {
+            trunk.push_back({"over the arch", at_arch.position_m, outer, r});
+            trunk.push_back({"division", division, outer, 0.8 * r});
+        }
+        return lay_course(work.tissue, trunk);
+    };
+    Course trunk = lay_trunk();
+    constexpr int kTries = 3;
+    double aimed_m = kTemporalBeforeTragusM;
+    for (int i = 0; i < kTries && !divides_low; ++i) {
+        // the distance is that of the skin over the finished, softened line
+        const Vec3 over = work.tissue.nearest_skin(station_of(trunk, "over the arch").position_m).position_m;
+        aimed_m += kTemporalBeforeTragusM - glm::length(over - p.tragus);
+        at_arch = before_tragus(work, aimed_m, at_y);
+        trunk = lay_trunk();
     }
     const std::string course(name_of(variant.division));
-    out.push_back(artery("superficial temporal artery", course, lay_course(work.tissue, trunk),
+    out.push_back(artery("superficial temporal artery", course, std::move(trunk),
                          "Pinar & Govsa 2006; Koziej 2019, Aesthet Surg J 39:815-23"));
     const Vec3 divides = out.back().line.back().position_m;
     const Vec3 gland = out.back().line.front().position_m;

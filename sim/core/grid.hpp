@@ -21,7 +21,8 @@ struct GridBox {
     glm::ivec3 nodes{0};  ///< at least 2 along each axis
 
     [[nodiscard]] std::size_t size() const {
-        return static_cast<std::size_t>(nodes.x) * static_cast<std::size_t>(nodes.y) * static_cast<std::size_t>(nodes.z);
+        return static_cast<std::size_t>(nodes.x) * static_cast<std::size_t>(nodes.y) *
+               static_cast<std::size_t>(nodes.z);
     }
     [[nodiscard]] std::size_t index(int x, int y, int z) const {
         return (static_cast<std::size_t>(z) * static_cast<std::size_t>(nodes.y) + static_cast<std::size_t>(y)) *
@@ -87,8 +88,8 @@ template <class Node>
     const auto mix = [](double a, double b, double t) { return a + (b - a) * t; };
     const auto pair = [&](std::size_t k) { return mix(node(k), node(k + 1), cell.t.x); };
     const auto slope = [&](std::size_t k) { return node(k + 1) - node(k); };
-    const double gx = mix(mix(slope(i), slope(i + sy), cell.t.y), mix(slope(i + sz), slope(i + sz + sy), cell.t.y),
-                          cell.t.z);
+    const double gx =
+        mix(mix(slope(i), slope(i + sy), cell.t.y), mix(slope(i + sz), slope(i + sz + sy), cell.t.y), cell.t.z);
     const double gy = mix(pair(i + sy) - pair(i), pair(i + sz + sy) - pair(i + sz), cell.t.z);
     const double gz = mix(pair(i + sz), pair(i + sz + sy), cell.t.y) - mix(pair(i), pair(i + sy), cell.t.y);
     return Vec3(gx, gy, gz) * (1.0 / box.cell_m);

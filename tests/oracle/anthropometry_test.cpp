@@ -14,10 +14,10 @@
 
 /// Widths and heights of the patients' faces against published norms of both sexes.
 ///
-/// Left out because the landmark differs: heights from nasion. Published nasion lies on the suture, some millimetres above the
-/// deepest point of the root, from which ours are measured: nasion to subnasale 45 mm in the women and 47 mm in the men
-/// (Farkas 2005, from memory: 50.6 and 54.8), nasion to gnathion 110 and 116 mm (111.4 and 124.7). Part of the men's miss is
-/// real: their middle face is 2 to 3 mm short.
+/// Left out because the landmark differs: heights from nasion. Published nasion lies on the suture, some millimetres
+/// above the deepest point of the root, from which ours are measured: nasion to subnasale 45 mm in the women and 47 mm
+/// in the men (Farkas 2005, from memory: 50.6 and 54.8), nasion to gnathion 110 and 116 mm (111.4 and 124.7). Part of
+/// the men's miss is real: their middle face is 2 to 3 mm short.
 
 using namespace sim;
 
@@ -38,7 +38,8 @@ struct Measure {
 float across(const SidedPoint& p) { return glm::distance(p.left, p.right); }
 
 // Farkas, Katic, Forrest 2005, J Craniofac Surg 16:615 (North American White, 18 to 30 years); values from memory.
-// Zhuang and Bradtmiller 2005, J Occup Environ Hyg 2:567 (3997 US workers, caliper over soft tissue); values from memory.
+// Zhuang and Bradtmiller 2005, J Occup Environ Hyg 2:567 (3997 US workers, caliper over soft tissue); values from
+// memory.
 const std::string kFarkas = "Farkas 2005, from memory";
 const std::string kZhuang = "Zhuang 2005, from memory";
 
@@ -46,15 +47,31 @@ const std::vector<Measure>& measures() {
     using L = FaceLandmarks;
     static const std::vector<Measure> all = {
         {"bizygomatic width", [](const L& l) { return across(l.zygion); }, {129.9, 5.3}, {137.1, 4.3}, kFarkas},
-        {"bigonial width over soft tissue", [](const L& l) { return across(l.gonion); }, {110.1, 8.9}, {120.4, 10.4}, kZhuang},
+        {"bigonial width over soft tissue",
+         [](const L& l) { return across(l.gonion); },
+         {110.1, 8.9},
+         {120.4, 10.4},
+         kZhuang},
         {"mouth width", [](const L& l) { return across(l.cheilion); }, {50.2, 3.5}, {54.5, 3.0}, kFarkas},
         {"nasal width", [](const L& l) { return across(l.alare); }, {33.2, 3.9}, {36.6, 4.1}, kZhuang},
         {"intercanthal width", [](const L& l) { return across(l.endocanthion); }, {31.8, 2.3}, {33.3, 2.7}, kFarkas},
         {"biocular width", [](const L& l) { return across(l.exocanthion); }, {87.8, 3.2}, {91.2, 3.0}, kFarkas},
-        {"lower face height", [](const L& l) { return glm::distance(l.subnasale, l.gnathion); }, {64.3, 4.0}, {72.6, 4.5}, kFarkas},
-        {"mandible height", [](const L& l) { return glm::distance(l.stomion, l.gnathion); }, {43.4, 3.1}, {50.7, 4.0}, kFarkas},
+        {"lower face height",
+         [](const L& l) { return glm::distance(l.subnasale, l.gnathion); },
+         {64.3, 4.0},
+         {72.6, 4.5},
+         kFarkas},
+        {"mandible height",
+         [](const L& l) { return glm::distance(l.stomion, l.gnathion); },
+         {43.4, 3.1},
+         {50.7, 4.0},
+         kFarkas},
         // our nasion is the deepest point of the root of the nose, which that survey calls sellion
-        {"menton to sellion", [](const L& l) { return glm::distance(l.nasion, l.menton); }, {113.4, 6.1}, {122.7, 7.0}, kZhuang},
+        {"menton to sellion",
+         [](const L& l) { return glm::distance(l.nasion, l.menton); },
+         {113.4, 6.1},
+         {122.7, 7.0},
+         kZhuang},
     };
     return all;
 }

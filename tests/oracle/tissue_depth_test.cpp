@@ -23,7 +23,9 @@ struct Accepted {
 /// The larger of 15 % and 1.5 mm about the middle of tables that agree within it; the span of tables that do not.
 Accepted accepted(const DepthLandmark& row) {
     std::vector<double> means;
-    const auto take = [&](float v) { if (!std::isnan(v)) means.push_back(static_cast<double>(v)); };
+    const auto take = [&](float v) {
+        if (!std::isnan(v)) means.push_back(static_cast<double>(v));
+    };
     take(row.pooled_mm);
     take(0.5f * (row.woman_mm + row.man_mm));
     take(row.other_mm);

@@ -14,7 +14,8 @@ TEST_CASE("cloth leaves the face bare and covers crown and chest", "[sim][skin]"
         const auto covered = [&](const glm::vec3& p) {
             return std::min({dressing.cap_mm(p), dressing.drape_mm(p), dressing.pillow_mm(p)}) < 0.0f;
         };
-        for (const glm::vec3& bare : {glm::vec3(0, -15, 112), glm::vec3(35, -20, 75), glm::vec3(-45, -55, 45), glm::vec3(0, -110, 45)}) {
+        for (const glm::vec3& bare :
+             {glm::vec3(0, -15, 112), glm::vec3(35, -20, 75), glm::vec3(-45, -55, 45), glm::vec3(0, -110, 45)}) {
             INFO(bare.x << " " << bare.y << " " << bare.z);
             CHECK_FALSE(covered(bare));
         }
@@ -30,10 +31,13 @@ TEST_CASE("a patient's meshes report their progress and turn outwards", "[sim][s
     const SkinTemplate from = build_skin_template(MeshDetail::lean, in_order);
     double last = 0.0;
     bool rises = true;
-    const PatientMeshes meshes = build_patient_meshes(dressing, from, scene, [&](double f) {
-        rises = rises && f >= last && f <= 1.0;
-        last = f;
-    }, in_order);
+    const PatientMeshes meshes = build_patient_meshes(
+        dressing, from, scene,
+        [&](double f) {
+            rises = rises && f >= last && f <= 1.0;
+            last = f;
+        },
+        in_order);
     CHECK(rises);
     CHECK(last == 1.0);
     for (const ClothMesh* cloth : {&meshes.cap, &meshes.drape, &meshes.pillow}) {

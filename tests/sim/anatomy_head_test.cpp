@@ -77,8 +77,8 @@ TEST_CASE("a walk inwards seldom steps back a layer", "[sim][head]") {
             if (steps_back > 1) ++back;  // more than 0.1 mm
             if (deepest == Layer::floor) ++arrived;
         }
-        CHECK(back < 12);       // 2 %
-        CHECK(arrived > 588);   // 98 % meet the floor within 40 mm
+        CHECK(back < 12);      // 2 %
+        CHECK(arrived > 588);  // 98 % meet the floor within 40 mm
     }
 }
 
@@ -164,8 +164,8 @@ TEST_CASE("stored tissue of another version, patient or length is refused", "[si
         CHECK_THROWS_AS(load_head_tissue(bytes, other), InputError);
     }
     SECTION("cut short anywhere") {
-        for (const std::size_t length : {std::size_t{0}, std::size_t{5}, std::size_t{11}, std::size_t{100}, std::size_t{4000},
-                                         bytes.size() / 2, bytes.size() - 1})
+        for (const std::size_t length : {std::size_t{0}, std::size_t{5}, std::size_t{11}, std::size_t{100},
+                                         std::size_t{4000}, bytes.size() / 2, bytes.size() - 1})
             CHECK_THROWS_AS(load_head_tissue(std::span(bytes).first(length), patient), InputError);
     }
     SECTION("a changed node") {

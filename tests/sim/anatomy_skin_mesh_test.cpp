@@ -22,7 +22,8 @@ const SkinTemplate& lean_template() {
 }
 
 SkinMesh bare_mesh(const SkinField& field) {
-    static const OcclusionGrid open([](const glm::vec3&) { return 100.0f; }, glm::vec3(-1.0f), glm::vec3(1.0f), 1.0f, in_order);
+    static const OcclusionGrid open([](const glm::vec3&) { return 100.0f; }, glm::vec3(-1.0f), glm::vec3(1.0f), 1.0f,
+                                    in_order);
     return build_skin_mesh(field, lean_template(), open, {}, in_order);
 }
 
@@ -80,13 +81,15 @@ TEST_CASE("the skin mesh does not depend on the order of the work", "[sim][skin]
     const auto backwards = [](int n, const std::function<void(int)>& body) {
         for (int i = n - 1; i >= 0; --i) body(i);
     };
-    const OcclusionGrid scene([&](const glm::vec3& p) { return field.value_mm(p); }, field.low_mm(), field.high_mm(), 12.0f, in_order);
+    const OcclusionGrid scene([&](const glm::vec3& p) { return field.value_mm(p); }, field.low_mm(), field.high_mm(),
+                              12.0f, in_order);
     const SkinMesh a = build_skin_mesh(field, lean_template(), scene, {}, in_order);
     const SkinMesh b = build_skin_mesh(field, lean_template(), scene, {}, backwards);
     REQUIRE(a.vertices.size() == b.vertices.size());
-    const bool same = std::equal(a.vertices.begin(), a.vertices.end(), b.vertices.begin(), [](const SkinVertex& u, const SkinVertex& v) {
-        return u.position_mm == v.position_mm && u.normal == v.normal && u.ambient == v.ambient;
-    });
+    const bool same = std::equal(
+        a.vertices.begin(), a.vertices.end(), b.vertices.begin(), [](const SkinVertex& u, const SkinVertex& v) {
+            return u.position_mm == v.position_mm && u.normal == v.normal && u.ambient == v.ambient;
+        });
     CHECK(same);
 }
 

@@ -5,8 +5,8 @@
 
 #include "sim/anatomy/parameters.hpp"
 
-/// The four invented patients of scenarios/patients, for tests that read no file. tests/oracle/anthropometry_test.cpp checks
-/// that they are the shipped ones.
+/// The four invented patients of scenarios/patients, for tests that read no file. tests/oracle/anthropometry_test.cpp
+/// checks that they are the shipped ones.
 
 namespace support {
 

@@ -35,21 +35,30 @@ Vec3 layer_colour(const HeadTissue& tissue, const Vec3& p_m) {
     const LayerPoint at = tissue.layers_at(p_m);
     const auto windows = tissue.windows_at(p_m);
     switch (at.layer) {
-        case Layer::outside: return kAir;
-        case Layer::skin: return {0.90, 0.69, 0.59};
-        case Layer::superficial_fat: return {0.95, 0.84, 0.46};
-        case Layer::smas: return {0.80, 0.42, 0.40};
+        case Layer::outside:
+            return kAir;
+        case Layer::skin:
+            return {0.90, 0.69, 0.59};
+        case Layer::superficial_fat:
+            return {0.95, 0.84, 0.46};
+        case Layer::smas:
+            return {0.80, 0.42, 0.40};
         case Layer::deep_fat:
             if (windows.parotid > 0.5) return {0.72, 0.63, 0.50};
             if (windows.premasseter > 0.5 && at.depth_m - at.bottom_m[2] < 1.0 * kMm) return {0.55, 0.75, 0.85};
             return {0.90, 0.74, 0.38};
-        case Layer::muscle: return {0.60, 0.22, 0.22};
-        case Layer::floor: break;
+        case Layer::muscle:
+            return {0.60, 0.22, 0.22};
+        case Layer::floor:
+            break;
     }
     switch (tissue.floor_distances_m(p_m).nearest()) {
-        case sim::FloorKind::bone: return {0.93, 0.90, 0.80};
-        case sim::FloorKind::lining: return {0.55, 0.36, 0.42};
-        case sim::FloorKind::fascia: return {0.42, 0.44, 0.48};
+        case sim::FloorKind::bone:
+            return {0.93, 0.90, 0.80};
+        case sim::FloorKind::lining:
+            return {0.55, 0.36, 0.42};
+        case sim::FloorKind::fascia:
+            return {0.42, 0.44, 0.48};
     }
     return kAir;
 }
@@ -58,7 +67,8 @@ struct Picture {
     int width = 0, height = 0;
     std::vector<Vec3> pixels;
 
-    Picture(int w, int h) : width(w), height(h), pixels(static_cast<std::size_t>(w) * static_cast<std::size_t>(h), kAir) {}
+    Picture(int w, int h)
+        : width(w), height(h), pixels(static_cast<std::size_t>(w) * static_cast<std::size_t>(h), kAir) {}
     Vec3& at(int x, int y) {
         return pixels[static_cast<std::size_t>(y) * static_cast<std::size_t>(width) + static_cast<std::size_t>(x)];
     }
@@ -68,11 +78,10 @@ struct Picture {
         const int stride = cairo_image_surface_get_stride(surface);
         for (int y = 0; y < height; ++y)
             for (int x = 0; x < width; ++x) {
-                const Vec3& c = pixels[static_cast<std::size_t>(y) * static_cast<std::size_t>(width) +
-                                       static_cast<std::size_t>(x)];
+                const Vec3& c =
+                    pixels[static_cast<std::size_t>(y) * static_cast<std::size_t>(width) + static_cast<std::size_t>(x)];
                 unsigned char* to = data + y * stride + 4 * x;
-                for (int k = 0; k < 3; ++k)
-                    to[k] = static_cast<unsigned char>(255.0 * std::clamp(c[2 - k], 0.0, 1.0));
+                for (int k = 0; k < 3; ++k) to[k] = static_cast<unsigned char>(255.0 * std::clamp(c[2 - k], 0.0, 1.0));
             }
         cairo_surface_mark_dirty(surface);
         const cairo_status_t status = cairo_surface_write_to_png(surface, path.c_str());
@@ -137,7 +146,8 @@ Vec3 shaded(const Frame& f, const Vec3& start_m, const std::function<double(cons
             }
             n = glm::normalize(n);
             const Vec3 key = glm::normalize(0.5 * f.right + 0.6 * f.up + 0.8 * towards_eye);
-            const double light = 0.25 + 0.65 * std::max(0.0, glm::dot(n, key)) + 0.15 * std::max(0.0, glm::dot(n, -f.right));
+            const double light =
+                0.25 + 0.65 * std::max(0.0, glm::dot(n, key)) + 0.15 * std::max(0.0, glm::dot(n, -f.right));
             return tint * light;
         }
         t += std::max(0.05 * kMm, 0.6 * v);
@@ -145,7 +155,8 @@ Vec3 shaded(const Frame& f, const Vec3& start_m, const std::function<double(cons
     return kAir;
 }
 
-Frame looking(double azimuth_deg, double elevation_deg, const Vec3& middle_m, double half_wide_mm, double half_high_mm) {
+Frame looking(double azimuth_deg, double elevation_deg, const Vec3& middle_m, double half_wide_mm,
+              double half_high_mm) {
     const double a = azimuth_deg * sim::kPi / 180.0;
     const double e = elevation_deg * sim::kPi / 180.0;
     const Vec3 eye(std::sin(a) * std::cos(e), std::sin(e), std::cos(a) * std::cos(e));
@@ -157,36 +168,52 @@ void draw_patient(const HeadTissue& tissue, const std::string& prefix, double sc
     const auto cut = [&](const Frame&, const Vec3& p) { return layer_colour(tissue, p); };
     const Vec3 x(1, 0, 0), y(0, 1, 0), z(0, 0, 1);
     const auto mm = [](double a, double b, double c) { return Vec3(a, b, c) * kMm; };
-    draw({{mm(0, -50, 22), x, y, 0.084, 0.100}, {mm(0, -50, 48), x, y, 0.084, 0.100}}, scale, prefix + "_coronal.png", cut);
-    draw({{mm(0, -28, 30), x, z, 0.086, 0.088}, {mm(0, -62, 30), x, z, 0.086, 0.088}, {mm(0, -105, 30), x, z, 0.086, 0.088}},
+    draw({{mm(0, -50, 22), x, y, 0.084, 0.100}, {mm(0, -50, 48), x, y, 0.084, 0.100}}, scale, prefix + "_coronal.png",
+         cut);
+    draw({{mm(0, -28, 30), x, z, 0.086, 0.088},
+          {mm(0, -62, 30), x, z, 0.086, 0.088},
+          {mm(0, -105, 30), x, z, 0.086, 0.088}},
          scale, prefix + "_axial.png", cut);
-    draw({{mm(0.5, -55, 30), z, y, 0.088, 0.115}, {mm(27, -55, 30), z, y, 0.088, 0.115}, {mm(41, -55, 30), z, y, 0.088, 0.115}},
+    draw({{mm(0.5, -55, 30), z, y, 0.088, 0.115},
+          {mm(27, -55, 30), z, y, 0.088, 0.115},
+          {mm(41, -55, 30), z, y, 0.088, 0.115}},
          scale, prefix + "_sagittal.png", cut);
     const Vec3 oblique = glm::normalize(Vec3(-0.66, 0.0, 0.75));
-    draw({{mm(44, -45, 46), oblique, y, 0.070, 0.100}, {mm(36, -80, 36), oblique, glm::normalize(Vec3(0.5, 0.8, 0.4)), 0.06, 0.06}},
+    draw({{mm(44, -45, 46), oblique, y, 0.070, 0.100},
+          {mm(36, -80, 36), oblique, glm::normalize(Vec3(0.5, 0.8, 0.4)), 0.06, 0.06}},
          scale, prefix + "_oblique.png", cut);
 
     const std::vector<Frame> around{looking(0, 0, mm(0, -45, 20), 84, 110), looking(45, 4, mm(0, -45, 20), 84, 110),
                                     looking(90, 0, mm(0, -45, 25), 88, 110)};
-    const auto in_box = [&](const Vec3& p) { return std::max({std::abs(p.x) - 0.086, p.y - 0.068, -0.180 - p.y, -0.058 - p.z}); };
-    const auto surface = [&](const std::string& name, const std::function<double(const Vec3&)>& value, const Vec3& tint) {
+    const auto in_box = [&](const Vec3& p) {
+        return std::max({std::abs(p.x) - 0.086, p.y - 0.068, -0.180 - p.y, -0.058 - p.z});
+    };
+    const auto surface = [&](const std::string& name, const std::function<double(const Vec3&)>& value,
+                             const Vec3& tint) {
         draw(around, 0.7 * scale, prefix + name, [&](const Frame& f, const Vec3& p) {
-            return shaded(f, p, [&](const Vec3& q) { return std::max(value(q), in_box(q)); }, tint);
+            return shaded(
+                f, p, [&](const Vec3& q) { return std::max(value(q), in_box(q)); }, tint);
         });
     };
     surface("_bone.png", [&](const Vec3& p) { return tissue.bone_distance_m(p); }, {1.0, 0.96, 0.86});
-    surface("_floor.png", [&](const Vec3& p) {
-        const LayerPoint at = tissue.layers_at(p);
-        return at.bottom_of(Layer::muscle) - at.depth_m;
-    }, {0.95, 0.85, 0.80});
-    surface("_fascia.png", [&](const Vec3& p) {
-        const LayerPoint at = tissue.layers_at(p);
-        return at.depth_m < 0.0 ? -at.depth_m + 1e-4 : at.bottom_of(Layer::deep_fat) - at.depth_m;
-    }, {0.90, 0.55, 0.52});
-    surface("_smas.png", [&](const Vec3& p) {
-        const LayerPoint at = tissue.layers_at(p);
-        return at.depth_m < 0.0 ? -at.depth_m + 1e-4 : at.bottom_of(Layer::superficial_fat) - at.depth_m;
-    }, {0.90, 0.60, 0.55});
+    surface("_floor.png",
+            [&](const Vec3& p) {
+                const LayerPoint at = tissue.layers_at(p);
+                return at.bottom_of(Layer::muscle) - at.depth_m;
+            },
+            {0.95, 0.85, 0.80});
+    surface("_fascia.png",
+            [&](const Vec3& p) {
+                const LayerPoint at = tissue.layers_at(p);
+                return at.depth_m < 0.0 ? -at.depth_m + 1e-4 : at.bottom_of(Layer::deep_fat) - at.depth_m;
+            },
+            {0.90, 0.55, 0.52});
+    surface("_smas.png",
+            [&](const Vec3& p) {
+                const LayerPoint at = tissue.layers_at(p);
+                return at.depth_m < 0.0 ? -at.depth_m + 1e-4 : at.bottom_of(Layer::superficial_fat) - at.depth_m;
+            },
+            {0.90, 0.60, 0.55});
     surface("_skin.png", [&](const Vec3& p) { return -tissue.depth_m(p); }, {0.95, 0.80, 0.72});
 }
 

@@ -5,8 +5,8 @@
 #include <string>
 #include <thread>
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
+#include <CLI/CLI.hpp>
 #include <glm/gtc/constants.hpp>
 #include <nlohmann/json.hpp>
 
@@ -72,11 +72,13 @@ std::vector<glm::vec3> positions(const Mesh& mesh) {
     return out;
 }
 
-void draw_cloth(const sim::ClothMesh& mesh, const glm::vec3& colour, const sim::OcclusionGrid& scene, const Camera& eye, Picture& to) {
+void draw_cloth(const sim::ClothMesh& mesh, const glm::vec3& colour, const sim::OcclusionGrid& scene, const Camera& eye,
+                Picture& to) {
     draw(positions(mesh), mesh.triangles, eye, ClothShader(mesh, scene, colour, eye.eye_mm, on_threads), to);
 }
 
-void draw_patient(const Options& options, const std::string& file, const sim::SkinTemplate& from, int row, Picture& sheet) {
+void draw_patient(const Options& options, const std::string& file, const sim::SkinTemplate& from, int row,
+                  Picture& sheet) {
     constexpr int kOversampling = 2;
     const auto start = std::chrono::steady_clock::now();
     const sim::Dressing dressing{sim::SkinField(read_patient(file))};
@@ -106,7 +108,8 @@ void draw_patient(const Options& options, const std::string& file, const sim::Sk
 bool save(const Picture& sheet, const std::string& file, int quality) {
     std::vector<std::uint8_t> bytes;
     for (const glm::vec3& c : sheet.colour) {
-        for (int k = 0; k < 3; ++k) bytes.push_back(static_cast<std::uint8_t>(255.0f * glm::clamp(c[k], 0.0f, 1.0f) + 0.5f));
+        for (int k = 0; k < 3; ++k)
+            bytes.push_back(static_cast<std::uint8_t>(255.0f * glm::clamp(c[k], 0.0f, 1.0f) + 0.5f));
     }
     return stbi_write_jpg(file.c_str(), sheet.width, sheet.height, 3, bytes.data(), quality) != 0;
 }

@@ -44,7 +44,8 @@ Camera camera(float azimuth_rad, float elevation_rad, float height_mm, const glm
     Camera out;
     out.eye_mm = target_mm + kDistanceMm * away;
     const float field = 2.0f * std::atan(0.5f * height_mm / kDistanceMm);
-    out.to_clip = glm::perspective(field, aspect, 300.0f, 2000.0f) * glm::lookAt(out.eye_mm, target_mm, glm::vec3(0, 1, 0));
+    out.to_clip =
+        glm::perspective(field, aspect, 300.0f, 2000.0f) * glm::lookAt(out.eye_mm, target_mm, glm::vec3(0, 1, 0));
     return out;
 }
 
@@ -66,10 +67,13 @@ void draw(const std::vector<glm::vec3>& position_mm, const std::vector<std::uint
         if (area >= 0.0f) continue;  // rows run down, so front faces turn clockwise
         const glm::vec2 low = glm::min(a.pixel, glm::min(b.pixel, c.pixel));
         const glm::vec2 high = glm::max(a.pixel, glm::max(b.pixel, c.pixel));
-        for (int y = std::max(0, static_cast<int>(low.y)); y <= std::min(picture.height - 1, static_cast<int>(high.y)); ++y) {
-            for (int x = std::max(0, static_cast<int>(low.x)); x <= std::min(picture.width - 1, static_cast<int>(high.x)); ++x) {
+        for (int y = std::max(0, static_cast<int>(low.y)); y <= std::min(picture.height - 1, static_cast<int>(high.y));
+             ++y) {
+            for (int x = std::max(0, static_cast<int>(low.x));
+                 x <= std::min(picture.width - 1, static_cast<int>(high.x)); ++x) {
                 const glm::vec2 p(static_cast<float>(x) + 0.5f, static_cast<float>(y) + 0.5f);
-                glm::vec3 k(twice_area(b.pixel, c.pixel, p), twice_area(c.pixel, a.pixel, p), twice_area(a.pixel, b.pixel, p));
+                glm::vec3 k(twice_area(b.pixel, c.pixel, p), twice_area(c.pixel, a.pixel, p),
+                            twice_area(a.pixel, b.pixel, p));
                 k /= area;
                 if (k.x < 0.0f || k.y < 0.0f || k.z < 0.0f) continue;
                 const std::size_t i = static_cast<std::size_t>(y * picture.width + x);
@@ -89,9 +93,11 @@ void reduce(const Picture& from, int factor, int left, int top, Picture& out) {
         for (int x = 0; x < from.width / factor; ++x) {
             glm::vec3 sum(0.0f);
             for (int k = 0; k < factor * factor; ++k) {
-                sum += from.colour[static_cast<std::size_t>((y * factor + k / factor) * from.width + x * factor + k % factor)];
+                sum += from.colour[static_cast<std::size_t>((y * factor + k / factor) * from.width + x * factor +
+                                                            k % factor)];
             }
-            out.colour[static_cast<std::size_t>((top + y) * out.width + left + x)] = sum / static_cast<float>(factor * factor);
+            out.colour[static_cast<std::size_t>((top + y) * out.width + left + x)] =
+                sum / static_cast<float>(factor * factor);
         }
     }
 }

@@ -24,7 +24,8 @@ struct Camera {
     glm::vec3 eye_mm{};
 };
 /// @param azimuth_rad 0 from the front, > 0 towards the patient's left  @param target_mm middle of the picture
-[[nodiscard]] Camera camera(float azimuth_rad, float elevation_rad, float height_mm, const glm::vec3& target_mm, float aspect);
+[[nodiscard]] Camera camera(float azimuth_rad, float elevation_rad, float height_mm, const glm::vec3& target_mm,
+                            float aspect);
 
 /// Where in a triangle a pixel lies.
 struct Fragment {

@@ -59,7 +59,8 @@ float gloss(const vec3& n, const vec3& to_light, const vec3& to_eye, float rough
     const float spread = a2 / (3.14159f * base * base);
     const float k = (roughness + 1.0f) * (roughness + 1.0f) / 8.0f;
     const float hidden = 1.0f / ((nv * (1.0f - k) + k) * (nl * (1.0f - k) + k));
-    const float fresnel = kReflectance + (1.0f - kReflectance) * std::pow(1.0f - std::max(glm::dot(h, to_eye), 0.0f), 5.0f);
+    const float fresnel =
+        kReflectance + (1.0f - kReflectance) * std::pow(1.0f - std::max(glm::dot(h, to_eye), 0.0f), 5.0f);
     return 0.25f * spread * hidden * fresnel * nl;
 }
 
@@ -153,12 +154,16 @@ vec3 SkinShader::operator()(const Fragment& f) const {
     slope += vec3(relief.r - 0.5f, relief.g - 0.5f, 0.0f) * cover;
     const vec3 n = glm::normalize(smooth_normal - (slope - smooth_normal * glm::dot(slope, smooth_normal)));
 
-    const float m = melanin + (paint(&sim::SkinPaint::melanin) + 0.5f * colour.b) * (1.0f - 0.65f * melanin) + 0.05f * detail.mottling;
+    const float m = melanin + (paint(&sim::SkinPaint::melanin) + 0.5f * colour.b) * (1.0f - 0.65f * melanin) +
+                    0.05f * detail.mottling;
     const float b = 0.55f * static_cast<float>(head_.blood) +
-                    (0.55f * paint(&sim::SkinPaint::blood) + colour.g / 0.6f) * (1.0f - 0.45f * melanin) + 0.22f * detail.mottling;
+                    (0.55f * paint(&sim::SkinPaint::blood) + colour.g / 0.6f) * (1.0f - 0.45f * melanin) +
+                    0.22f * detail.mottling;
     vec3 albedo = fade(vec3(0.30f, 0.70f, 1.02f) + m * vec3(1.95f, 2.30f, 2.62f) + b * vec3(0.12f, 0.62f, 0.52f));
-    const vec3 dark_hair = glm::mix(vec3(0.060f, 0.034f, 0.020f), vec3(0.010f, 0.008f, 0.007f), smooth(0.08f, 0.5f, melanin));
-    const vec3 hair = glm::mix(dark_hair, vec3(0.26f, 0.25f, 0.24f) * (1.0f - 0.7f * smooth(0.2f, 0.7f, melanin)), relief.a * cover);
+    const vec3 dark_hair =
+        glm::mix(vec3(0.060f, 0.034f, 0.020f), vec3(0.010f, 0.008f, 0.007f), smooth(0.08f, 0.5f, melanin));
+    const vec3 hair =
+        glm::mix(dark_hair, vec3(0.26f, 0.25f, 0.24f) * (1.0f - 0.7f * smooth(0.2f, 0.7f, melanin)), relief.a * cover);
     const float beard = paint(&sim::SkinPaint::beard);
     albedo = glm::mix(albedo, albedo * vec3(0.46f, 0.52f, 0.60f), 0.75f * beard);
     albedo = glm::mix(albedo, dark_hair, 0.62f * beard * detail.stubble);
@@ -169,20 +174,23 @@ vec3 SkinShader::operator()(const Fragment& f) const {
     const float ridge = glm::clamp(between(v, f, &V::curvature_per_mm) * 6.0f + 0.25f, 0.0f, 1.0f);
     const vec3 wrap = glm::mix(vec3(0.19f, 0.09f, 0.07f), vec3(0.50f, 0.22f, 0.15f), ridge);
     const vec3 shadow = power(vec3(lit), vec3(0.85f, 1.0f, 1.04f));
-    vec3 out = albedo * (wrapped(glm::dot(n, kKeyFrom), wrap) * shadow * kKey + wrapped(glm::dot(n, kFillFrom), wrap) * kFill +
-                         wrapped(glm::dot(n, kBackFrom), wrap) * kBack + surroundings(n) + wrapped(glm::dot(n, to_eye), wrap) * kFromEye);
+    vec3 out = albedo * (wrapped(glm::dot(n, kKeyFrom), wrap) * shadow * kKey +
+                         wrapped(glm::dot(n, kFillFrom), wrap) * kFill + wrapped(glm::dot(n, kBackFrom), wrap) * kBack +
+                         surroundings(n) + wrapped(glm::dot(n, to_eye), wrap) * kFromEye);
     out *= power(vec3(ambient), glm::mix(vec3(0.90f, 1.02f, 1.05f), vec3(1.0f), melanin));
     const float open = glm::clamp(1.5f * ambient - 0.4f, 0.0f, 1.0f) * (1.0f - 0.7f * colour.r) * (1.0f - 0.4f * beard);
-    const float roughness = 0.47f + 0.05f * coarse - 0.14f * colour.a + 0.05f * static_cast<float>(head_.age_years - 30.0) / 45.0f;
-    out += open * (gloss(n, kKeyFrom, to_eye, roughness) * 1.7f * lit * kKey + gloss(n, kFillFrom, to_eye, roughness) * 1.6f * kFill +
+    const float roughness =
+        0.47f + 0.05f * coarse - 0.14f * colour.a + 0.05f * static_cast<float>(head_.age_years - 30.0) / 45.0f;
+    out += open * (gloss(n, kKeyFrom, to_eye, roughness) * 1.7f * lit * kKey +
+                   gloss(n, kFillFrom, to_eye, roughness) * 1.6f * kFill +
                    gloss(n, kBackFrom, to_eye, roughness) * 1.4f * kBack);
     const float rim = 1.0f - std::max(glm::dot(smooth_normal, to_eye), 0.0f);
     out += open * (albedo * 0.20f + 0.03f) * rim * rim * rim * rim;
     return shown(out);
 }
 
-ClothShader::ClothShader(const sim::ClothMesh& mesh, const sim::OcclusionGrid& scene, const vec3& colour, const vec3& eye_mm,
-                         const sim::ParallelFor& parallel)
+ClothShader::ClothShader(const sim::ClothMesh& mesh, const sim::OcclusionGrid& scene, const vec3& colour,
+                         const vec3& eye_mm, const sim::ParallelFor& parallel)
     : mesh_(mesh), colour_(colour), eye_(eye_mm), lit_(lit_by_key(mesh, scene, parallel)) {}
 
 vec3 ClothShader::operator()(const Fragment& f) const {
@@ -191,7 +199,8 @@ vec3 ClothShader::operator()(const Fragment& f) const {
     const vec3 to_eye = glm::normalize(eye_ - between(v, f, &sim::ClothVertex::position_mm));
     const float ambient = between(v, f, &sim::ClothVertex::ambient);
     const vec3 wrap(0.22f);
-    vec3 out = colour_ * (wrapped(glm::dot(n, kKeyFrom), wrap) * between(lit_, f) * kKey + wrapped(glm::dot(n, kFillFrom), wrap) * kFill +
+    vec3 out = colour_ * (wrapped(glm::dot(n, kKeyFrom), wrap) * between(lit_, f) * kKey +
+                          wrapped(glm::dot(n, kFillFrom), wrap) * kFill +
                           wrapped(glm::dot(n, kBackFrom), wrap) * kBack + surroundings(n));
     out *= 0.05f + 0.95f * ambient;
     const float rim = 1.0f - std::max(glm::dot(n, to_eye), 0.0f);

@@ -10,8 +10,8 @@ namespace headview {
 
 class SkinShader {
  public:
-    SkinShader(const sim::SkinMesh& mesh, const sim::SkinField& field, const sim::OcclusionGrid& scene, const glm::vec3& eye_mm,
-               const sim::ParallelFor& parallel);
+    SkinShader(const sim::SkinMesh& mesh, const sim::SkinField& field, const sim::OcclusionGrid& scene,
+               const glm::vec3& eye_mm, const sim::ParallelFor& parallel);
     [[nodiscard]] glm::vec3 operator()(const Fragment& f) const;
 
  private:
@@ -25,8 +25,8 @@ class SkinShader {
 
 class ClothShader {
  public:
-    ClothShader(const sim::ClothMesh& mesh, const sim::OcclusionGrid& scene, const glm::vec3& colour, const glm::vec3& eye_mm,
-                const sim::ParallelFor& parallel);
+    ClothShader(const sim::ClothMesh& mesh, const sim::OcclusionGrid& scene, const glm::vec3& colour,
+                const glm::vec3& eye_mm, const sim::ParallelFor& parallel);
     [[nodiscard]] glm::vec3 operator()(const Fragment& f) const;
 
  private:

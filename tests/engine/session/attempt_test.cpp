@@ -55,8 +55,8 @@ struct Shared {
 TEST_CASE("a killed recorder loses at most its last second, and the attempt reopens", "[session][attempt]") {
     const support::Scratch scratch;
     const files::KeyPair key = files::new_key_pair();
-    auto* shared = static_cast<Shared*>(
-        mmap(nullptr, sizeof(Shared), PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0));
+    auto* shared =
+        static_cast<Shared*>(mmap(nullptr, sizeof(Shared), PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0));
     REQUIRE(shared != MAP_FAILED);
     sim::Random random(7);
 
@@ -96,8 +96,8 @@ TEST_CASE("a stored attempt scores and recomputes to the same figures", "[sessio
     const std::string path = scratch.path("one.attempt");
     const session::Prepared prepared = session::prepare("hold_the_plane", std::nullopt, {});
     const files::Script script = files::load_script(files::find_script("hold_the_plane.capable"));
-    const auto recorder = std::make_shared<session::AttemptRecorder>(files::AttemptWriter(
-        path, session::header_of(prepared, sim::PracticeMode::solo), files::new_key_pair()));
+    const auto recorder = std::make_shared<session::AttemptRecorder>(
+        files::AttemptWriter(path, session::header_of(prepared, sim::PracticeMode::solo), files::new_key_pair()));
     session::Session live(prepared.model, {sim::PracticeMode::solo, recorder, std::make_shared<session::Worker>(5)});
     session::play_commands(live, script.commands, script.steps + 1);
     REQUIRE(live.finished());
@@ -128,8 +128,8 @@ TEST_CASE("a command that was altered is found by recomputing", "[session][attem
     const std::string path = scratch.path("one.attempt");
     const session::Prepared prepared = session::prepare("hold_the_plane", std::nullopt, {});
     const files::Script script = files::load_script(files::find_script("hold_the_plane.capable"));
-    const auto recorder = std::make_shared<session::AttemptRecorder>(files::AttemptWriter(
-        path, session::header_of(prepared, sim::PracticeMode::solo), files::new_key_pair()));
+    const auto recorder = std::make_shared<session::AttemptRecorder>(
+        files::AttemptWriter(path, session::header_of(prepared, sim::PracticeMode::solo), files::new_key_pair()));
     session::Session live(prepared.model, {sim::PracticeMode::solo, recorder, nullptr});
     session::play_commands(live, script.commands, script.steps + 1);
     files::LoadedAttempt stored = files::read_attempt(path);
