@@ -1,0 +1,153 @@
+#include "engine/session/replay.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "engine/files/file_error.hpp"
+
+namespace session {
+
+namespace {
+
+constexpr double kToleranceM = 0.05 * sim::kMm;  // as resimulate's checkpoints
+constexpr std::int64_t kTellEachSteps = 1000;
+
+bool key_below(const files::AnswerAt& a, std::uint64_t key) { return a.answer.key < key; }
+
+}  // namespace
+
+Tape tape_of(const files::LoadedAttempt& attempt) {
+    return {attempt.commands, attempt.answers, {}, attempt.recording.steps};
+}
+
+files::LoadedAttempt open_attempt(const std::filesystem::path& path, const std::filesystem::path& ledger) {
+    files::LoadedAttempt attempt = files::read_attempt(path, ledger);
+    if (attempt.report.intact()) return attempt;
+    const files::Problem& first = attempt.report.problems.front();
+    throw files::FileError(path.string(), first.line > 0 ? fmt::format("line {}", first.line) : "", first.what,
+                           "a record as it was written; pk verify names all that was changed");
+}
+
+void TapeRecorder::record(const StepRecord& record, const sim::State& state) {
+    for (const sim::Command& command : record.commands) tape_.commands.push_back({record.step, command});
+    for (const sim::Answer& answer : record.answers) tape_.answers.push_back({record.step, answer});
+    tape_.steps = state.step;
+    if (state.step % kSnapshotSteps == 0) tape_.snapshots.push_back(state);
+    if (next_) next_->record(record, state);
+}
+
+Replay::Replay(std::shared_ptr<const sim::Model> model, Tape tape, sim::Recording recording)
+    : model_(std::move(model)),
+      tape_(std::move(tape)),
+      recording_(std::move(recording)),
+      state_(sim::initial_state(*model_)) {
+    std::stable_sort(tape_.answers.begin(), tape_.answers.end(),
+                     [](const auto& a, const auto& b) { return a.answer.key < b.answer.key; });
+    tape_.snapshots.insert(tape_.snapshots.begin(), state_);
+}
+
+sim::StepReport Replay::step_on() {
+    const auto by_step = [](const files::TimedCommand& c, std::int64_t step) { return c.step < step; };
+    std::vector<sim::Command> commands;
+    for (auto at = std::lower_bound(tape_.commands.begin(), tape_.commands.end(), state_.step, by_step);
+         at != tape_.commands.end() && at->step == state_.step; ++at)
+        commands.push_back(at->command);
+    std::vector<sim::Answer> answers;
+    for (const sim::Request& request : sim::due(state_)) {
+        const auto at = std::lower_bound(tape_.answers.begin(), tape_.answers.end(), request.key, key_below);
+        if (at != tape_.answers.end() && at->answer.key == request.key) {
+            answers.push_back(at->answer);
+        } else {
+            // a record that was cut off may lack its last answers: they can be worked out
+            ++answers_missing_;
+            answers.push_back(sim::answer(request));
+        }
+    }
+    return sim::step(*model_, state_, commands, answers);
+}
+
+void Replay::compare(const sim::StepReport& report) {
+    for (const sim::TraceRow& row : report.rows) {
+        while (next_row_ < recording_.rows.size() && recording_.rows[next_row_].step < row.step) ++next_row_;
+        if (next_row_ >= recording_.rows.size() || recording_.rows[next_row_].step != row.step) continue;
+        deviation_m_ = std::max(deviation_m_, glm::length(recording_.rows[next_row_].tip_m - row.tip_m));
+    }
+}
+
+void Replay::build(const std::function<void(double, std::string_view)>& progress) {
+    tape_.snapshots.resize(1);
+    state_ = tape_.snapshots.front();
+    next_row_ = 0;
+    deviation_m_ = 0.0;
+    answers_missing_ = 0;
+    stopped_at_ = -1;
+    while (state_.step < tape_.steps) {
+        const sim::StepReport report = step_on();
+        compare(report);
+        if (report.faults.any()) {
+            stopped_at_ = tape_.steps = state_.step;
+            break;
+        }
+        if (state_.step % kSnapshotSteps == 0) tape_.snapshots.push_back(state_);
+        if (progress && state_.step % kTellEachSteps == 0)
+            progress(static_cast<double>(state_.step) / static_cast<double>(tape_.steps),
+                     "stepping through the attempt");
+    }
+}
+
+void Replay::seek(std::int64_t step) {
+    const std::int64_t wanted = std::clamp<std::int64_t>(step, 0, tape_.steps);
+    const auto after = std::upper_bound(tape_.snapshots.begin(), tape_.snapshots.end(), wanted,
+                                        [](std::int64_t s, const sim::State& state) { return s < state.step; });
+    const sim::State& nearest = *(after - 1);  // the first is at step 0
+    // forwards from here is nearer, unless a snapshot lies between
+    if (state_.step > wanted || state_.step < nearest.step) state_ = nearest;
+    while (state_.step < wanted) static_cast<void>(step_on());
+}
+
+std::span<const sim::TrackRecord> Replay::tracks_closed() const {
+    const auto closed = std::count_if(recording_.events.begin(), recording_.events.end(), [&](const sim::Event& event) {
+        return event.kind == sim::EventKind::track_closed && event.step < state_.step;
+    });
+    const auto count = std::min(static_cast<std::size_t>(closed), recording_.tracks.size());
+    return {recording_.tracks.data(), count};
+}
+
+std::string Replay::caveat() const {
+    if (stopped_at_ >= 0)
+        return fmt::format("Stepping stopped at {:.1f} s: a value was not finite.",
+                           static_cast<double>(stopped_at_) * sim::kStepS);
+    if (deviation_m_ > kToleranceM)
+        return fmt::format("Recorded by another build: the tip is shown up to {:.2f} mm from its recorded place.",
+                           deviation_m_ / sim::kMm);
+    if (answers_missing_ > 0)
+        return fmt::format("The record lacks {} answers of the tissue: worked out again.", answers_missing_);
+    return "";
+}
+
+std::int64_t step_at_distance(const sim::Recording& recording, int track, double along_m) {
+    const sim::TraceRow* before = nullptr;
+    for (const sim::TraceRow& row : recording.rows) {
+        if (row.track != track) continue;
+        if (row.inserted_m >= along_m) {
+            if (before == nullptr || !(row.inserted_m > before->inserted_m)) return row.step;
+            const double t = (along_m - before->inserted_m) / (row.inserted_m - before->inserted_m);
+            return before->step + std::llround(std::clamp(t, 0.0, 1.0) * static_cast<double>(row.step - before->step));
+        }
+        if (before == nullptr || row.inserted_m > before->inserted_m) before = &row;
+    }
+    return before != nullptr ? before->step : 0;
+}
+
+int track_at(const sim::Recording& recording, std::int64_t step) {
+    int opened = -1;
+    for (const sim::Event& event : recording.events)
+        if (event.kind == sim::EventKind::track_opened && (event.step <= step || opened < 0)) opened = event.subject;
+    for (std::size_t i = 0; i < recording.tracks.size(); ++i)
+        if (recording.tracks[i].track == opened) return static_cast<int>(i);
+    return recording.tracks.empty() ? -1 : static_cast<int>(recording.tracks.size()) - 1;
+}
+
+}  // namespace session
