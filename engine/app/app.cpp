@@ -53,6 +53,11 @@ void clear_window(int width, int height) {
     PK_GL(glClear(GL_COLOR_BUFFER_BIT));
 }
 
+/// "cut: what was written (80 px in 60)"
+std::string line_of(const Misfit& misfit) {
+    return fmt::format("{}: {} ({})", name_of(misfit.fault), misfit.words, misfit.detail);
+}
+
 }  // namespace
 
 App::App(const Options& options)
@@ -64,6 +69,7 @@ App::App(const Options& options)
       renderer_(data_ / "assets/shaders"),
       ui_(data_ / "assets/fonts.json"),
       library_() {
+    ui_.set_text_scale(options_.text_scale);
     journal_.note("graphics", window_.renderer());
     journal_.note("devices", devices_.empty() ? "all" : devices_);
 }
@@ -88,6 +94,7 @@ void App::go_to(Screen screen, const std::string& detail) {
     const std::string name = kNames[static_cast<int>(screen)];
     journal_.note("screen", detail.empty() ? name : name + " " + detail);
     noted_places_.clear();
+    noted_misfits_.clear();
 }
 
 void App::begin_loading(const std::string& id) {
@@ -170,7 +177,7 @@ bool App::update(double elapsed_s) {
 }
 
 void App::draw_patient() {
-    const Rect view = practice_->patient_rect(ui_.width(), ui_.height(), ui_.scale());
+    const Rect view = practice_->patient_rect(ui_);
     const int width = std::max(16, static_cast<int>(view.w)), height = std::max(16, static_cast<int>(view.h));
     if (canvas_.width() != width || canvas_.height() != height)
         canvas_ = gl::Canvas(width, height, window_.software() && options_.picture.empty() ? 0 : kSamples);
@@ -223,11 +230,15 @@ void App::note_places() {
     for (const Place& place : ui_.places())
         places += fmt::format(" {}={:.0f},{:.0f}", place.name, place.rect.x + 0.5f * place.rect.w,
                               place.rect.y + 0.5f * place.rect.h);
-    if (places == noted_places_) return;
-    noted_places_ = places;
-    journal_.note("places", places.empty() ? "" : places.substr(1));
-    for (const Misfit& misfit : ui_.misfits())
-        journal_.note("misfit", fmt::format("{:.0f} px in {:.0f}: {}", misfit.wanted, misfit.had, misfit.text));
+    if (places != noted_places_) {
+        noted_places_ = places;
+        journal_.note("places", places.empty() ? "" : places.substr(1));
+    }
+    if (ui_.unsettled()) return;  // not yet what stays on the screen
+    for (const Misfit& misfit : ui_.misfits()) {
+        const std::string line = line_of(misfit);
+        if (noted_misfits_.insert(line).second) journal_.note("misfit", line);
+    }
 }
 
 int App::run() {
@@ -246,7 +257,7 @@ int App::run() {
         if (input_.quit) break;
         const double elapsed_s = seconds_since(last);
         last = Clock::now();
-        changed = update(elapsed_s) || input_.resized;
+        changed = update(elapsed_s) || input_.resized || ui_.unsettled();
         if (!changed) continue;
         const Screen before = screen_;
         draw();
@@ -314,9 +325,7 @@ int App::picture() {
     draw();
     draw();
     gl::write_png(gl::read_picture(window_.width(), window_.height()), options_.picture.string());
-    for (const Misfit& misfit : ui_.misfits())
-        std::fprintf(stderr, "text that finds too little room (%.0f px in %.0f): %s\n",
-                     static_cast<double>(misfit.wanted), static_cast<double>(misfit.had), misfit.text.c_str());
+    for (const Misfit& misfit : ui_.misfits()) std::fprintf(stderr, "text %s\n", line_of(misfit).c_str());
     return 0;
 }
 

@@ -4,6 +4,7 @@
 #include <filesystem>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -31,7 +32,8 @@ struct Options {
     bool vessels = false;             ///< for the picture
     sim::PracticeMode mode = sim::PracticeMode::coached;
     int width = 1280, height = 720;
-    int frames = 0;  ///< bench: draw so many and print the median as JSON
+    float text_scale = 1.0f;  ///< 1 to 2
+    int frames = 0;           ///< bench: draw so many and print the median as JSON
 };
 
 /// The trainer: one window, one screen at a time.
@@ -85,6 +87,7 @@ class App {
     gl::Canvas canvas_;
     std::string trouble_, last_id_;
     std::string noted_places_;
+    std::set<std::string> noted_misfits_;  ///< on this screen
     int first_deduction_ = 0;
     bool over_button_ = false;
 };

@@ -20,7 +20,7 @@ bool read_size(const std::string& text, app::Options& options) {
 int main(int argc, char** argv) {
     app::Options options;
     std::string size = "1280x720", mode = "coached", data;
-    double at_s = -1.0;
+    double at_s = -1.0, text_percent = 100.0;
     CLI::App cli{"Planekeeper: practise placing barbed lifting threads. A training aid, not a medical device."};
     cli.add_option("--scenario", options.scenario, "start with this drill or case");
     cli.add_option("--replay", options.replay, "show a recorded attempt");
@@ -34,6 +34,7 @@ int main(int argc, char** argv) {
     cli.add_option("--script", options.script, "hands for --picture and --frames");
     cli.add_option("--at", at_s, "moment of the script in seconds")->check(CLI::NonNegativeNumber);
     cli.add_option("--size", size, "of the window: WIDTHxHEIGHT");
+    cli.add_option("--text", text_percent, "size of text and controls in percent")->check(CLI::Range(100.0, 200.0));
     cli.add_option("--mode", mode, "of practice")->check(CLI::IsMember({"coached", "solo", "graded"}));
     cli.add_option("--data", data, "folder with assets and scenarios");
     cli.add_option("--journal", options.journal, "write what happens to this file");
@@ -50,6 +51,7 @@ int main(int argc, char** argv) {
         return kUsage;
     }
     if (!data.empty()) setenv("PLANEKEEPER_HOME", data.c_str(), 1);
+    options.text_scale = static_cast<float>(text_percent / 100.0);
     if (at_s >= 0.0) options.at_s = at_s;
     options.mode = mode == "graded" ? sim::PracticeMode::graded
                    : mode == "solo" ? sim::PracticeMode::solo

@@ -161,20 +161,25 @@ void PlotCanvas::text(const view::CanvasPoint& at, std::string_view text, double
     if (align == view::TextAlign::centre) x -= 0.5f * width;
     if (align == view::TextAlign::right) x -= width;
     const float top = static_cast<float>(at.y) - font->Ascent * height / font->FontSize;
+    const int first = ui_.text_begins();
     ui_.draw_list()->AddText(font, height, {std::round(x), std::round(top)}, packed_colour(colour), text.data(),
                              text.data() + text.size());
+    if (!turning_) ui_.text_ends(first, std::string(text), static_cast<float>(size));
 }
 
 void PlotCanvas::text_upwards(const view::CanvasPoint& at, std::string_view text, double size,
                               const view::Colour& colour) {
     ImDrawList& list = *ui_.draw_list();
     const int first = list.VtxBuffer.Size;
+    turning_ = true;
     this->text(at, text, size, colour, view::TextAlign::centre);
+    turning_ = false;
     const auto cx = static_cast<float>(at.x), cy = static_cast<float>(at.y);
     for (int i = first; i < list.VtxBuffer.Size; ++i) {
         ImVec2& p = list.VtxBuffer[i].pos;
         p = {cx + (p.y - cy), cy - (p.x - cx)};
     }
+    ui_.text_ends(first, std::string(text), static_cast<float>(size));
 }
 
 double PlotCanvas::text_width(std::string_view text, double size) {

@@ -22,6 +22,7 @@ class PlotCanvas final : public view::Canvas {
     [[nodiscard]] ImFont* font_for(double size) const;
 
     Ui& ui_;
+    bool turning_ = false;  ///< the text being drawn is not yet where it will be
 };
 
 }  // namespace app

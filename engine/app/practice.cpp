@@ -8,6 +8,7 @@
 #include <chrono>
 #include <cmath>
 
+#include "engine/app/screens.hpp"
 #include "engine/app/theme.hpp"
 
 namespace app {
@@ -53,9 +54,10 @@ Practice::Practice(Prepared prepared, sim::PracticeMode mode, Journal& journal)
     cutaway_ = trace_ = !graded;
 }
 
-Rect Practice::patient_rect(float width, float height, float scale) const {
-    const float below = (theme::kFooter + (trace_shown() ? theme::kTrace : 0.0f)) * scale;
-    return {0.0f, theme::kBand * scale, width - theme::kTray * scale, height - theme::kBand * scale - below};
+Rect Practice::patient_rect(const Ui& ui) const {
+    const float below = footer_height(ui) + (trace_shown() ? trace_height(ui) : 0.0f), top = band_height(ui);
+    const float tray = ui.px(ui.compact() ? theme::kTrayCompact : theme::kTray);
+    return {0.0f, top, ui.width() - tray, ui.height() - top - below};
 }
 
 bool Practice::trace_shown() const {

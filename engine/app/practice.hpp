@@ -39,7 +39,7 @@ class Practice {
     void draw_screen(Ui& ui);
 
     /// Where the patient is shown in a window of this size.
-    [[nodiscard]] Rect patient_rect(float width, float height, float scale) const;
+    [[nodiscard]] Rect patient_rect(const Ui& ui) const;
     [[nodiscard]] view::DrawList draw_list(double aspect);
 
     [[nodiscard]] bool finished() const { return session_->finished(); }
@@ -65,13 +65,32 @@ class Practice {
     void note_events();
     void one_step(const Input* input);
 
+    /// A number under its name, in millimetres.
+    struct ReadOut {
+        std::string name, number;
+    };
+
     void draw_band(Ui& ui) const;
+    void draw_stages(Ui& ui, float x, float band_h) const;
+    [[nodiscard]] static float stage_width(const Ui& ui, Stage stage);
+    [[nodiscard]] static float all_stages_width(const Ui& ui);
+    [[nodiscard]] Sentence words_now() const;
+    [[nodiscard]] std::vector<ReadOut> read_outs() const;
+    void draw_trace_line(Ui& ui, const Rect& rect) const;
+    // parts of the tray. @return where they end
+    float draw_in_hand(Ui& ui, float x, float y, float w) const;
+    float draw_at_hand(Ui& ui, float x, float y, float w);
+    float draw_force(Ui& ui, float x, float y, float w) const;
+    [[nodiscard]] static int hint_columns(const Ui& ui, float w);
+    [[nodiscard]] static float hints_height(const Ui& ui, float w);
+    static void draw_hints(Ui& ui, float x, float y, float w);
     void draw_sentence(Ui& ui, const Rect& view) const;
     void draw_tray(Ui& ui, const Rect& tray);
     void draw_trace(Ui& ui, const Rect& rect) const;
     void draw_aids(Ui& ui, const Rect& view);
     void name_places(Ui& ui, const Rect& view) const;
     [[nodiscard]] bool trace_shown() const;
+    [[nodiscard]] static float trace_height(const Ui& ui);
 
     Prepared prepared_;
     Journal* journal_;

@@ -12,8 +12,12 @@
 
 namespace app {
 
-/// The line that stands under every screen, at the same place, with what the machine lacks at its right.
+/// The cautions that stand under every screen, at the same place, with what the machine lacks at their right.
 void draw_footer(Ui& ui, const std::string& status);
+/// Its height in pixels: more than one line where there is little room. Screens end above it.
+[[nodiscard]] float footer_height(const Ui& ui);
+/// Height of the band at the top of a screen, in pixels.
+[[nodiscard]] float band_height(const Ui& ui);
 
 /// Choose what to practise. @return the entry that was chosen
 [[nodiscard]] std::optional<std::string> draw_start(Ui& ui, const std::vector<Entry>& entries,

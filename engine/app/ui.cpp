@@ -21,6 +21,11 @@ namespace {
 constexpr float kNotoBox = 1.12f;
 constexpr float kScaleStep = 0.125f;  // fonts are made anew only when the window has grown by this much
 constexpr float kDesignWidth = 1280.0f, kDesignHeight = 720.0f;
+constexpr float kLeastRoomW = 640.0f, kLeastRoomH = 360.0f;  // of a layout, at 100 %
+constexpr float kSharpPx = 40.0f;                            // letters of this size need no finer sampling
+constexpr float kWheelStep = 56.0f;                          // of a scrolling panel, at 100 %
+constexpr float kScrollBar = 12.0f;
+constexpr float kAcross = 3.0f;  // an arrow key would rather go far than aside
 
 struct FaceSpec {
     bool bold;
@@ -39,8 +44,6 @@ std::string font_file(const nlohmann::json& manifest, const std::string& manifes
     }
     throw std::runtime_error(manifest_name + ": none of the fonts for \"" + use + "\" is there; install " + package);
 }
-
-ImVec2 at(Point p) { return {p.x, p.y}; }
 
 }  // namespace
 
@@ -73,16 +76,18 @@ void Ui::load_fonts(float scale) {
     scale_ = scale;
     ImFontAtlas& atlas = *ImGui::GetIO().Fonts;
     atlas.Clear();
+    atlas.Flags |= ImFontAtlasFlags_NoPowerOfTwoHeight;
+    atlas.TexDesiredWidth = scale > 2.5f ? 4096 : 0;
     // letters with accents, general punctuation; the face has no minus sign or arrows in these files
     static const ImWchar kRanges[] = {0x20, 0x17F, 0x2010, 0x2027, 0x2030, 0x2044, 0};
     for (std::size_t i = 0; i < 6; ++i) {
+        const float size = std::round(kFaces[i].size * scale * kNotoBox);
         ImFontConfig config;
-        config.OversampleH = 2;
+        config.OversampleH = size > kSharpPx ? 1 : 2;
         config.OversampleV = 1;
         config.PixelSnapH = true;
         const std::string& file = kFaces[i].bold ? bold_file_ : text_file_;
-        fonts_[i] =
-            atlas.AddFontFromFileTTF(file.c_str(), std::round(kFaces[i].size * scale * kNotoBox), &config, kRanges);
+        fonts_[i] = atlas.AddFontFromFileTTF(file.c_str(), size, &config, kRanges);
         if (fonts_[i] == nullptr) throw std::runtime_error(file + ": is not a font that can be used");
     }
     atlas.Build();
@@ -90,166 +95,176 @@ void Ui::load_fonts(float scale) {
     ImGui_ImplOpenGL3_CreateFontsTexture();
 }
 
+float Ui::font_size(Face face) const { return kFaces[static_cast<std::size_t>(face)].size * scale_; }
+
+void Ui::set_text_scale(float scale) { text_scale_ = std::clamp(scale, kLeastText, kMostText); }
+
 void Ui::begin(float width, float height, const Input& input) {
     width_ = width;
     height_ = height;
     input_ = &input;
-    const float wanted = std::max(1.0f, std::min(width / kDesignWidth, height / kDesignHeight));
-    const float stepped = std::floor(wanted / kScaleStep + 1e-3f) * kScaleStep;
+    const float window = std::max(1.0f, std::min(width / kDesignWidth, height / kDesignHeight));
+    // in a window smaller than the design, text grows only as far as a layout is left
+    const float most = std::max(1.0f, std::min(width / kLeastRoomW, height / kLeastRoomH));
+    const float stepped = std::floor(std::min(window * text_scale_, most) / kScaleStep + 1e-3f) * kScaleStep;
     if (stepped != scale_) load_fonts(stepped);
     ImGuiIO& io = ImGui::GetIO();
     io.DisplaySize = {width, height};
     io.DeltaTime = 1.0f / 60.0f;  // nothing of ImGui's own moves
     ImGui_ImplOpenGL3_NewFrame();
     ImGui::NewFrame();
-    last_order_.swap(order_);
-    order_.clear();
+    last_controls_.swap(controls_);
+    controls_.clear();
     places_.clear();
-    misfits_.clear();
-    over_button_ = false;
-    if (input.pressed(SDLK_TAB) && !last_order_.empty()) {
-        const auto now = std::find(last_order_.begin(), last_order_.end(), focus_);
-        const auto count = static_cast<std::ptrdiff_t>(last_order_.size());
-        const std::ptrdiff_t index = now == last_order_.end() ? (input.shift ? 0 : -1) : now - last_order_.begin();
-        focus_ = last_order_[static_cast<std::size_t>((index + (input.shift ? count - 1 : 1)) % count)];
-    }
+    panels_.clear();
+    check_.clear();
+    for (auto& [name, scroll] : scrolls_) scroll.used = false;
+    over_button_ = unsettled_ = focus_moved_ = false;
+    move_focus();
     if (input.left_pressed) focus_.clear();
 }
 
 void Ui::end() {
+    draw_focus();
     if (input_->left_released) held_.clear();
+    // a panel that was left begins at its top when it comes back
+    std::erase_if(scrolls_, [](const auto& entry) { return !entry.second.used; });
     ImGui::Render();
     ImGui_ImplOpenGL3_RenderDrawData(ImGui::GetDrawData());
 }
 
-ImDrawList* Ui::draw_list() const { return ImGui::GetBackgroundDrawList(); }
-ImFont* Ui::font(Face face) const { return fonts_[static_cast<std::size_t>(face)]; }
-float Ui::font_size(Face face) const { return kFaces[static_cast<std::size_t>(face)].size * scale_; }
-float Ui::line_height(Face face) const { return font(face)->FontSize; }
-
-float Ui::text_width(Face face, const std::string& text) const {
-    return font(face)->CalcTextSizeA(font(face)->FontSize, 1e6f, 0.0f, text.c_str()).x;
-}
-
-void Ui::text(Face face, float x, float y, unsigned colour, const std::string& text, float room, Align align) {
-    std::string shown = text;
-    float width = text_width(face, shown);
-    if (width > room + 0.5f) {
-        misfits_.push_back({text, width, room});
-        while (!shown.empty() && width > room) {
-            // never half a letter of more than one byte
-            do shown.pop_back();
-            while (!shown.empty() && (static_cast<unsigned char>(shown.back()) & 0xC0u) == 0x80u);
-            width = text_width(face, shown + "…");
-        }
-        shown += "…";
+void Ui::move_focus() {
+    if (last_controls_.empty()) return;
+    const auto now = std::find_if(last_controls_.begin(), last_controls_.end(),
+                                  [this](const Control& control) { return control.name == focus_; });
+    const bool none = now == last_controls_.end();
+    if (none) focus_.clear();  // what had it is gone
+    if (input_->pressed(SDLK_TAB)) {
+        const auto count = static_cast<std::ptrdiff_t>(last_controls_.size());
+        const std::ptrdiff_t index = none ? (input_->shift ? 0 : -1) : now - last_controls_.begin();
+        focus_ = last_controls_[static_cast<std::size_t>((index + (input_->shift ? count - 1 : 1)) % count)].name;
+        focus_moved_ = true;
     }
-    if (align == Align::centre) x -= 0.5f * width;
-    if (align == Align::right) x -= width;
-    draw_list()->AddText(font(face), font(face)->FontSize, {std::floor(x), std::floor(y)}, packed(colour),
-                         shown.c_str());
-}
-
-float Ui::paragraph_height(Face face, float width, const std::string& text) const {
-    return font(face)->CalcTextSizeA(font(face)->FontSize, 1e6f, width, text.c_str()).y;
-}
-
-float Ui::paragraph(Face face, float x, float y, float width, unsigned colour, const std::string& text) {
-    draw_list()->AddText(font(face), font(face)->FontSize, {std::floor(x), std::floor(y)}, packed(colour), text.c_str(),
-                         nullptr, width);
-    return paragraph_height(face, width, text);
-}
-
-void Ui::box(const Rect& rect, unsigned fill, float radius) {
-    draw_list()->AddRectFilled({rect.x, rect.y}, {rect.right(), rect.bottom()}, packed(fill), radius);
-}
-
-void Ui::frame(const Rect& rect, unsigned line, float radius, float thickness) {
-    draw_list()->AddRect({rect.x + 0.5f, rect.y + 0.5f}, {rect.right() - 0.5f, rect.bottom() - 0.5f}, packed(line),
-                         radius, 0, thickness);
-}
-
-void Ui::line(Point a, Point b, unsigned colour, float thickness) {
-    draw_list()->AddLine(at(a), at(b), packed(colour), thickness);
-}
-
-void Ui::disc(Point centre, float radius, unsigned colour) {
-    draw_list()->AddCircleFilled(at(centre), radius, packed(colour), 24);
-}
-
-void Ui::ring(Point centre, float radius, unsigned colour, float thickness) {
-    draw_list()->AddCircle(at(centre), radius, packed(colour), 32, thickness);
-}
-
-void Ui::mark(Mark mark, Point c, float r) {
-    ImDrawList* list = draw_list();
-    switch (mark) {
-        case Mark::good: {
-            disc(c, r, theme::kGreen);
-            const ImVec2 tick[3] = {
-                {c.x - 0.45f * r, c.y}, {c.x - 0.1f * r, c.y + 0.38f * r}, {c.x + 0.5f * r, c.y - 0.35f * r}};
-            list->AddPolyline(tick, 3, packed(theme::kPaper), 0, 0.26f * r);
-            break;
-        }
-        case Mark::caution: {
-            const ImVec2 top{c.x, c.y - 1.05f * r}, left{c.x - 1.1f * r, c.y + 0.85f * r},
-                right{c.x + 1.1f * r, c.y + 0.85f * r};
-            list->AddTriangleFilled(top, right, left, packed(theme::kOrange));
-            list->AddTriangle(top, right, left, packed(theme::kInk), 0.16f * r);
-            line({c.x, c.y - 0.35f * r}, {c.x, c.y + 0.25f * r}, theme::kInk, 0.24f * r);
-            disc({c.x, c.y + 0.55f * r}, 0.14f * r, theme::kInk);
-            break;
-        }
-        case Mark::bad:
-            box({c.x - 0.9f * r, c.y - 0.9f * r, 1.8f * r, 1.8f * r}, theme::kVermilion, 0.2f * r);
-            line({c.x - 0.42f * r, c.y}, {c.x + 0.42f * r, c.y}, theme::kPaper, 0.3f * r);
-            break;
-        case Mark::neutral:
-            ring(c, 0.85f * r, theme::kSecondInk, 0.22f * r);
-            break;
+    if (!arrows_move_focus_) return;
+    for (const Key key : {SDLK_LEFT, SDLK_RIGHT, SDLK_UP, SDLK_DOWN}) {
+        if (!input_->pressed(key)) continue;
+        const Control* next = none ? &last_controls_.front() : neighbour(*now, key);
+        if (next != nullptr) focus_ = next->name;
+        focus_moved_ = true;
+        break;
     }
 }
 
-float Ui::tag(Face face, float x, float y, const std::string& label, unsigned ink, unsigned fill) {
-    const float pad = 6.0f * scale_, w = text_width(face, label) + 2.0f * pad;
-    box({x, y, w, line_height(face) + 2.0f * scale_}, fill, 4.0f * scale_);
-    text(face, x + pad, y + scale_, ink, label, w);
-    return w;
+const Ui::Control* Ui::neighbour(const Control& from, Key direction) const {
+    const bool sideways = direction == SDLK_LEFT || direction == SDLK_RIGHT;
+    const float sign = direction == SDLK_RIGHT || direction == SDLK_DOWN ? 1.0f : -1.0f;
+    const Control* best = nullptr;
+    float best_way = 0.0f;
+    for (const Control& control : last_controls_) {
+        const Rect &a = from.rect, &b = control.rect;
+        // from edge to edge along the key's way; across it only what the two do not share
+        const float along = sideways ? (sign > 0 ? b.x - a.right() : a.x - b.right())
+                                     : (sign > 0 ? b.y - a.bottom() : a.y - b.bottom());
+        if (along < -scale_) continue;
+        const float across = sideways ? std::max({0.0f, b.y - a.bottom(), a.y - b.bottom()})
+                                      : std::max({0.0f, b.x - a.right(), a.x - b.right()});
+        const float offset = sideways ? std::fabs(b.y - a.y) : std::fabs(b.x - a.x);
+        const float way = std::max(0.0f, along) + kAcross * across + 0.05f * offset;
+        if (best != nullptr && way >= best_way) continue;
+        best = &control;
+        best_way = way;
+    }
+    return best;
+}
+
+void Ui::focus_on(const std::string& name) {
+    focus_ = name;
+    focus_moved_ = true;
+}
+
+void Ui::draw_focus() {
+    for (const Control& control : controls_) {
+        if (control.name != focus_) continue;
+        ImDrawList* list = draw_list();
+        list->PushClipRect({control.clip.x, control.clip.y}, {control.clip.right(), control.clip.bottom()});
+        // light inside dark, so that it is seen on any ground
+        frame(control.rect.inset(-px(2.0f)), theme::kPaper, px(8.0f), px(2.0f));
+        frame(control.rect.inset(-px(4.0f)), theme::kInk, px(9.0f), px(2.5f));
+        list->PopClipRect();
+        return;
+    }
+}
+
+void Ui::begin_panel(const Rect& rect) {
+    const Rect clip = panels_.empty() ? Rect{0, 0, width_, height_} : panels_.back().clip;
+    panels_.push_back({rect, clip, panels_.empty() ? "" : panels_.back().scroll, 0.0f});
+}
+
+void Ui::end_panel() { panels_.pop_back(); }
+
+Rect Ui::begin_scroll(const std::string& name, const Rect& rect) {
+    Scroll& scroll = scrolls_[name];
+    scroll.used = true;
+    scroll.visible = rect.h;
+    const float most = std::max(0.0f, scroll.content - rect.h);
+    if (rect.holds(input_->mouse)) scroll.offset -= input_->wheel * px(kWheelStep);
+    if (input_->pressed(SDLK_PAGEDOWN)) scroll.offset += 0.8f * rect.h;
+    if (input_->pressed(SDLK_PAGEUP)) scroll.offset -= 0.8f * rect.h;
+    scroll.offset = std::round(std::clamp(scroll.offset, 0.0f, most));
+    draw_list()->PushClipRect({rect.x, rect.y}, {rect.right(), rect.bottom()}, true);
+    panels_.push_back({rect, rect, name, rect.y - scroll.offset});
+    const float bar = most > 0.0f ? px(kScrollBar) : 0.0f;
+    return {rect.x, rect.y - scroll.offset, rect.w - bar, rect.h};
+}
+
+void Ui::end_scroll(float content_bottom) {
+    const Panel panel = panels_.back();
+    panels_.pop_back();
+    Scroll& scroll = scrolls_[panel.scroll];
+    const float content = content_bottom - panel.top;
+    if (std::fabs(content - scroll.content) > 0.5f) unsettled_ = true;
+    scroll.content = content;
+    if (content > scroll.visible + 0.5f) {
+        const Rect track{panel.rect.right() - px(kScrollBar) + px(3.0f), panel.rect.y + px(2.0f), px(6.0f),
+                         panel.rect.h - px(4.0f)};
+        const float share = scroll.visible / content, from = scroll.offset / content;
+        draw_list()->AddRectFilled({track.x, track.y}, {track.right(), track.bottom()}, packed(theme::kLine), px(3.0f));
+        draw_list()->AddRectFilled({track.x, track.y + from * track.h},
+                                   {track.right(), track.y + (from + share) * track.h}, packed(theme::kEdge), px(3.0f));
+    }
+    draw_list()->PopClipRect();
+}
+
+void Ui::bring_into_view(const Control& control) {
+    if (control.scroll.empty()) return;
+    Scroll& scroll = scrolls_[control.scroll];
+    const float margin = px(10.0f), above = control.clip.y + margin - control.rect.y,
+                below = control.rect.bottom() + margin - control.clip.bottom();
+    if (above > 0.0f)
+        scroll.offset -= above;
+    else if (below > 0.0f)
+        scroll.offset += below;
+    else
+        return;
+    unsettled_ = true;
 }
 
 bool Ui::area(const std::string& name, const Rect& rect, bool* hovered) {
-    places_.push_back({name, rect});
-    order_.push_back(name);
-    const bool over = rect.holds(input_->mouse);
+    const Rect window{0, 0, width_, height_};
+    const Control control{name, rect, panels_.empty() ? window : panels_.back().clip,
+                          panels_.empty() ? "" : panels_.back().scroll};
+    controls_.push_back(control);
+    const Point middle{rect.x + 0.5f * rect.w, rect.y + 0.5f * rect.h};
+    if (control.clip.holds(middle)) places_.push_back({name, rect});
+    if (focus_moved_ && focus_ == name) bring_into_view(control);
+    const bool over = rect.holds(input_->mouse) && control.clip.holds(input_->mouse);
     over_button_ = over_button_ || over;
     if (hovered != nullptr) *hovered = over;
     if (over && input_->left_pressed) held_ = name;
     const bool clicked = over && input_->left_released && held_ == name;
-    const bool keyed = focus_ == name && (input_->pressed(SDLK_RETURN) || input_->pressed(SDLK_SPACE));
+    const bool keyed = focus_ == name &&
+                       (input_->pressed(SDLK_RETURN) || input_->pressed(SDLK_KP_ENTER) || input_->pressed(SDLK_SPACE));
     return clicked || keyed;
-}
-
-bool Ui::button(const std::string& name, const Rect& rect, const std::string& label, const std::string& key,
-                bool primary, bool enabled) {
-    bool hovered = false;
-    const bool pressed = enabled && area(name, rect, &hovered);
-    const float s = scale_, radius = 7.0f * s;
-    const unsigned fill = !enabled  ? theme::kGround
-                          : primary ? (hovered ? 0x005F96 : theme::kBlue)
-                                    : (hovered ? theme::kBlueWash : theme::kPaper);
-    box(rect, fill, radius);
-    if (!primary || !enabled) frame(rect, enabled ? theme::kEdge : theme::kLine, radius, 1.2f * s);
-    if (focused(name)) frame(rect.inset(-3.0f * s), theme::kInk, radius + 3.0f * s, 2.0f * s);
-    const Face face = primary ? Face::bold18 : Face::bold14;
-    const float label_w = text_width(face, label);
-    const float key_w = key.empty() ? 0.0f : text_width(Face::text14, key) + 12.0f * s;
-    const float x = rect.x + 0.5f * (rect.w - label_w - key_w);
-    const unsigned ink = !enabled ? theme::kSecondInk : primary ? theme::kPaper : theme::kInk;
-    text(face, x, rect.y + 0.5f * (rect.h - line_height(face)), ink, label, rect.w - key_w - 8.0f * s);
-    if (!key.empty())
-        text(Face::text14, x + label_w + 12.0f * s, rect.y + 0.5f * (rect.h - line_height(Face::text14)),
-             primary && enabled ? 0xFFFFFF : theme::kSecondInk, key, rect.w);
-    return pressed;
 }
 
 }  // namespace app

@@ -33,6 +33,14 @@ for size in 1280x720 1920x1080; do
   done
 done
 
+# twice the text in the smallest window: panels scroll or fold, nothing is cut or lies on something else
+for screen in start practice; do
+  file=$pictures/still_${screen}_1280x720_200.png
+  "$program" --scenario hold_the_plane --script hold_the_plane.capable $([ $screen = practice ] && echo --at 12) \
+    --screen $screen --picture "$file" --size 1280x720 --text 200 2> "$work/words" || fail "no picture of $screen at 200 %"
+  [ ! -s "$work/words" ] || fail "$screen at 200 %: $(cat "$work/words")"
+done
+
 "$program" --scenario hold_the_plane --script hold_the_plane.careless --screen score \
   --picture "$pictures/still_careless.png" --size 1280x720 2> "$work/words"
 [ ! -s "$work/words" ] || fail "a score with many deductions: $(cat "$work/words")"

@@ -1,0 +1,75 @@
+#include <fmt/format.h>
+
+#include "engine/app/plot_canvas.hpp"
+#include "engine/app/practice.hpp"
+#include "engine/app/theme.hpp"
+#include "engine/view/depth_plot.hpp"
+#include "sim/instruments/gauge.hpp"
+
+namespace app {
+
+float Practice::trace_height(const Ui& ui) { return ui.px(ui.compact() ? theme::kTraceCompact : theme::kTrace); }
+
+std::vector<Practice::ReadOut> Practice::read_outs() const {
+    const sim::State& state = session_->state();
+    const sim::Recording& recording = session_->recording();
+    const double depth_m = prepared_.model->anatomy->layers_at(state.tip_m).depth_m;
+    std::vector<ReadOut> out{{"Depth of the tip", fmt::format("{:.1f}", 1e3 * depth_m)},
+                             {"Under the skin", fmt::format("{:.0f}", 1e3 * state.inserted_m)}};
+    if (!recording.rows.empty() && recording.rows.back().nearest.structure >= 0)
+        out.push_back({"Nearest wall", fmt::format("{:.1f}", 1e3 * recording.rows.back().nearest.distance_m)});
+    return out;
+}
+
+/// What is left of the trace where there is no room for a plot: its numbers in one line.
+void Practice::draw_trace_line(Ui& ui, const Rect& rect) const {
+    float x = rect.x + ui.px(12.0f);
+    const float y = rect.y + 0.5f * (rect.h - ui.line_height(Face::text14));
+    for (const ReadOut& read : read_outs()) {
+        const std::string name = read.name + " ", number = read.number + " mm";
+        ui.text(Face::text14, x, y, theme::kSecondInk, name, rect.right() - x);
+        x += ui.text_width(Face::text14, name);
+        ui.text(Face::bold14, x, y, theme::kInk, number, rect.right() - x);
+        x += ui.text_width(Face::bold14, number) + ui.px(14.0f);
+    }
+}
+
+void Practice::draw_trace(Ui& ui, const Rect& rect) const {
+    ui.box(rect, theme::kGround);
+    ui.line({rect.x, rect.y}, {rect.right(), rect.y}, theme::kLine, ui.px(1.0f));
+    ui.begin_panel(rect);
+    if (ui.compact()) {
+        draw_trace_line(ui, rect);
+        ui.end_panel();
+        return;
+    }
+    const float x = ui.px(20.0f), read_outs_w = ui.px(128.0f);
+    float y = rect.y + ui.px(10.0f);
+    bool first = true;
+    for (const ReadOut& read : read_outs()) {
+        const Face face = first ? Face::bold36 : Face::bold24;
+        first = false;
+        ui.text(Face::text14, x, y, theme::kSecondInk, read.name, read_outs_w);
+        y += ui.px(18.0f);
+        ui.text(face, x, y, theme::kInk, read.number, read_outs_w);
+        ui.text(Face::text14, x + ui.text_width(face, read.number) + ui.px(5.0f),
+                y + 0.80f * (ui.line_height(face) - ui.line_height(Face::text14)), theme::kSecondInk, "mm",
+                read_outs_w);
+        y += ui.line_height(face) + ui.px(4.0f);
+    }
+
+    PlotCanvas canvas(ui);
+    const view::CanvasRect where{static_cast<double>(x + read_outs_w), static_cast<double>(rect.y + ui.px(8.0f)),
+                                 static_cast<double>(rect.right() - ui.px(16.0f)),
+                                 static_cast<double>(rect.bottom() - ui.px(4.0f))};
+    view::PlotStyle style;
+    style.text_size = static_cast<double>(ui.px(14.0f));
+    const sim::State& state = session_->state();
+    const sim::InstrumentSpec& held = prepared_.model->scenario.tray[static_cast<std::size_t>(state.hands.instrument)];
+    const view::DepthTrace trace = view::depth_trace_of(session_->recording(), state.track ? state.track->index : -1,
+                                                        sim::gauge(held.gauge).radius_m(), prepared_.rubric.bands);
+    view::draw_depth_trace(canvas, where, trace, style);
+    ui.end_panel();
+}
+
+}  // namespace app

@@ -1,0 +1,147 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "engine/app/practice.hpp"
+#include "engine/app/theme.hpp"
+#include "engine/app/tray.hpp"
+
+namespace app {
+
+namespace {
+
+constexpr double kForceBarN = 4.0;   // full length of the force bar
+constexpr double kForceRatio = 2.0;  // the mark on the bar: twice the running force
+
+double longest_of(const std::vector<sim::InstrumentSpec>& specs) {
+    double longest_m = 0.0;
+    for (const sim::InstrumentSpec& spec : specs) longest_m = std::max(longest_m, spec.length_m);
+    return longest_m;
+}
+
+}  // namespace
+
+void Practice::draw_tray(Ui& ui, const Rect& tray) {
+    const float pad = ui.px(ui.compact() ? 10.0f : 18.0f);
+    ui.box(tray, theme::kPaper);
+    ui.line({tray.x + 0.5f, tray.y}, {tray.x + 0.5f, tray.bottom()}, theme::kLine, ui.px(1.0f));
+    const float button_h = ui.px(ui.compact() ? 34.0f : 42.0f), foot = button_h + ui.px(ui.compact() ? 14.0f : 26.0f);
+    const Rect inner{tray.x + ui.px(2.0f), tray.y, tray.w - ui.px(2.0f), tray.h - foot};
+    const Rect content = ui.begin_scroll("tray", inner);
+    const float x = tray.x + pad, w = content.right() - pad - x;
+    float y = content.y + ui.px(ui.compact() ? 8.0f : 12.0f);
+    y = draw_in_hand(ui, x, y, w);
+    y = draw_at_hand(ui, x, y + ui.px(12.0f), w);
+    y = draw_force(ui, x, y + ui.px(10.0f), w);
+    const float hints_h = hints_height(ui, w);
+    // hints keep to the bottom where there is room
+    y = std::max(y + ui.px(12.0f), content.y + inner.h - hints_h);
+    draw_hints(ui, x, y, w);
+    ui.end_scroll(y + hints_h);
+    const Rect button{tray.x + pad, tray.bottom() - button_h - ui.px(ui.compact() ? 7.0f : 14.0f), tray.w - 2.0f * pad,
+                      button_h};
+    if (ui.button("practice.finish", button, "Finish", "Enter", true)) finish();
+}
+
+float Practice::draw_in_hand(Ui& ui, float x, float y, float w) const {
+    const auto& specs = prepared_.model->scenario.tray;
+    const int instrument = session_->state().hands.instrument;
+    ui.text(Face::bold14, x, y, theme::kSecondInk, "In hand", w);
+    y += ui.px(22.0f);
+    const bool holding = instrument >= 0;
+    const Rect card{x, y, w, ui.px(holding || !ui.compact() ? 80.0f : 40.0f)};
+    ui.box(card, holding ? theme::kBlueWash : theme::kGround, ui.px(8.0f));
+    ui.frame(card, holding ? theme::kBlue : theme::kLine, ui.px(8.0f), ui.px(1.6f));
+    if (!holding) {
+        ui.text(Face::text14, card.x + 0.5f * w, y + 0.5f * (card.h - ui.line_height(Face::text14)), theme::kSecondInk,
+                "nothing", w, Align::centre);
+        return y + card.h;
+    }
+    const sim::InstrumentSpec& spec = specs[static_cast<std::size_t>(instrument)];
+    const float inset = ui.px(12.0f);
+    ui.text(Face::bold14, x + inset, y + ui.px(8.0f), theme::kInk, spec.name, w - 2.0f * inset);
+    ui.text(Face::text14, x + inset, y + ui.px(26.0f), theme::kSecondInk, size_of(spec), w - 2.0f * inset);
+    draw_instrument(ui, spec, x + inset, y + ui.px(60.0f), w - 2.0f * inset, longest_of(specs));
+    return y + card.h;
+}
+
+float Practice::draw_at_hand(Ui& ui, float x, float y, float w) {
+    const auto& specs = prepared_.model->scenario.tray;
+    const sim::State& state = session_->state();
+    const double longest_m = longest_of(specs);
+    ui.text(Face::bold14, x, y, theme::kSecondInk, "At hand", w);
+    y += ui.px(21.0f);
+    for (std::size_t i = 0; i < specs.size(); ++i) {
+        if (static_cast<int>(i) == state.hands.instrument) continue;  // it is shown above
+        const bool out = !state.in_use[i];
+        const std::string note = out ? "discarded" : size_of(specs[i]);
+        const float name_x = x + ui.px(28.0f), note_w = ui.text_width(Face::text14, note);
+        // name and size on one line where both fit
+        const bool two_lines = name_x + ui.text_width(Face::text14, specs[i].name) + note_w + ui.px(8.0f) > x + w;
+        const float line_h = ui.px(18.0f), text_h = two_lines ? 2.0f * line_h : line_h;
+        const Rect row{x - ui.px(6.0f), y, w + ui.px(12.0f), text_h + ui.px(out ? 8.0f : 28.0f)};
+        bool over = false;
+        if (!out && ui.area(fmt::format("tray.{}", i + 1), row, &over)) take(static_cast<int>(i));
+        if (over) ui.box(row, theme::kBlueWash, ui.px(6.0f));
+        const unsigned ink = out ? theme::kSecondInk : theme::kInk;
+        ui.tag(Face::bold14, x, y + ui.px(3.0f), fmt::format("{}", i + 1), theme::kInk, theme::kChip);
+        ui.text(Face::text14, name_x, y + ui.px(4.0f), ink, specs[i].name, x + w - name_x);
+        if (two_lines)
+            ui.text(Face::text14, name_x, y + ui.px(4.0f) + line_h, theme::kSecondInk, note, x + w - name_x);
+        else
+            ui.text(Face::text14, x + w, y + ui.px(4.0f), theme::kSecondInk, note, note_w + 1.0f, Align::right);
+        if (!out)
+            draw_instrument(ui, specs[i], name_x, y + text_h + ui.px(15.0f), x + w - name_x - ui.px(6.0f), longest_m);
+        y += row.h;
+        ui.line({x, y}, {x + w, y}, theme::kLine, ui.px(1.0f));
+        y += ui.px(1.0f);
+    }
+    return y;
+}
+
+float Practice::draw_force(Ui& ui, float x, float y, float w) const {
+    const sim::ShaftForce& force = session_->state().force;
+    ui.text(Face::bold14, x, y, theme::kSecondInk, "Force on the hand", w);
+    const double force_n = std::max(0.0, std::fabs(force.hand_n));
+    const std::string number = fmt::format("{:.1f}", force_n);
+    const std::string running = force.running_n > 0.05 ? fmt::format("running {:.1f} N", force.running_n) : "";
+    ui.text(Face::bold24, x, y + ui.px(18.0f), theme::kInk, number, w);
+    ui.text(Face::text18, x + ui.text_width(Face::bold24, number) + ui.px(6.0f), y + ui.px(23.0f), theme::kSecondInk,
+            "N", w);
+    ui.text(Face::text14, x + w, y + ui.px(26.0f), theme::kSecondInk, running, w - ui.px(70.0f), Align::right);
+    y += ui.px(54.0f);
+    const Rect bar{x, y, w, ui.px(10.0f)};
+    ui.box(bar, theme::kGround, ui.px(3.0f));
+    const float share = static_cast<float>(std::min(1.0, force_n / kForceBarN));
+    if (share > 0.005f) ui.box({x, y, w * share, bar.h}, force.doubled ? theme::kOrange : theme::kBlue, ui.px(3.0f));
+    ui.frame(bar, theme::kEdge, ui.px(3.0f), ui.px(1.0f));
+    if (force.running_n > 0.05) {
+        const float at = x + w * static_cast<float>(std::min(1.0, kForceRatio * force.running_n / kForceBarN));
+        ui.line({at, y - ui.px(3.0f)}, {at, y + bar.h + ui.px(3.0f)}, theme::kInk, ui.px(2.0f));
+    }
+    return y + bar.h;
+}
+
+int Practice::hint_columns(const Ui& ui, float w) { return w > ui.px(230.0f) ? 2 : 1; }
+
+float Practice::hints_height(const Ui& ui, float w) {
+    const int columns = hint_columns(ui, w), count = static_cast<int>(Steering::hints().size());
+    return static_cast<float>((count + columns - 1) / columns) * ui.px(22.0f) + ui.px(2.0f);
+}
+
+void Practice::draw_hints(Ui& ui, float x, float y, float w) {
+    const int columns = hint_columns(ui, w);
+    const float column_w = w / static_cast<float>(columns);
+    int column = 0;
+    for (const KeyHint& hint : Steering::hints()) {
+        const float hx = x + static_cast<float>(column) * column_w;
+        const float key_w = ui.tag(Face::bold14, hx, y, hint.keys, theme::kInk, theme::kChip);
+        ui.text(Face::text14, hx + key_w + ui.px(6.0f), y + ui.px(1.0f), theme::kSecondInk, hint.meaning,
+                column_w - key_w - ui.px(8.0f));
+        column = (column + 1) % columns;
+        if (column == 0) y += ui.px(22.0f);
+    }
+}
+
+}  // namespace app

@@ -1,0 +1,179 @@
+#include <imgui.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "engine/app/theme.hpp"
+#include "engine/app/ui.hpp"
+
+namespace app {
+
+namespace {
+
+ImVec2 at(Point p) { return {p.x, p.y}; }
+
+}  // namespace
+
+ImDrawList* Ui::draw_list() const { return ImGui::GetBackgroundDrawList(); }
+ImFont* Ui::font(Face face) const { return fonts_[static_cast<std::size_t>(face)]; }
+float Ui::line_height(Face face) const { return font(face)->FontSize; }
+
+float Ui::text_width(Face face, const std::string& text) const {
+    return font(face)->CalcTextSizeA(font(face)->FontSize, 1e6f, 0.0f, text.c_str()).x;
+}
+
+void Ui::text(Face face, float x, float y, unsigned colour, const std::string& text, float room, Align align) {
+    std::string shown = text;
+    float width = text_width(face, shown);
+    if (width > room + 0.5f) {
+        check_.cut(text, width, room);
+        while (!shown.empty() && width > room) {
+            // never half a letter of more than one byte
+            do shown.pop_back();
+            while (!shown.empty() && (static_cast<unsigned char>(shown.back()) & 0xC0u) == 0x80u);
+            width = text_width(face, shown + "…");
+        }
+        shown += "…";
+    }
+    if (align == Align::centre) x -= 0.5f * width;
+    if (align == Align::right) x -= width;
+    const int first = text_begins();
+    draw_list()->AddText(font(face), font(face)->FontSize, {std::floor(x), std::floor(y)}, packed(colour),
+                         shown.c_str());
+    text_ends(first, shown, font_size(face));
+}
+
+float Ui::paragraph_height(Face face, float width, const std::string& text) const {
+    return font(face)->CalcTextSizeA(font(face)->FontSize, 1e6f, width, text.c_str()).y;
+}
+
+float Ui::paragraph(Face face, float x, float y, float width, unsigned colour, const std::string& text) {
+    const int first = text_begins();
+    draw_list()->AddText(font(face), font(face)->FontSize, {std::floor(x), std::floor(y)}, packed(colour), text.c_str(),
+                         nullptr, width);
+    text_ends(first, text, font_size(face));
+    return paragraph_height(face, width, text);
+}
+
+int Ui::text_begins() const { return draw_list()->VtxBuffer.Size; }
+
+void Ui::text_ends(int first_vertex, const std::string& words, float size) {
+    const ImVector<ImDrawVert>& vertices = draw_list()->VtxBuffer;
+    if (vertices.Size == first_vertex) return;  // nothing of it is seen
+    ImVec2 low = vertices[first_vertex].pos, high = low;
+    for (int i = first_vertex; i < vertices.Size; ++i) {
+        const ImVec2& p = vertices[i].pos;
+        low = {std::min(low.x, p.x), std::min(low.y, p.y)};
+        high = {std::max(high.x, p.x), std::max(high.y, p.y)};
+    }
+    const Rect window{0, 0, width_, height_};
+    const bool free = panels_.empty();
+    check_.text({words,
+                 {low.x, low.y, high.x - low.x, high.y - low.y},
+                 free ? window : panels_.back().rect,
+                 free ? window : panels_.back().clip,
+                 !free && !panels_.back().scroll.empty(),
+                 size});
+}
+
+void Ui::box(const Rect& rect, unsigned fill, float radius) {
+    check_.cover(rect);
+    draw_list()->AddRectFilled({rect.x, rect.y}, {rect.right(), rect.bottom()}, packed(fill), radius);
+}
+
+void Ui::frame(const Rect& rect, unsigned line, float radius, float thickness) {
+    draw_list()->AddRect({rect.x + 0.5f, rect.y + 0.5f}, {rect.right() - 0.5f, rect.bottom() - 0.5f}, packed(line),
+                         radius, 0, thickness);
+}
+
+void Ui::line(Point a, Point b, unsigned colour, float thickness) {
+    draw_list()->AddLine(at(a), at(b), packed(colour), thickness);
+}
+
+void Ui::disc(Point centre, float radius, unsigned colour) {
+    draw_list()->AddCircleFilled(at(centre), radius, packed(colour), 24);
+}
+
+void Ui::ring(Point centre, float radius, unsigned colour, float thickness) {
+    draw_list()->AddCircle(at(centre), radius, packed(colour), 32, thickness);
+}
+
+void Ui::mark(Mark mark, Point c, float r) {
+    ImDrawList* list = draw_list();
+    switch (mark) {
+        case Mark::good: {
+            disc(c, r, theme::kGreen);
+            const ImVec2 tick[3] = {
+                {c.x - 0.45f * r, c.y}, {c.x - 0.1f * r, c.y + 0.38f * r}, {c.x + 0.5f * r, c.y - 0.35f * r}};
+            list->AddPolyline(tick, 3, packed(theme::kPaper), 0, 0.26f * r);
+            break;
+        }
+        case Mark::caution: {
+            const ImVec2 top{c.x, c.y - 1.05f * r}, left{c.x - 1.1f * r, c.y + 0.85f * r},
+                right{c.x + 1.1f * r, c.y + 0.85f * r};
+            list->AddTriangleFilled(top, right, left, packed(theme::kOrange));
+            list->AddTriangle(top, right, left, packed(theme::kInk), 0.16f * r);
+            line({c.x, c.y - 0.35f * r}, {c.x, c.y + 0.25f * r}, theme::kInk, 0.24f * r);
+            disc({c.x, c.y + 0.55f * r}, 0.14f * r, theme::kInk);
+            break;
+        }
+        case Mark::bad:
+            box({c.x - 0.9f * r, c.y - 0.9f * r, 1.8f * r, 1.8f * r}, theme::kVermilion, 0.2f * r);
+            line({c.x - 0.42f * r, c.y}, {c.x + 0.42f * r, c.y}, theme::kPaper, 0.3f * r);
+            break;
+        case Mark::neutral:
+            ring(c, 0.85f * r, theme::kSecondInk, 0.22f * r);
+            break;
+    }
+}
+
+float Ui::tag(Face face, float x, float y, const std::string& label, unsigned ink, unsigned fill) {
+    const float pad = 6.0f * scale_, w = text_width(face, label) + 2.0f * pad;
+    box({x, y, w, line_height(face) + 2.0f * scale_}, fill, 4.0f * scale_);
+    text(face, x + pad, y + scale_, ink, label, w);
+    return w;
+}
+
+bool Ui::button(const std::string& name, const Rect& rect, const std::string& label, const std::string& key,
+                bool primary, bool enabled) {
+    bool hovered = false;
+    const bool pressed = enabled && area(name, rect, &hovered);
+    const float s = scale_, radius = 7.0f * s;
+    const unsigned fill = !enabled  ? theme::kGround
+                          : primary ? (hovered ? theme::kBlueOver : theme::kBlue)
+                                    : (hovered ? theme::kBlueWash : theme::kPaper);
+    box(rect, fill, radius);
+    if (!primary || !enabled) frame(rect, enabled ? theme::kEdge : theme::kLine, radius, 1.2f * s);
+    const Face face = primary ? Face::bold18 : Face::bold14;
+    const float label_w = text_width(face, label);
+    const float key_w = key.empty() ? 0.0f : text_width(Face::text14, key) + 12.0f * s;
+    const float x = rect.x + 0.5f * (rect.w - label_w - key_w);
+    const unsigned ink = !enabled ? theme::kSecondInk : primary ? theme::kPaper : theme::kInk;
+    text(face, x, rect.y + 0.5f * (rect.h - line_height(face)), ink, label, rect.w - key_w - 8.0f * s);
+    if (!key.empty())
+        text(Face::text14, x + label_w + 12.0f * s, rect.y + 0.5f * (rect.h - line_height(Face::text14)),
+             primary && enabled ? theme::kPaper : theme::kSecondInk, key, rect.w);
+    return pressed;
+}
+
+std::size_t Ui::choice(const std::string& name, const Rect& rect, std::span<const std::string> labels,
+                       std::size_t chosen) {
+    const float w = rect.w / static_cast<float>(labels.size());
+    box(rect, theme::kPaper, px(7.0f));
+    std::size_t now = chosen;
+    for (std::size_t i = 0; i < labels.size(); ++i) {
+        const Rect part{rect.x + static_cast<float>(i) * w, rect.y, w, rect.h};
+        bool over = false;
+        if (area(name + "." + std::to_string(i + 1), part, &over)) now = i;
+        const bool on = i == chosen;
+        if (on || over) box(part.inset(px(3.0f)), on ? theme::kBlue : theme::kBlueWash, px(5.0f));
+        if (i > 0 && !on && i != chosen + 1)
+            line({part.x, part.y + px(8.0f)}, {part.x, part.bottom() - px(8.0f)}, theme::kLine, px(1.0f));
+        text(on ? Face::bold14 : Face::text14, part.x + 0.5f * w, part.y + 0.5f * (part.h - line_height(Face::bold14)),
+             on ? theme::kPaper : theme::kInk, labels[i], w - px(8.0f), Align::centre);
+    }
+    frame(rect, theme::kEdge, px(7.0f), px(1.2f));
+    return now;
+}
+
+}  // namespace app
