@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "engine/view/plot_axes.hpp"
+#include "engine/view/depth_plot_parts.hpp"
 
 namespace view {
 
@@ -13,293 +13,405 @@ namespace {
 
 using sim::kMm;
 
-struct LayerLook {
-    std::string_view name;
-    Colour colour;
-};
-// plausible tissue colours, assumed
-constexpr std::array<LayerLook, sim::kTissueLayers> kLooks{{{"skin", {0.93, 0.80, 0.73}},
-                                                            {"superficial fat", {0.98, 0.92, 0.70}},
-                                                            {"SMAS / platysma", {0.80, 0.74, 0.76}},
-                                                            {"deep fat", {0.95, 0.86, 0.60}},
-                                                            {"muscle", {0.82, 0.58, 0.53}}}};
-constexpr Colour kPatternInk{0.45, 0.36, 0.30, 0.55};
-constexpr Colour kShaft{0.30, 0.32, 0.35};
+constexpr Colour kBandFill{0.0, 0.620, 0.451, 0.20};
+constexpr Colour kBandLine{0.0, 0.42, 0.30};
+constexpr Colour kShaft{0.27, 0.30, 0.34};
+constexpr Colour kAxis{0.96, 0.97, 0.98};
+constexpr Colour kHalo{1.0, 1.0, 1.0, 0.92};
+constexpr Colour kVermilionText{0.64, 0.28, 0.0};
 
-struct Frame {
-    CanvasRect plot, strip;
-    Scale x, depth, clearance;
-    double text = 14.0;
-};
-
-double deepest_shown_m(const DepthTrace& trace) {
+double deepest_shown_m(const DepthTrace& trace, const PlotStyle& style) {
     double deepest_m = 0.0;
-    for (const DepthSample& sample : trace.samples)
-        deepest_m =
-            std::max({deepest_m, sample.bottom_m[2] + 2.0 * kMm, sample.deepest_m + trace.shaft_radius_m + 1.0 * kMm});
+    const auto take = [&](const DepthTrace& one) {
+        for (const DepthSample& s : one.samples)
+            deepest_m = std::max({deepest_m, s.bottom_m[2] + 1.5 * kMm, s.deepest_m + one.shaft_radius_m + 1.0 * kMm});
+    };
+    take(trace);
+    for (const BesideTrace& beside : style.beside) take(beside.trace);
     return deepest_m;
 }
 
-Frame frame_of(const CanvasRect& where, const DepthTrace& trace, double text) {
-    constexpr double kClearanceShownMm = 6.0;
-    Frame frame;
+PlotFrame frame_of(Canvas& canvas, const CanvasRect& where, const DepthTrace& trace, const PlotStyle& style) {
+    const double text = style.text_size;
+    PlotFrame frame;
     frame.text = text;
-    const double left = where.left + 3.6 * text, right = where.right - 8.6 * text;
-    const double strip_height = 3.6 * text;
-    const double strip_bottom = where.bottom - 3.0 * text;
-    frame.strip = {left, strip_bottom - strip_height, right, strip_bottom};
-    frame.plot = {left, where.top + 1.6 * text, right, frame.strip.top - 1.0 * text};
+    frame.hair = std::max(0.7, text / 14.0);
+    const double left = where.left + 3.3 * text;
+    const double right = where.right - edge_label_width(canvas, text) - (kLabelEm + 0.1) * text;
+    const double strip_bottom = where.bottom - 1.6 * text;
+    const double strip_height = std::clamp(0.17 * where.height(), 2.1 * text, 4.5 * text);
+    DepthPlotPlaces& at = frame.places;
+    at.strip = {left, strip_bottom - strip_height, right, strip_bottom};
+    at.plot = {left, where.top + 0.5 * text, right, at.strip.top - 0.55 * text};
     const double length_mm = std::max(trace.samples.back().along_m + 0.5 * kMm, trace.planned_m) / kMm;
-    frame.x = {0.0, length_mm, left, right};
-    frame.depth = {0.0, deepest_shown_m(trace) / kMm, frame.plot.top, frame.plot.bottom};
-    frame.clearance = {0.0, kClearanceShownMm, frame.strip.bottom, frame.strip.top};
+    at.along_mm = {0.0, length_mm, left, right};
+    at.depth_mm = {0.0, deepest_shown_m(trace, style) / kMm, at.plot.top, at.plot.bottom};
+    at.clearance_mm = {0.0, kClearanceShownMm, at.strip.bottom, at.strip.top};
     return frame;
 }
 
-double bottom_mm(const DepthSample& sample, std::size_t layer) { return sample.bottom_m[layer] / kMm; }
-
-/// Depth of a layer's bottom at a place, straight between samples.
-double bottom_mm_at(const DepthTrace& trace, std::size_t layer, double along_mm) {
-    const auto after = std::find_if(trace.samples.begin(), trace.samples.end(),
-                                    [&](const DepthSample& s) { return s.along_m / kMm >= along_mm; });
-    if (after == trace.samples.begin()) return bottom_mm(trace.samples.front(), layer);
-    if (after == trace.samples.end()) return bottom_mm(trace.samples.back(), layer);
-    const DepthSample &a = *(after - 1), &b = *after;
-    const double t = (along_mm - a.along_m / kMm) / ((b.along_m - a.along_m) / kMm);
-    return bottom_mm(a, layer) + t * (bottom_mm(b, layer) - bottom_mm(a, layer));
-}
-
-void fill_layer(Canvas& canvas, const Frame& frame, const DepthTrace& trace, std::size_t layer) {
-    const double floor_mm = frame.depth.high;
-    const auto point = [&](double along_mm, double depth_mm) {
-        return CanvasPoint{frame.x.at(along_mm), frame.depth.at(std::min(depth_mm, floor_mm))};
-    };
-    const auto quad = [&](double from_mm, double to_mm, const DepthSample& a, const DepthSample& b) {
-        const auto top = [&](const DepthSample& s) { return layer == 0 ? 0.0 : bottom_mm(s, layer - 1); };
-        const std::array<CanvasPoint, 4> corners{{point(from_mm, top(a)), point(to_mm, top(b)),
-                                                  point(to_mm, bottom_mm(b, layer)),
-                                                  point(from_mm, bottom_mm(a, layer))}};
-        canvas.fill(corners, kLooks[layer].colour);
-    };
-    const auto& samples = trace.samples;
-    quad(0.0, samples.front().along_m / kMm, samples.front(), samples.front());
-    for (std::size_t i = 1; i < samples.size(); ++i)
-        quad(samples[i - 1].along_m / kMm, samples[i].along_m / kMm, samples[i - 1], samples[i]);
-    quad(samples.back().along_m / kMm, frame.x.high, samples.back(), samples.back());
-}
-
-/// A mark of the layer's own pattern, so that layers can be told apart in grey.
-void draw_mark(Canvas& canvas, std::size_t layer, double x, double y, double size) {
-    const auto stroke = [&](double dx, double dy) {
-        const std::array<CanvasPoint, 2> ends{{{x - dx, y - dy}, {x + dx, y + dy}}};
-        canvas.line(ends, kPatternInk, 0.07 * size + 0.4);
-    };
-    switch (layer) {
-        case 0:
-            stroke(0.0, 0.14 * size);
-            break;  // skin: upright dashes
-        case 1:
-            stroke(0.05 * size, 0.0);
-            break;  // superficial fat: dots
-        case 2:
-            stroke(0.16 * size, -0.16 * size);
-            break;  // SMAS: slanted strokes
-        case 3:
-            stroke(0.1 * size, 0.0), stroke(0.0, 0.1 * size);
-            break;  // deep fat: crosses
-        default:
-            stroke(0.35 * size, 0.0);
-            break;  // muscle: long fibres
-    }
-}
-
-void draw_patterns(Canvas& canvas, const Frame& frame, const DepthTrace& trace) {
-    const double step = 0.62 * frame.text, edge = 0.18 * frame.text;
-    bool odd = false;
-    for (double y = frame.plot.top + 0.5 * step; y < frame.plot.bottom; y += 0.62 * step, odd = !odd)
-        for (double x = frame.plot.left + (odd ? 1.0 : 0.5) * step; x < frame.plot.right - edge; x += step) {
-            const double along_mm = (x - frame.x.at_low) / (frame.x.at_high - frame.x.at_low) * frame.x.high;
-            double top = frame.plot.top;
-            for (std::size_t layer = 0; layer < sim::kTissueLayers; ++layer) {
-                const double bottom = std::min(frame.depth.at(bottom_mm_at(trace, layer, along_mm)), frame.plot.bottom);
-                if (y > top + edge && y < bottom - edge) draw_mark(canvas, layer, x, y, frame.text);
-                top = bottom;
-            }
-        }
-}
-
-void draw_layers(Canvas& canvas, const Frame& frame, const DepthTrace& trace) {
-    for (std::size_t layer = 0; layer < sim::kTissueLayers; ++layer) fill_layer(canvas, frame, trace, layer);
-    draw_patterns(canvas, frame, trace);
-    double last_y = frame.plot.top - 2.0 * frame.text;
-    for (std::size_t layer = 0; layer < sim::kTissueLayers; ++layer) {
-        const DepthSample& end = trace.samples.back();
-        const double top_mm = layer == 0 ? 0.0 : bottom_mm(end, layer - 1);
-        if (top_mm >= frame.depth.high) break;
-        const double middle = frame.depth.at(0.5 * (top_mm + std::min(bottom_mm(end, layer), frame.depth.high)));
-        const double y = std::max(middle + 0.35 * frame.text, last_y + 1.1 * frame.text);
-        canvas.text({frame.plot.right + 0.5 * frame.text, y}, kLooks[layer].name, frame.text, kInk);
-        last_y = y;
-    }
-}
-
-void draw_band(Canvas& canvas, const Frame& frame, const DepthTrace& trace) {
+/// Limits of the wall, not of the axis: what is drawn is the shaft at its true thickness.
+struct BandEdges {
     std::vector<CanvasPoint> top, bottom;
+};
+BandEdges band_edges(const PlotFrame& frame, const DepthTrace& trace) {
+    BandEdges edges;
     for (const DepthSample& sample : trace.samples) {
         if (sample.along_m < trace.ramp_m) continue;
-        const double x = frame.x.at(sample.along_m / kMm);
-        // limits of the wall, not of the axis: what is drawn is the shaft at its true thickness
-        top.push_back({x, frame.depth.at((sample.band.top_m - trace.shaft_radius_m) / kMm)});
-        bottom.push_back({x, frame.depth.at((sample.band.bottom_m + trace.shaft_radius_m) / kMm)});
+        const double x = frame.places.along_mm.at(sample.along_m / kMm);
+        edges.top.push_back({x, frame.places.depth_mm.at((sample.band.top_m - trace.shaft_radius_m) / kMm)});
+        edges.bottom.push_back({x, frame.places.depth_mm.at((sample.band.bottom_m + trace.shaft_radius_m) / kMm)});
     }
-    if (top.size() < 2) return;
-    std::vector<CanvasPoint> outline = top;
-    outline.insert(outline.end(), bottom.rbegin(), bottom.rend());
-    canvas.fill(outline, {1.0, 1.0, 1.0, 0.45});
-    canvas.line(top, kBlue, 1.6);
-    canvas.line(bottom, kBlue, 1.6);
-    canvas.text({top.front().x + 0.3 * frame.text, top.front().y + 1.05 * frame.text}, "target band", frame.text,
-                kBlue);
+    return edges;
 }
 
-/// The shaft at true thickness; out of band in vermilion with white slashes, so that grey shows it too.
-void draw_shaft(Canvas& canvas, const Frame& frame, const DepthTrace& trace) {
-    const auto& samples = trace.samples;
+void draw_band(Canvas& canvas, const PlotFrame& frame, const BandEdges& edges) {
+    if (edges.top.size() < 2) return;
+    std::vector<CanvasPoint> outline = edges.top;
+    outline.insert(outline.end(), edges.bottom.rbegin(), edges.bottom.rend());
+    canvas.fill(outline, kBandFill);
+    const std::array<double, 2> dashes{0.75 * frame.text, 0.4 * frame.text};
+    draw_dashed(canvas, edges.top, dashes, kBandLine, 1.8 * frame.hair);
+    draw_dashed(canvas, edges.bottom, dashes, kBandLine, 1.8 * frame.hair);
+}
+
+/// Upper and lower wall over a run of samples, grown by so much.
+struct Walls {
+    std::vector<CanvasPoint> top, bottom;
+};
+Walls walls_of(const PlotFrame& frame, const DepthTrace& trace, std::size_t first, std::size_t last, double grow) {
+    const CanvasRect& plot = frame.places.plot;
     const double radius_mm = trace.shaft_radius_m / kMm;
-    const auto top = [&](const DepthSample& s) {
-        return std::max(frame.plot.top, frame.depth.at(s.shallowest_m / kMm - radius_mm));
-    };
-    const auto bottom = [&](const DepthSample& s) {
-        return std::min(frame.plot.bottom, frame.depth.at(s.deepest_m / kMm + radius_mm));
-    };
-    const auto is_out = [&](const DepthSample& s) { return s.along_m > trace.ramp_m && std::abs(s.excess_m()) > 1e-9; };
-    for (std::size_t i = 0; i + 1 < samples.size(); ++i) {
-        const DepthSample &a = samples[i], &b = samples[i + 1];
-        // a hair of overlap, so that no seam shows between neighbours
-        const double left = frame.x.at(a.along_m / kMm), right = frame.x.at(b.along_m / kMm) + 0.2;
-        const bool out = is_out(a) && is_out(b);
-        const std::array<CanvasPoint, 4> corners{
-            {{left, top(a)}, {right, top(b)}, {right, bottom(b)}, {left, bottom(a)}}};
-        canvas.fill(corners, out ? kVermilion : kShaft);
-        if (!out) continue;
-        const std::array<CanvasPoint, 2> slash{{{left, bottom(a)}, {right, top(b)}}};
-        canvas.line(slash, {1.0, 1.0, 1.0, 0.9}, 0.8);
+    Walls walls;
+    for (std::size_t i = first; i <= last; ++i) {
+        const DepthSample& s = trace.samples[i];
+        const double x = frame.places.along_mm.at(s.along_m / kMm);
+        const auto y = [&](double depth_mm, double by) {
+            return std::clamp(frame.places.depth_mm.at(depth_mm) + by, plot.top, plot.bottom);
+        };
+        walls.top.push_back({x, y(s.shallowest_m / kMm - radius_mm, -grow)});
+        walls.bottom.push_back({x, y(s.deepest_m / kMm + radius_mm, grow)});
+    }
+    return walls;
+}
+
+void fill_walls(Canvas& canvas, const Walls& walls, const Colour& colour, double edge) {
+    std::vector<CanvasPoint> outline = walls.top;
+    outline.insert(outline.end(), walls.bottom.rbegin(), walls.bottom.rend());
+    canvas.fill(outline, colour);
+    canvas.line(walls.top, colour, edge);
+    canvas.line(walls.bottom, colour, edge);
+}
+
+bool out_of_band(const DepthTrace& trace, std::size_t i) {
+    return trace.samples[i].along_m > trace.ramp_m && std::abs(trace.samples[i].excess_m()) > 1e-9;
+}
+
+/// A stretch out of band on one side.
+struct Excursion {
+    std::size_t first = 0, last = 0, worst = 0;
+    bool deep = false;
+};
+
+std::vector<Excursion> excursions_of(const DepthTrace& trace) {
+    std::vector<Excursion> out;
+    for (std::size_t i = 0; i < trace.samples.size(); ++i) {
+        if (!out_of_band(trace, i)) continue;
+        const bool deep = trace.samples[i].excess_m() > 0.0;
+        if (out.empty() || out.back().last + 1 != i || out.back().deep != deep) out.push_back({i, i, i, deep});
+        out.back().last = i;
+        if (std::abs(trace.samples[i].excess_m()) > std::abs(trace.samples[out.back().worst].excess_m()))
+            out.back().worst = i;
+    }
+    return out;
+}
+
+/// The shaft at true thickness, its axis as a light line; where it left the band in vermilion with white slashes, so
+/// that grey shows it too.
+void draw_shaft(Canvas& canvas, const PlotFrame& frame, const DepthTrace& trace,
+                const std::vector<Excursion>& excursions) {
+    const std::size_t last = trace.samples.size() - 1;
+    if (last == 0) return;
+    fill_walls(canvas, walls_of(frame, trace, 0, last, 1.8 * frame.hair), kHalo, frame.hair);
+    fill_walls(canvas, walls_of(frame, trace, 0, last, 0.0), kShaft, frame.hair);
+    for (const Excursion& one : excursions) {
+        const Walls walls =
+            walls_of(frame, trace, one.first > 0 ? one.first - 1 : 0, std::min(last, one.last + 1), 0.0);
+        fill_walls(canvas, walls, kVermilion, frame.hair);
+        const double step = 0.55 * frame.text;
+        double next_x = walls.top.front().x;
+        for (std::size_t i = 0; i < walls.top.size(); ++i) {
+            if (walls.top[i].x < next_x) continue;
+            next_x = walls.top[i].x + step;
+            const double lean = 0.3 * (walls.bottom[i].y - walls.top[i].y);
+            const std::array<CanvasPoint, 2> slash{
+                {{walls.bottom[i].x - lean, walls.bottom[i].y}, {walls.top[i].x + lean, walls.top[i].y}}};
+            canvas.line(slash, kHalo, 1.2 * frame.hair);
+        }
+    }
+    std::vector<CanvasPoint> axis;
+    for (const DepthSample& s : trace.samples)
+        axis.push_back(
+            {frame.places.along_mm.at(s.along_m / kMm),
+             std::clamp(frame.places.depth_mm.at(s.told_m() / kMm), frame.places.plot.top, frame.places.plot.bottom)});
+    canvas.line(axis, kAxis, 1.2 * frame.hair);
+}
+
+void draw_beside(Canvas& canvas, const PlotFrame& frame, const BesideTrace& beside, std::vector<CanvasPoint>& line) {
+    for (const DepthSample& s : beside.trace.samples)
+        if (s.along_m / kMm <= frame.places.along_mm.high)
+            line.push_back({frame.places.along_mm.at(s.along_m / kMm),
+                            std::clamp(frame.places.depth_mm.at(s.told_m() / kMm), frame.places.plot.top,
+                                       frame.places.plot.bottom)});
+    if (line.size() < 2) return;
+    const BesideLook& look = look_of(beside.look);
+    std::vector<double> pattern;
+    for (const double em : look.pattern_em) pattern.push_back(em * frame.text);
+    canvas.line(line, kHalo, 5.0 * frame.hair);
+    draw_dashed(canvas, line, pattern, look.colour, 2.6 * frame.hair);
+}
+
+CanvasRect around(const CanvasPoint& a, const CanvasPoint& b, double grow) {
+    return {std::min(a.x, b.x) - grow, std::min(a.y, b.y) - grow, std::max(a.x, b.x) + grow, std::max(a.y, b.y) + grow};
+}
+
+/// Words beside the data: what must not be covered is blocked first, then the most important label chooses first.
+class PlotLabels {
+ public:
+    PlotLabels(Canvas& canvas, const PlotFrame& frame)
+        : canvas_(canvas),
+          frame_(frame),
+          placer_({frame.places.plot.left + 2.0, frame.places.plot.top + 2.0, frame.places.plot.right - 2.0,
+                   frame.places.plot.bottom - 2.0}) {}
+
+    void block_walls(const Walls& walls) {
+        for (std::size_t i = 0; i + 1 < walls.top.size(); ++i)
+            placer_.block({walls.top[i].x, std::min(walls.top[i].y, walls.top[i + 1].y) - 2.0, walls.top[i + 1].x,
+                           std::max(walls.bottom[i].y, walls.bottom[i + 1].y) + 2.0});
+    }
+    void block_line(std::span<const CanvasPoint> line) {
+        for (std::size_t i = 0; i + 1 < line.size(); ++i)
+            placer_.block(around(line[i], line[i + 1], 2.0 * frame_.hair));
+    }
+    void block(const CanvasRect& rect) { placer_.block(rect); }
+
+    /// @return where it was put; nothing when there was no room
+    std::optional<CanvasRect> put(const std::string& words, std::span<const CanvasPoint> wanted, const Colour& ink) {
+        const auto rect = placer_.place(pill_width(canvas_, words, frame_.text), pill_height(frame_.text), wanted);
+        if (rect) draw_pill(canvas_, *rect, words, frame_.text, ink);
+        return rect;
+    }
+
+ private:
+    Canvas& canvas_;
+    const PlotFrame& frame_;
+    LabelPlacer placer_;
+};
+
+/// Rings of places around a point, above or below first.
+std::vector<CanvasPoint> places_near(const CanvasPoint& at, double text, bool above_first, double plot_width) {
+    std::vector<CanvasPoint> out;
+    for (double far = 1.3; far < 9.0; far += 0.7)
+        for (const double side : {0.0, 2.0, -2.0, 5.0, -5.0, 9.0, -9.0})
+            for (const bool above : {above_first, !above_first}) {
+                const double dx = std::clamp(side * text, -0.5 * plot_width, 0.5 * plot_width);
+                out.push_back({at.x + dx, at.y + (above ? -far : far) * text});
+            }
+    return out;
+}
+
+void label_excursions(Canvas& canvas, const PlotFrame& frame, const DepthTrace& trace,
+                      std::vector<Excursion> excursions, PlotLabels& labels) {
+    // the worst first: it must find room
+    std::stable_sort(excursions.begin(), excursions.end(), [&](const Excursion& a, const Excursion& b) {
+        return std::abs(trace.samples[a.worst].excess_m()) > std::abs(trace.samples[b.worst].excess_m());
+    });
+    for (const Excursion& one : excursions) {
+        const DepthSample& worst = trace.samples[one.worst];
+        const double length_mm = (trace.samples[one.last].along_m - trace.samples[one.first].along_m) / kMm + 1.0;
+        const std::string words = fmt::format("{:.1f} mm too {} for {:.0f} mm", std::abs(worst.excess_m()) / kMm,
+                                              one.deep ? "deep" : "shallow", length_mm);
+        const double wall_mm =
+            (one.deep ? worst.deepest_m + trace.shaft_radius_m : worst.shallowest_m - trace.shaft_radius_m) / kMm;
+        const CanvasPoint at{frame.places.along_mm.at(worst.along_m / kMm), frame.places.depth_mm.at(wall_mm)};
+        const auto rect =
+            labels.put(words, places_near(at, frame.text, !one.deep, frame.places.plot.width()), kVermilionText);
+        if (!rect) continue;
+        const CanvasPoint from{std::clamp(at.x, rect->left + 3.0, rect->right - 3.0),
+                               rect->bottom <= at.y ? rect->bottom : rect->top};
+        const std::array<CanvasPoint, 2> leader{{from, at}};
+        canvas.line(leader, kVermilionText, 1.2 * frame.hair);
     }
 }
 
-void draw_excursion_labels(Canvas& canvas, const Frame& frame, const DepthTrace& trace) {
-    const auto& samples = trace.samples;
-    double free_from = frame.plot.left;
-    for (std::size_t i = 0; i < samples.size();) {
-        const double excess_m = samples[i].along_m > trace.ramp_m ? samples[i].excess_m() : 0.0;
-        if (std::abs(excess_m) <= 1e-9) {
-            ++i;
-            continue;
-        }
-        std::size_t end = i;
-        double worst_m = 0.0;
-        while (end < samples.size() && samples[end].excess_m() * excess_m > 0.0) {
-            worst_m = std::max(worst_m, std::abs(samples[end].excess_m()));
-            ++end;
-        }
-        const double x = 0.5 * (frame.x.at(samples[i].along_m / kMm) + frame.x.at(samples[end - 1].along_m / kMm));
-        const std::string words = fmt::format("{:.1f} mm too {}", worst_m / kMm, excess_m < 0.0 ? "shallow" : "deep");
-        const double half = 0.5 * canvas.text_width(words, frame.text);
-        const double centre = std::clamp(x, frame.plot.left + half, frame.plot.right - half);
-        if (centre - half >= free_from) {
-            canvas.text({centre, frame.plot.top - 0.4 * frame.text}, words, frame.text, kVermilion, TextAlign::centre);
-            free_from = centre + half + 0.5 * frame.text;
-        }
-        i = end;
+/// In the band where the shaft leaves room, else just outside it. @return false when there is none
+bool label_band(const PlotFrame& frame, const BandEdges& edges, PlotLabels& labels) {
+    if (edges.top.size() < 2) return true;
+    std::vector<CanvasPoint> inside, outside;
+    const double half = 0.5 * pill_height(frame.text) + 1.0;
+    const std::size_t count = edges.top.size(), stride = std::max<std::size_t>(1, count / 24);
+    // from the middle outwards
+    for (std::size_t k = 0; k < count; k += stride) {
+        const std::size_t i =
+            k % (2 * stride) == 0 ? count / 2 + k / 2 : count / 2 - std::min(count / 2, (k + stride) / 2);
+        const std::size_t at = std::min(i, count - 1);
+        const double x = edges.top[at].x, top = edges.top[at].y, bottom = edges.bottom[at].y;
+        for (const double y : {bottom - half, top + half, 0.5 * (top + bottom)}) inside.push_back({x, y});
+        for (const double y : {bottom + half, top - half}) outside.push_back({x, y});
+    }
+    inside.insert(inside.end(), outside.begin(), outside.end());
+    return labels.put("target band", inside, kBandLine).has_value();
+}
+
+void label_beside(const PlotFrame& frame, const BesideTrace& beside, std::span<const CanvasPoint> line,
+                  PlotLabels& labels) {
+    if (line.size() < 2) return;
+    std::vector<CanvasPoint> wanted;
+    for (std::size_t k = 1; k <= 10; ++k) {
+        const CanvasPoint& at = line[(line.size() - 1) * (11 - k) / 11];
+        for (const double far : {1.0, -1.0, 1.7, -1.7, 2.6, -2.6}) wanted.push_back({at.x, at.y + far * frame.text});
+    }
+    static_cast<void>(labels.put(beside.name, wanted, look_of(beside.look).colour));
+}
+
+void label_numbers(Canvas& canvas, const PlotFrame& frame, const DepthTrace& trace, const PlotStyle& style,
+                   PlotLabels& labels) {
+    for (const NumberedPlace& place : style.numbered) {
+        const auto near =
+            std::min_element(trace.samples.begin(), trace.samples.end(), [&](const auto& a, const auto& b) {
+                return std::abs(a.along_m - place.along_m) < std::abs(b.along_m - place.along_m);
+            });
+        const CanvasPoint at{frame.places.along_mm.at(near->along_m / kMm),
+                             frame.places.depth_mm.at((near->shallowest_m - trace.shaft_radius_m) / kMm)};
+        std::vector<CanvasPoint> wanted;
+        for (double far = 1.0; far < 4.0; far += 0.5)
+            for (const double side : {0.0, 1.2, -1.2, 2.4, -2.4})
+                for (const double way : {-1.0, 1.0})
+                    wanted.push_back({at.x + side * frame.text, at.y + way * far * frame.text});
+        const auto rect = labels.put(fmt::format("{}", place.number), wanted, place.selected ? kBlue : kInk);
+        if (!rect) continue;
+        const std::array<CanvasPoint, 5> box{{{rect->left, rect->top},
+                                              {rect->right, rect->top},
+                                              {rect->right, rect->bottom},
+                                              {rect->left, rect->bottom},
+                                              {rect->left, rect->top}}};
+        canvas.line(box, place.selected ? kBlue : kInk, (place.selected ? 2.0 : 1.0) * frame.hair);
     }
 }
 
-void draw_clearance(Canvas& canvas, const Frame& frame, const DepthTrace& trace) {
-    draw_box(canvas, frame.strip, kPaper);
-    for (const auto& [limit_mm, words] : {std::pair{3.0, "3 mm"}, std::pair{1.0, "1 mm"}}) {
-        const double y = frame.clearance.at(limit_mm);
-        const std::array<CanvasPoint, 2> rule{{{frame.strip.left, y}, {frame.strip.right, y}}};
-        canvas.line(rule, kGrid, 1.0);
-        canvas.text({frame.strip.left - 0.5 * frame.text, y + 0.35 * frame.text}, words, frame.text, kInk,
-                    TextAlign::right);
-    }
-    std::vector<CanvasPoint> run;
-    const DepthSample* least = nullptr;
-    const auto flush = [&] {
-        if (run.size() > 1) canvas.line(run, kGreen, 2.2);
-        run.clear();
-    };
-    for (const DepthSample& sample : trace.samples) {
-        if (!sample.clearance_m || *sample.clearance_m / kMm > frame.clearance.high) {
-            flush();
-            continue;
+void draw_cursor(Canvas& canvas, const PlotFrame& frame, const DepthTrace& trace, double along_m) {
+    const DepthPlotPlaces& at = frame.places;
+    const double x = at.along_mm.at(std::clamp(along_m / kMm, 0.0, at.along_mm.high));
+    const std::array<CanvasPoint, 2> line{{{x, at.plot.top}, {x, at.strip.bottom}}};
+    canvas.line(line, kHalo, 4.5 * frame.hair);
+    canvas.line(line, kBlue, 2.2 * frame.hair);
+    const auto near = std::min_element(trace.samples.begin(), trace.samples.end(), [&](const auto& a, const auto& b) {
+        return std::abs(a.along_m - along_m) < std::abs(b.along_m - along_m);
+    });
+    const double y = std::clamp(at.depth_mm.at(near->told_m() / kMm), at.plot.top, at.plot.bottom);
+    for (const auto& [radius, colour] : {std::pair{0.48, kHalo}, std::pair{0.38, kBlue}, std::pair{0.20, kHalo}}) {
+        std::vector<CanvasPoint> disc;
+        constexpr int kPoints = 20;
+        for (int i = 0; i < kPoints; ++i) {
+            const double angle = 2.0 * sim::kPi * i / kPoints;
+            disc.push_back({x + radius * frame.text * std::cos(angle), y + radius * frame.text * std::sin(angle)});
         }
-        run.push_back({frame.x.at(sample.along_m / kMm), frame.clearance.at(std::max(0.0, *sample.clearance_m / kMm))});
-        if (least == nullptr || *sample.clearance_m < *least->clearance_m) least = &sample;
+        canvas.fill(disc, colour);
     }
-    flush();
-    canvas.text({frame.strip.right + 0.5 * frame.text, frame.strip.top + 1.2 * frame.text}, "clearance", frame.text,
-                kGreen);
-    const std::string words = least == nullptr
-                                  ? "nothing within 6 mm"
-                                  : fmt::format("{}: {:.1f} mm", least->structure, *least->clearance_m / kMm);
-    const double at_x = least == nullptr ? frame.strip.left : frame.x.at(least->along_m / kMm);
-    const double width = canvas.text_width(words, frame.text);
-    const double x = std::clamp(at_x - 0.5 * width, frame.strip.left + 3.0, frame.strip.right - width - 3.0);
-    canvas.text({x, frame.strip.top + 1.1 * frame.text}, words, frame.text, kInk);
 }
 
 }  // namespace
 
-void draw_depth_trace(Canvas& canvas, const CanvasRect& where, const DepthTrace& trace, const PlotStyle& style) {
-    if (trace.samples.empty()) {
-        canvas.text({where.left, where.top + 1.5 * style.text_size}, "No track was made.", style.text_size, kInk);
-        return;
-    }
-    const Frame frame = frame_of(where, trace, style.text_size);
-    draw_layers(canvas, frame, trace);
-    draw_band(canvas, frame, trace);
-    draw_shaft(canvas, frame, trace);
-    draw_excursion_labels(canvas, frame, trace);
-    draw_axis_left(canvas, frame.plot, frame.depth, "Depth (mm)", frame.text, 5);
-    draw_clearance(canvas, frame, trace);
-    draw_axis_below(canvas, frame.strip, frame.x, "Distance from the entry along the track (mm)", frame.text);
-    if (!style.cursor_m) return;
-    const double x = frame.x.at(*style.cursor_m / kMm);
-    const std::array<CanvasPoint, 2> cursor{{{x, frame.plot.top}, {x, frame.strip.bottom}}};
-    canvas.line(cursor, kInk, 1.2);
-    canvas.text({where.left + 3.6 * frame.text, where.top + frame.text}, moment_words(trace, *style.cursor_m),
-                frame.text, kInk);
+double DepthPlotPlaces::along_m_at(double x) const {
+    const double share = (x - along_mm.at_low) / (along_mm.at_high - along_mm.at_low);
+    return std::clamp(share, 0.0, 1.0) * along_mm.high * kMm;
 }
 
-void draw_force_curve(Canvas& canvas, const CanvasRect& where, const ForceCurve& curve, const PlotStyle& style) {
-    const double text = style.text_size;
-    if (curve.samples.size() < 2) {
-        canvas.text({where.left, where.top + 1.5 * text}, "No force was recorded.", text, kInk);
-        return;
+const BesideLook& look_of(BesideTrace::Look look) {
+    // Okabe and Ito 2008: blue, reddish purple and bluish green, the last two darkened to be read as text
+    static const std::array<BesideLook, 3> kLooks{
+        {{kBlue, {0.7, 0.35}}, {{0.58, 0.27, 0.45}, {0.16, 0.3}}, {{0.0, 0.41, 0.30}, {1.5, 0.3, 0.2, 0.3}}}};
+    return kLooks[static_cast<std::size_t>(look)];
+}
+
+void draw_dashed(Canvas& canvas, std::span<const CanvasPoint> points, std::span<const double> pattern,
+                 const Colour& colour, double width) {
+    if (points.size() < 2 || pattern.empty()) return;
+    std::size_t part = 0;
+    double left = pattern[0];
+    std::vector<CanvasPoint> stroke{points[0]};
+    for (std::size_t i = 0; i + 1 < points.size(); ++i) {
+        CanvasPoint at = points[i];
+        double rest = std::hypot(points[i + 1].x - at.x, points[i + 1].y - at.y);
+        while (rest > 0.0) {
+            const double go = std::min(rest, left);
+            const double t = go / rest;
+            at = {at.x + t * (points[i + 1].x - at.x), at.y + t * (points[i + 1].y - at.y)};
+            rest -= go;
+            left -= go;
+            if (part % 2 == 0) stroke.push_back(at);
+            if (left > 1e-9) break;
+            if (part % 2 == 0 && stroke.size() > 1) canvas.line(stroke, colour, width);
+            part = (part + 1) % pattern.size();
+            left = pattern[part];
+            stroke.assign(1, at);
+        }
     }
-    const CanvasRect plot{where.left + 3.6 * text, where.top + 0.6 * text, where.right - 8.6 * text,
-                          where.bottom - 3.0 * text};
-    double most_n = 1.0;
-    for (const auto& sample : curve.samples) most_n = std::max(most_n, 1.1 * sample.hand_n);
-    const Scale x{0.0, curve.samples.back().along_m / kMm, plot.left, plot.right};
-    const Scale y{0.0, most_n, plot.bottom, plot.top};
-    draw_box(canvas, plot, kPaper);
-    const auto draw = [&](double ForceCurve::Sample::*part, const Colour& colour, double width) {
-        std::vector<CanvasPoint> points;
-        for (const auto& sample : curve.samples)
-            points.push_back({x.at(sample.along_m / kMm), y.at(std::clamp(sample.*part, 0.0, most_n))});
-        canvas.line(points, colour, width);
-    };
-    draw(&ForceCurve::Sample::tip_n, kBlue, 1.2);
-    draw(&ForceCurve::Sample::hand_n, kInk, 2.2);
-    const auto& end = curve.samples.back();
-    const double hand_y = y.at(end.hand_n) + 0.35 * text;
-    const double tip_y = std::max(y.at(std::max(0.0, end.tip_n)) + 0.35 * text, hand_y + 1.1 * text);
-    canvas.text({plot.right + 0.5 * text, hand_y}, "hand", text, kInk);
-    canvas.text({plot.right + 0.5 * text, tip_y}, "tip", text, kBlue);
-    draw_axis_left(canvas, plot, y, "Force (N)", text, 4);
-    draw_axis_below(canvas, plot, x, "Distance from the entry along the track (mm)", text);
+    if (part % 2 == 0 && stroke.size() > 1) canvas.line(stroke, colour, width);
+}
+
+DepthPlotPlaces draw_depth_trace(Canvas& canvas, const CanvasRect& where, const DepthTrace& trace,
+                                 const PlotStyle& style) {
+    if (trace.samples.empty()) {
+        canvas.text({where.left, where.top + 1.5 * style.text_size}, "No track was made.", style.text_size, kInk);
+        return {};
+    }
+    const PlotFrame frame = frame_of(canvas, where, trace, style);
+    const DepthPlotPlaces& at = frame.places;
+    const std::vector<Excursion> excursions = excursions_of(trace);
+    const BandEdges edges = band_edges(frame, trace);
+    draw_layers(canvas, frame, trace);
+    draw_band(canvas, frame, edges);
+    draw_shaft(canvas, frame, trace, excursions);
+    std::vector<std::vector<CanvasPoint>> lines(style.beside.size());
+    for (std::size_t i = 0; i < style.beside.size(); ++i) draw_beside(canvas, frame, style.beside[i], lines[i]);
+
+    draw_axis_left(canvas, at.plot, at.depth_mm, "Depth (mm)", frame.text, 5);
+    draw_clearance(canvas, frame, trace, style);
+    draw_axis_below(canvas, at.strip, at.along_mm, "", frame.text);
+    canvas.text({at.strip.right + kLabelEm * frame.text, at.strip.bottom + 1.35 * frame.text}, kAlongWords, frame.text,
+                kInk);
+
+    PlotLabels labels(canvas, frame);
+    labels.block_walls(walls_of(frame, trace, 0, trace.samples.size() - 1, 2.0 * frame.hair));
+    for (const auto& line : lines) labels.block_line(line);
+    const double cursor_x = at.along_mm.at(std::min(style.cursor_m.value_or(0.0) / kMm, at.along_mm.high));
+    // read out first, over the cursor's line if need be
+    std::optional<CanvasRect> read_out;
+    std::string words;
+    if (style.cursor_m && style.cursor_words) {
+        words = moment_words(trace, *style.cursor_m);
+        std::vector<CanvasPoint> wanted;
+        for (double y = at.plot.top; y < at.plot.bottom; y += 0.5 * frame.text)
+            for (const double x : {at.plot.right, at.plot.left, cursor_x}) wanted.push_back({x, y});
+        read_out = labels.put(words, wanted, kInk);
+    }
+    if (style.cursor_m) labels.block({cursor_x - 3.0, at.plot.top, cursor_x + 3.0, at.plot.bottom});
+    label_numbers(canvas, frame, trace, style, labels);
+    for (std::size_t i = 0; i < lines.size(); ++i) label_beside(frame, style.beside[i], lines[i], labels);
+    const bool band_labelled = label_band(frame, edges, labels);
+    label_excursions(canvas, frame, trace, excursions, labels);
+    std::vector<EdgeLabel> at_edge = layer_labels(frame, trace);
+    if (!band_labelled) {
+        const double y = 0.5 * (edges.top.back().y + edges.bottom.back().y);
+        const auto after = std::find_if(at_edge.begin(), at_edge.end(), [&](const EdgeLabel& l) { return l.y > y; });
+        at_edge.insert(after, {"target band", y, kBandLine});
+    }
+    draw_edge_labels(canvas, frame, at_edge);
+
+    if (style.cursor_m) draw_cursor(canvas, frame, trace, *style.cursor_m);
+    if (read_out) draw_pill(canvas, *read_out, words, frame.text, kInk);
+    return frame.places;
 }
 
 }  // namespace view

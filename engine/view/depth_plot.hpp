@@ -6,9 +6,11 @@
 #include <vector>
 
 #include "engine/view/canvas.hpp"
+#include "engine/view/plot_axes.hpp"
 #include "sim/scoring/rubric.hpp"
 
-/// The depth trace: how deep the shaft lay at each millimetre of its way, among the layers that were there.
+/// The depth trace: how deep the shaft lay at each millimetre of its way, among the layers that were there. One code
+/// for the screen and for paper.
 
 namespace view {
 
@@ -20,7 +22,10 @@ struct DepthSample {
     sim::AxisBand band;
     std::optional<double> clearance_m;      ///< to the nearest structure on record
     std::string structure;                  ///< its name
+    double margin_m = 0.0;                  ///< that it asks for
     [[nodiscard]] double excess_m() const;  ///< worst distance past the band: < 0 too shallow, > 0 too deep
+    /// Depth that is read out: the one that lies farther from the band's middle.
+    [[nodiscard]] double told_m() const;
 };
 
 struct DepthTrace {
@@ -37,15 +42,42 @@ struct DepthTrace {
 [[nodiscard]] DepthTrace depth_trace_of(const sim::Recording& recording, int track, double shaft_radius_m,
                                         const sim::Bands& bands);
 
-/// The moment in words: "31 mm in: axis 4.2 mm deep, in the band; facial artery 2.1 mm away".
+/// The moment in words: "17.7 mm in: depth 1.9 mm, 0.7 mm above the target band; facial artery 2.1 mm away".
 [[nodiscard]] std::string moment_words(const DepthTrace& trace, double along_m);
+
+/// Another way through the same tissue, drawn as a line with its name beside it.
+struct BesideTrace {
+    enum class Look { dashes, dots, long_dashes };  ///< told apart in grey too
+    DepthTrace trace;
+    std::string name;
+    Look look = Look::dashes;
+};
+
+/// A place along the track that a list beside the plot refers to by number.
+struct NumberedPlace {
+    double along_m = 0.0;
+    int number = 0;
+    bool selected = false;
+};
 
 struct PlotStyle {
     double text_size = 14.0;         ///< canvas units; at least 14 px on a screen at 100 %
     std::optional<double> cursor_m;  ///< place along the track that is read out
+    bool cursor_words = true;        ///< false: they stand elsewhere
+    std::vector<BesideTrace> beside{};
+    std::vector<NumberedPlace> numbered{};
 };
 
-void draw_depth_trace(Canvas& canvas, const CanvasRect& where, const DepthTrace& trace, const PlotStyle& style);
+/// Where the parts of a depth trace were put: to point at them.
+struct DepthPlotPlaces {
+    CanvasRect plot, strip;
+    Scale along_mm, depth_mm, clearance_mm;
+    /// Place along the track under a canvas x, kept to what is shown.
+    [[nodiscard]] double along_m_at(double x) const;
+};
+
+DepthPlotPlaces draw_depth_trace(Canvas& canvas, const CanvasRect& where, const DepthTrace& trace,
+                                 const PlotStyle& style);
 
 /// Force on the hand while the tip was pushed on, over the way.
 struct ForceCurve {

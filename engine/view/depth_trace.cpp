@@ -16,6 +16,11 @@ std::string structure_words(const sim::Recording& recording, int structure) {
     return known ? recording.structures[static_cast<std::size_t>(structure)].name : std::string("structure");
 }
 
+double margin_of_m(const sim::Recording& recording, int structure) {
+    const bool known = structure >= 0 && structure < static_cast<int>(recording.structures.size());
+    return known ? recording.structures[static_cast<std::size_t>(structure)].margin_m : 0.0;
+}
+
 double planned_length_m(const sim::Recording& recording, int vector) {
     const bool known = vector >= 0 && vector < static_cast<int>(recording.plan.size());
     return known ? recording.plan[static_cast<std::size_t>(vector)].length_m : 0.0;
@@ -26,6 +31,11 @@ double planned_length_m(const sim::Recording& recording, int vector) {
 double DepthSample::excess_m() const {
     const double up_m = std::min(0.0, band.excess_m(shallowest_m)), down_m = std::max(0.0, band.excess_m(deepest_m));
     return -up_m > down_m ? up_m : down_m;
+}
+
+double DepthSample::told_m() const {
+    const double middle_m = band.middle_m();
+    return middle_m - shallowest_m > deepest_m - middle_m ? shallowest_m : deepest_m;
 }
 
 DepthTrace depth_trace_of(const sim::Recording& recording, const sim::TrackRecord& track, const sim::Bands& bands) {
@@ -39,11 +49,13 @@ DepthTrace depth_trace_of(const sim::Recording& recording, const sim::TrackRecor
                            piece.bottom_m,
                            sim::target_band(piece.bottom_m, track.shaft_radius_m, bands),
                            {},
-                           {}};
+                           {},
+                           0.0};
         for (const sim::RecordedClearance& clearance : piece.clearance) {
             if (sample.clearance_m && *sample.clearance_m <= clearance.distance_m) continue;
             sample.clearance_m = clearance.distance_m;
             sample.structure = structure_words(recording, clearance.structure);
+            sample.margin_m = margin_of_m(recording, clearance.structure);
         }
         trace.samples.push_back(std::move(sample));
     }
@@ -62,10 +74,12 @@ DepthTrace depth_trace_of(const sim::Recording& recording, int track, double sha
                            row.layers.bottom_m,
                            sim::target_band(row.layers.bottom_m, shaft_radius_m, bands),
                            {},
-                           {}};
+                           {},
+                           0.0};
         if (row.nearest.structure >= 0) {
             sample.clearance_m = row.nearest.distance_m;
             sample.structure = structure_words(recording, row.nearest.structure);
+            sample.margin_m = margin_of_m(recording, row.nearest.structure);
         }
         trace.samples.push_back(std::move(sample));
     }
@@ -73,22 +87,25 @@ DepthTrace depth_trace_of(const sim::Recording& recording, int track, double sha
 }
 
 std::string moment_words(const DepthTrace& trace, double along_m) {
+    constexpr double kTold = 6.0 * sim::kMm;  // farther walls are no news
     if (trace.samples.empty()) return "No track yet";
     const auto nearest = std::min_element(
         trace.samples.begin(), trace.samples.end(),
         [&](const auto& a, const auto& b) { return std::abs(a.along_m - along_m) < std::abs(b.along_m - along_m); });
     const double excess_m = nearest->excess_m();
-    const bool shallow = excess_m < 0.0;
-    std::string words = fmt::format("{:.0f} mm in: axis {:.1f} mm deep, ", nearest->along_m / sim::kMm,
-                                    (shallow ? nearest->shallowest_m : nearest->deepest_m) / sim::kMm);
+    std::string words =
+        fmt::format("{:.1f} mm in: depth {:.1f} mm, ", along_m / sim::kMm, nearest->told_m() / sim::kMm);
     if (nearest->along_m <= trace.ramp_m)
-        words += "entry ramp";
+        words += "in the entry ramp";
     else if (excess_m == 0.0)
-        words += "in the band";
+        words += "in the target band";
     else
-        words += fmt::format("{:.1f} mm too {}", std::abs(excess_m) / sim::kMm, shallow ? "shallow" : "deep");
-    if (nearest->clearance_m)
-        words += fmt::format("; {} {:.1f} mm away", nearest->structure, *nearest->clearance_m / sim::kMm);
+        words += fmt::format("{:.1f} mm {} the target band", std::abs(excess_m) / sim::kMm,
+                             excess_m < 0.0 ? "above" : "below");
+    if (nearest->clearance_m && *nearest->clearance_m < kTold)
+        words += *nearest->clearance_m <= 0.0
+                     ? fmt::format("; {} met", nearest->structure)
+                     : fmt::format("; {} {:.1f} mm away", nearest->structure, *nearest->clearance_m / sim::kMm);
     return words;
 }
 

@@ -34,6 +34,7 @@ void draw_axis_below(Canvas& canvas, const CanvasRect& plot, const Scale& x, std
         canvas.text({at, plot.bottom + 1.35 * text_size}, fmt::format("{:g}", value), text_size, kInk,
                     TextAlign::centre);
     });
+    if (title.empty()) return;
     canvas.text({0.5 * (plot.left + plot.right), plot.bottom + 2.6 * text_size}, title, text_size, kInk,
                 TextAlign::centre);
 }
@@ -47,6 +48,7 @@ void draw_axis_left(Canvas& canvas, const CanvasRect& plot, const Scale& y, std:
         canvas.text({plot.left - 0.5 * text_size, at + 0.35 * text_size}, fmt::format("{:g}", value), text_size, kInk,
                     TextAlign::right);
     });
+    if (title.empty()) return;
     canvas.text_upwards({plot.left - 2.3 * text_size, 0.5 * (plot.top + plot.bottom)}, title, text_size, kInk);
 }
 

@@ -1,0 +1,50 @@
+#pragma once
+
+#include "engine/view/depth_plot.hpp"
+#include "engine/view/label_placer.hpp"
+
+/// Parts of the depth plot. Internal to engine/view.
+
+namespace view {
+
+inline constexpr double kClearanceShownMm = 6.0;  ///< more than the most that is scored
+inline constexpr double kLabelEm = 0.7;           ///< from the plot to the labels at its right
+
+/// What the parts of one plot share.
+struct PlotFrame {
+    DepthPlotPlaces places;
+    double text = 14.0;
+    double hair = 1.0;  ///< thinnest line that is sure to be seen
+};
+
+/// Name and place of something that is labelled at the right edge.
+struct EdgeLabel {
+    std::string words;
+    double y = 0.0;
+    Colour ink;
+};
+
+/// Layers of tissue with a pattern each, faded where the track did not come.
+void draw_layers(Canvas& canvas, const PlotFrame& frame, const DepthTrace& trace);
+[[nodiscard]] std::vector<EdgeLabel> layer_labels(const PlotFrame& frame, const DepthTrace& trace);
+/// Width of the widest name that may stand at the right edge.
+[[nodiscard]] double edge_label_width(Canvas& canvas, double text_size);
+/// Labels at the right edge with leaders to what they name, spread so that none touches another.
+void draw_edge_labels(Canvas& canvas, const PlotFrame& frame, const std::vector<EdgeLabel>& labels);
+
+/// Distance to the nearest structure's wall under the plot, its margin, and the nearest by name.
+void draw_clearance(Canvas& canvas, const PlotFrame& frame, const DepthTrace& trace, const PlotStyle& style);
+
+/// A polyline with gaps. @param pattern lengths of stroke and gap by turns, canvas units
+void draw_dashed(Canvas& canvas, std::span<const CanvasPoint> points, std::span<const double> pattern,
+                 const Colour& colour, double width);
+
+struct BesideLook {
+    Colour colour;
+    std::vector<double> pattern_em;
+};
+[[nodiscard]] const BesideLook& look_of(BesideTrace::Look look);
+
+inline constexpr const char* kAlongWords = "mm from the entry";
+
+}  // namespace view

@@ -1,0 +1,43 @@
+#include <algorithm>
+#include <array>
+
+#include "engine/view/depth_plot.hpp"
+#include "engine/view/plot_axes.hpp"
+
+namespace view {
+
+using sim::kMm;
+
+void draw_force_curve(Canvas& canvas, const CanvasRect& where, const ForceCurve& curve, const PlotStyle& style) {
+    const double text = style.text_size;
+    if (curve.samples.size() < 2) {
+        canvas.text({where.left, where.top + 1.5 * text}, "No force was recorded.", text, kInk);
+        return;
+    }
+    const double labels = canvas.text_width("mm from the entry", text) + 0.8 * text;
+    const CanvasRect plot{where.left + 3.3 * text, where.top + 0.6 * text, where.right - labels,
+                          where.bottom - 1.6 * text};
+    double most_n = 1.0;
+    for (const auto& sample : curve.samples) most_n = std::max(most_n, 1.1 * sample.hand_n);
+    const Scale x{0.0, curve.samples.back().along_m / kMm, plot.left, plot.right};
+    const Scale y{0.0, most_n, plot.bottom, plot.top};
+    draw_box(canvas, plot, kPaper);
+    const auto draw = [&](double ForceCurve::Sample::*part, const Colour& colour, double width) {
+        std::vector<CanvasPoint> points;
+        for (const auto& sample : curve.samples)
+            points.push_back({x.at(sample.along_m / kMm), y.at(std::clamp(sample.*part, 0.0, most_n))});
+        canvas.line(points, colour, width);
+    };
+    draw(&ForceCurve::Sample::tip_n, kBlue, 1.2);
+    draw(&ForceCurve::Sample::hand_n, kInk, 2.2);
+    const auto& end = curve.samples.back();
+    const double hand_y = y.at(end.hand_n) + 0.35 * text;
+    const double tip_y = std::max(y.at(std::max(0.0, end.tip_n)) + 0.35 * text, hand_y + 1.1 * text);
+    canvas.text({plot.right + 0.5 * text, hand_y}, "hand", text, kInk);
+    canvas.text({plot.right + 0.5 * text, tip_y}, "tip", text, kBlue);
+    draw_axis_left(canvas, plot, y, "Force (N)", text, 4);
+    draw_axis_below(canvas, plot, x, "", text);
+    canvas.text({plot.right + 0.7 * text, plot.bottom + 1.35 * text}, "mm from the entry", text, kInk);
+}
+
+}  // namespace view
