@@ -68,8 +68,15 @@ App::App(const Options& options)
       devices_(missing_devices()),
       renderer_(data_ / "assets/shaders"),
       ui_(data_ / "assets/fonts.json"),
-      library_() {
-    ui_.set_text_scale(options_.text_scale);
+      settings_(settings_file()),
+      library_(),
+      shelf_(files::user_data_folder() / "attempts", files::ledger_path()) {
+    apply_settings();
+    if (!settings_.trouble().empty()) {
+        trouble_ = settings_.trouble();
+        journal_.note("trouble", trouble_);
+    }
+    shelf_.refresh();
     journal_.note("graphics", window_.renderer());
     journal_.note("devices", devices_.empty() ? "all" : devices_);
 }
@@ -89,7 +96,9 @@ std::string App::title_of(const std::string& id) const {
 }
 
 void App::go_to(Screen screen, const std::string& detail) {
-    static constexpr const char* kNames[] = {"start", "loading", "practice", "score"};
+    static constexpr const char* kNames[] = {"start", "loading", "practice", "score", "past", "settings"};
+    ui_.clear_focus();
+    ui_.set_arrows_move_focus(screen != Screen::practice);
     screen_ = screen;
     const std::string name = kNames[static_cast<int>(screen)];
     journal_.note("screen", detail.empty() ? name : name + " " + detail);
@@ -97,15 +106,35 @@ void App::go_to(Screen screen, const std::string& detail) {
     noted_misfits_.clear();
 }
 
+void App::apply_settings() {
+    const int percent = options_.text_percent.value_or(settings_.now().text_percent);
+    ui_.set_text_scale(static_cast<float>(percent) / 100.0f);
+}
+
+void App::go_to_start() {
+    shelf_.refresh();
+    go_to(Screen::start);
+}
+
+void App::show_past(const std::filesystem::path& file) {
+    trouble_.clear();
+    try {
+        begin_replay(file);
+    } catch (const std::exception& error) {
+        trouble_ = error.what();
+        journal_.note("trouble", trouble_);
+    }
+}
+
 void App::begin_loading(const std::string& id) {
     trouble_.clear();
     last_id_ = id;
-    loading_ = std::make_unique<Loading>(library_, id, true, options_.mode);
+    loading_ = std::make_unique<Loading>(library_, id, true, mode());
     go_to(Screen::loading, id);
 }
 
 void App::begin_practice(Prepared prepared) {
-    practice_ = std::make_unique<Practice>(std::move(prepared), options_.mode, journal_);
+    practice_ = std::make_unique<Practice>(std::move(prepared), mode(), settings_.now(), journal_);
     go_to(Screen::practice, practice_->prepared().model->scenario.id);
 }
 
@@ -122,12 +151,12 @@ void App::leave_practice(bool finished) {
 }
 
 /// A recorded attempt, scored by this build from its record.
-void App::begin_replay() {
-    const files::LoadedAttempt attempt = files::read_attempt(options_.replay, files::ledger_path());
+void App::begin_replay(const std::filesystem::path& file) {
+    const files::LoadedAttempt attempt = files::read_attempt(file, files::ledger_path());
     if (!attempt.report.intact())
-        throw std::runtime_error(options_.replay.string() + ": the record is " + std::string(attempt.report.verdict()) +
+        throw std::runtime_error(file.string() + ": the record is " + std::string(attempt.report.verdict()) +
                                  " and is not shown; pk verify names what was changed");
-    const sim::Rubric rubric = files::parse_rubric(attempt.header.rubric, options_.replay.string()).rubric;
+    const sim::Rubric rubric = files::parse_rubric(attempt.header.rubric, file.string()).rubric;
     last_id_ = attempt.header.scenario.id;
     scored_ = attempt.recording;
     bands_ = rubric.bands;
@@ -148,6 +177,16 @@ void App::begin_score() {
 bool App::update(double elapsed_s) {
     switch (screen_) {
         case Screen::start:
+        case Screen::past: {
+            const bool changed = shelf_changes_ != shelf_.changes();
+            if (changed) {
+                shelf_changes_ = shelf_.changes();
+                past_ = shelf_.attempts();
+                journal_.note("attempts", fmt::format("{}", past_.size()));
+            }
+            return changed || input_.any;
+        }
+        case Screen::settings:
         case Screen::score:
             return input_.any;
         case Screen::loading:
@@ -162,11 +201,11 @@ bool App::update(double elapsed_s) {
             loading_.reset();
             return true;
         case Screen::practice: {
-            practice_->handle(input_, over_button_);
+            practice_->handle(input_, over_button_, ui_.has_focus());
             const bool changed = practice_->advance(elapsed_s, input_);
             if (practice_->wants_to_leave()) {
                 leave_practice(false);
-                go_to(Screen::start);
+                go_to_start();
             } else if (practice_->finished()) {
                 begin_score();
             }
@@ -187,10 +226,44 @@ void App::draw_patient() {
     PK_GL(glViewport(0, 0, window_.width(), window_.height()));
 }
 
+void App::draw_start_screen() {
+    const StartChoice choice = draw_start(ui_, {library_.entries(), past_, trouble_});
+    if (!choice.scenario.empty()) {
+        begin_loading(choice.scenario);
+    } else if (choice.past) {
+        trouble_.clear();
+        go_to(Screen::past);
+    } else if (choice.settings) {
+        before_settings_ = screen_;
+        go_to(Screen::settings);
+    }
+}
+
+void App::draw_past_screen() {
+    const PastChoice choice = draw_past(ui_, past_, shelf_.reading(), trouble_);
+    if (choice.back)
+        go_to_start();
+    else if (!choice.show.empty())
+        show_past(choice.show);
+}
+
+void App::draw_settings_screen() {
+    const AfterSettings after = draw_settings(ui_, settings_, devices_);
+    apply_settings();
+    trouble_ = settings_.trouble();
+    if (after == AfterSettings::back) go_to(before_settings_);
+}
+
 void App::draw_current_screen() {
     switch (screen_) {
         case Screen::start:
-            if (const auto chosen = draw_start(ui_, library_.entries(), trouble_)) begin_loading(*chosen);
+            draw_start_screen();
+            break;
+        case Screen::past:
+            draw_past_screen();
+            break;
+        case Screen::settings:
+            draw_settings_screen();
             break;
         case Screen::loading:
             draw_loading(ui_, title_of(loading_->id()), loading_->fraction(), loading_->what());
@@ -201,7 +274,7 @@ void App::draw_current_screen() {
         case Screen::score:
             switch (draw_score(ui_, *score_, scored_, bands_, first_deduction_)) {
                 case AfterScore::library:
-                    go_to(Screen::start);
+                    go_to_start();
                     break;
                 case AfterScore::again:
                     begin_loading(last_id_);
@@ -214,6 +287,7 @@ void App::draw_current_screen() {
 }
 
 void App::draw() {
+    drawn_screen_ = screen_;
     clear_window(window_.width(), window_.height());
     ui_.begin(static_cast<float>(window_.width()), static_cast<float>(window_.height()), input_);
     if (screen_ == Screen::practice) draw_patient();
@@ -243,7 +317,7 @@ void App::note_places() {
 
 int App::run() {
     if (!options_.replay.empty())
-        begin_replay();
+        begin_replay(options_.replay);
     else if (!options_.scenario.empty())
         begin_loading(options_.scenario);
     else
@@ -257,12 +331,11 @@ int App::run() {
         if (input_.quit) break;
         const double elapsed_s = seconds_since(last);
         last = Clock::now();
-        changed = update(elapsed_s) || input_.resized || ui_.unsettled();
+        // a frame that led to another screen, or that found out how long its panels are, is followed by the next one
+        changed = update(elapsed_s) || input_.resized || ui_.unsettled() || drawn_screen_ != screen_;
         if (!changed) continue;
-        const Screen before = screen_;
         draw();
         window_.swap();
-        changed = changed && before == screen_ ? changed : true;
     }
     if (practice_) leave_practice(false);
     journal_.note("closed");
@@ -271,7 +344,7 @@ int App::run() {
 
 void App::load_now(const std::string& id) {
     last_id_ = id;
-    begin_practice(library_.prepare(id, false, options_.mode, [](double, std::string_view) {}));
+    begin_practice(library_.prepare(id, false, mode(), [](double, std::string_view) {}));
 }
 
 /// A patient as the renderer shows one, without anything inside: for looking at skin and cloth.
@@ -310,10 +383,12 @@ int App::portrait() {
 
 int App::picture() {
     if (!options_.portrait.empty()) return portrait();
-    if (options_.screen == "start") {
-        go_to(Screen::start);
+    if (options_.screen == "start" || options_.screen == "past" || options_.screen == "settings") {
+        shelf_.wait();
+        past_ = shelf_.attempts();
+        go_to(options_.screen == "start" ? Screen::start : options_.screen == "past" ? Screen::past : Screen::settings);
     } else if (!options_.replay.empty()) {
-        begin_replay();
+        begin_replay(options_.replay);
     } else {
         load_now(options_.scenario);
         practice_->set_view(options_.view == "whole");

@@ -25,15 +25,15 @@ struct Options {
     std::filesystem::path script;   ///< hands for the picture and the bench
     std::optional<double> at_s;     ///< moment of the script; its end if not given
     std::filesystem::path journal;
-    std::string screen = "practice";  ///< for the picture: start, practice or score
-    std::string view = "work";        ///< for the picture: work or whole
-    std::string portrait;             ///< for the picture: this patient's outside alone
-    double azimuth_deg = 45.0;        ///< for the portrait
-    bool vessels = false;             ///< for the picture
-    sim::PracticeMode mode = sim::PracticeMode::coached;
+    std::string screen = "practice";        ///< for the picture: start, practice or score
+    std::string view = "work";              ///< for the picture: work or whole
+    std::string portrait;                   ///< for the picture: this patient's outside alone
+    double azimuth_deg = 45.0;              ///< for the portrait
+    bool vessels = false;                   ///< for the picture
+    std::optional<sim::PracticeMode> mode;  ///< instead of the one that is set
     int width = 1280, height = 720;
-    float text_scale = 1.0f;  ///< 1 to 2
-    int frames = 0;           ///< bench: draw so many and print the median as JSON
+    std::optional<int> text_percent;  ///< instead of the one that is set
+    int frames = 0;                   ///< bench: draw so many and print the median as JSON
 };
 
 /// The trainer: one window, one screen at a time.
@@ -50,13 +50,20 @@ class App {
     int bench();
 
  private:
-    enum class Screen { start, loading, practice, score };
+    enum class Screen { start, loading, practice, score, past, settings };
 
     void go_to(Screen screen, const std::string& detail = "");
     void begin_loading(const std::string& id);
     void begin_practice(Prepared prepared);
     void begin_score();
-    void begin_replay();
+    void begin_replay(const std::filesystem::path& file);
+    void show_past(const std::filesystem::path& file);  ///< from the list of attempts; says so when it cannot be shown
+    void go_to_start();
+    void apply_settings();
+    [[nodiscard]] sim::PracticeMode mode() const { return options_.mode.value_or(settings_.now().mode); }
+    void draw_start_screen();
+    void draw_past_screen();
+    void draw_settings_screen();
     void leave_practice(bool finished);
     void load_now(const std::string& id);  ///< without a thread
     int portrait();
@@ -76,9 +83,13 @@ class App {
     std::string devices_;  ///< what is not there, in words
     gl::Renderer renderer_;
     Ui ui_;
+    SettingsKeeper settings_;
     Library library_;
+    AttemptShelf shelf_;
+    std::vector<PastAttempt> past_;  ///< as the shelf had them last
+    std::size_t shelf_changes_ = 0;
     Input input_;
-    Screen screen_ = Screen::start;
+    Screen screen_ = Screen::start, before_settings_ = Screen::start, drawn_screen_ = Screen::start;
     std::unique_ptr<Loading> loading_;
     std::unique_ptr<Practice> practice_;
     std::optional<sim::Score> score_;

@@ -1,5 +1,7 @@
 #include "engine/app/library.hpp"
 
+#include <fmt/format.h>
+
 #include <ctime>
 #include <stdexcept>
 
@@ -13,6 +15,11 @@ namespace app {
 
 namespace {
 
+std::string patient_words(const files::LoadedScenario& loaded) {
+    if (!loaded.head) return "flat practice tissue";
+    return fmt::format("{} of {:.0f}", loaded.head->male >= 0.5 ? "man" : "woman", loaded.head->age_years);
+}
+
 /// What the start screen says of a scenario; a file that cannot be used is listed with the reason.
 Entry entry_of(const std::string& name) {
     Entry entry;
@@ -24,7 +31,7 @@ Entry entry_of(const std::string& name) {
         entry.goal = loaded.scenario.goal;
         entry.kind = loaded.scenario.kind;
         entry.level = loaded.scenario.level;
-        entry.patient = loaded.scenario.patient.slab ? "flat tissue" : loaded.scenario.patient.name;
+        entry.patient = patient_words(loaded);
     } catch (const std::exception& error) {
         entry.trouble = error.what();
     }

@@ -22,7 +22,8 @@ namespace app {
 struct Entry {
     std::string id, title, goal, kind;
     int level = 1;
-    std::string patient;
+    std::string patient;  ///< in words: "woman of 61"
+    bool lesson = false;  ///< leads through its steps
     std::string trouble;  ///< not empty: the file cannot be used, and why
 };
 

@@ -19,14 +19,14 @@ bool read_size(const std::string& text, app::Options& options) {
 
 int main(int argc, char** argv) {
     app::Options options;
-    std::string size = "1280x720", mode = "coached", data;
-    double at_s = -1.0, text_percent = 100.0;
+    std::string size = "1280x720", mode, data;
+    double at_s = -1.0;
     CLI::App cli{"Planekeeper: practise placing barbed lifting threads. A training aid, not a medical device."};
     cli.add_option("--scenario", options.scenario, "start with this drill or case");
     cli.add_option("--replay", options.replay, "show a recorded attempt");
     cli.add_option("--picture", options.picture, "write a still to this PNG file and end");
     cli.add_option("--screen", options.screen, "screen of the still")
-        ->check(CLI::IsMember({"start", "practice", "score"}));
+        ->check(CLI::IsMember({"start", "past", "settings", "practice", "score"}));
     cli.add_option("--view", options.view, "camera of the still")->check(CLI::IsMember({"work", "whole"}));
     cli.add_option("--portrait", options.portrait, "still of this patient alone");
     cli.add_option("--azimuth", options.azimuth_deg, "camera of the portrait, degrees");
@@ -34,7 +34,7 @@ int main(int argc, char** argv) {
     cli.add_option("--script", options.script, "hands for --picture and --frames");
     cli.add_option("--at", at_s, "moment of the script in seconds")->check(CLI::NonNegativeNumber);
     cli.add_option("--size", size, "of the window: WIDTHxHEIGHT");
-    cli.add_option("--text", text_percent, "size of text and controls in percent")->check(CLI::Range(100.0, 200.0));
+    cli.add_option("--text", options.text_percent, "size of text and controls in percent")->check(CLI::Range(100, 200));
     cli.add_option("--mode", mode, "of practice")->check(CLI::IsMember({"coached", "solo", "graded"}));
     cli.add_option("--data", data, "folder with assets and scenarios");
     cli.add_option("--journal", options.journal, "write what happens to this file");
@@ -51,11 +51,11 @@ int main(int argc, char** argv) {
         return kUsage;
     }
     if (!data.empty()) setenv("PLANEKEEPER_HOME", data.c_str(), 1);
-    options.text_scale = static_cast<float>(text_percent / 100.0);
     if (at_s >= 0.0) options.at_s = at_s;
-    options.mode = mode == "graded" ? sim::PracticeMode::graded
-                   : mode == "solo" ? sim::PracticeMode::solo
-                                    : sim::PracticeMode::coached;
+    if (!mode.empty())
+        options.mode = mode == "graded" ? sim::PracticeMode::graded
+                       : mode == "solo" ? sim::PracticeMode::solo
+                                        : sim::PracticeMode::coached;
     const bool still = !options.picture.empty() || options.frames > 0;
     // a picture needs no display
     if (still && std::getenv("DISPLAY") == nullptr && std::getenv("WAYLAND_DISPLAY") == nullptr)

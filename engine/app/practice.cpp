@@ -45,8 +45,9 @@ session::SessionOptions options_of(const Prepared& prepared, sim::PracticeMode m
 
 }  // namespace
 
-Practice::Practice(Prepared prepared, sim::PracticeMode mode, Journal& journal)
+Practice::Practice(Prepared prepared, sim::PracticeMode mode, const Settings& settings, Journal& journal)
     : prepared_(std::move(prepared)),
+      settings_(settings),
       journal_(&journal),
       session_(std::make_unique<session::Session>(prepared_.model, options_of(prepared_, mode))),
       scene_(prepared_.model, prepared_.look) {
@@ -57,7 +58,7 @@ Practice::Practice(Prepared prepared, sim::PracticeMode mode, Journal& journal)
 Rect Practice::patient_rect(const Ui& ui) const {
     const float below = footer_height(ui) + (trace_shown() ? trace_height(ui) : 0.0f), top = band_height(ui);
     const float tray = ui.px(ui.compact() ? theme::kTrayCompact : theme::kTray);
-    return {0.0f, top, ui.width() - tray, ui.height() - top - below};
+    return {settings_.left_handed ? tray : 0.0f, top, ui.width() - tray, ui.height() - top - below};
 }
 
 bool Practice::trace_shown() const {
@@ -75,22 +76,24 @@ view::DrawList Practice::draw_list(double aspect) {
     return scene_.draw(session_->state(), session_->recording().tracks, camera_, aspect, options);
 }
 
-void Practice::handle(const Input& input, bool over_button) {
+void Practice::handle(const Input& input, bool over_button, bool control_focused) {
     if (!over_button && view_.holds(input.mouse)) {
         handle_camera(input);
         choose_entry(input);
     }
-    handle_keys(input);
+    handle_keys(input, control_focused);
 }
 
 void Practice::handle_camera(const Input& input) {
     if (input.wheel != 0.0f) camera_.zoom(std::pow(kZoomPerNotch, static_cast<double>(input.wheel)));
     if (input.drag.x == 0.0f && input.drag.y == 0.0f) return;
-    const double dx = static_cast<double>(input.drag.x), dy = static_cast<double>(input.drag.y);
+    const double gain = 0.01 * settings_.sensitivity_percent;
+    const double dx = gain * static_cast<double>(input.drag.x);
+    const double dy = gain * static_cast<double>(input.drag.y) * (settings_.invert ? -1.0 : 1.0);
     if (input.right_held)
         camera_.orbit(-dx * kOrbitRadPerPixel, dy * kOrbitRadPerPixel);
     else if (input.middle_held)
-        camera_.pan(dx / static_cast<double>(view_.h), -dy / static_cast<double>(view_.h));
+        camera_.pan(static_cast<double>(input.drag.x / view_.h), -static_cast<double>(input.drag.y / view_.h));
     else if (input.control)
         steering_.fine_turn(-dx * kFineMdegPerPixel, dy * kFineMdegPerPixel);
 }
@@ -109,21 +112,39 @@ void Practice::choose_entry(const Input& input) {
     if (held >= 0) steering_.took(prepared_.model->scenario.tray[static_cast<std::size_t>(held)]);
 }
 
-void Practice::handle_keys(const Input& input) {
+void Practice::look_at(const view::CameraPose& pose) {
+    if (settings_.reduced_motion)
+        camera_.place(pose);
+    else
+        camera_.glide_to(pose);
+}
+
+void Practice::handle_keys(const Input& input, bool control_focused) {
     for (const Key key : input.keys_pressed) {
+        const bool enter = key == SDLK_RETURN || key == SDLK_KP_ENTER;
         if (key >= SDLK_1 && key <= SDLK_9) take(key - SDLK_1);
-        if (key == SDLK_RETURN || key == SDLK_KP_ENTER) finish();
+        if (enter && !control_focused) finish();
         if (key == SDLK_x) discard();
         if (key == SDLK_c) toggle(kAidCutaway);
         if (key == SDLK_v) toggle(kAidVessels);
         if (key == SDLK_t) toggle(kAidTrace);
         if (key == SDLK_f || key == SDLK_g) {
             const double aspect = static_cast<double>(view_.w / view_.h);
-            camera_.glide_to(key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect));
+            look_at(key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect));
         }
-        if (key == SDLK_ESCAPE) leave_ = true;
-        if (key != SDLK_RETURN && key != SDLK_KP_ENTER) finish_asked_ = false;
+        if (key == SDLK_ESCAPE) leave();
+        if (!enter) finish_asked_ = false;
+        if (key != SDLK_ESCAPE) leave_asked_ = false;
     }
+}
+
+/// An attempt that has begun is not given up by one key.
+void Practice::leave() {
+    const bool begun = !session_->state().holes.empty() || session_->state().inserted_m > 0.0;
+    if (begun && !leave_asked_ && !session_->finished() && !session_->faults().any())
+        leave_asked_ = true;
+    else
+        leave_ = true;
 }
 
 void Practice::take(int tray_number) {

@@ -8,6 +8,7 @@
 #include "engine/app/guide.hpp"
 #include "engine/app/journal.hpp"
 #include "engine/app/library.hpp"
+#include "engine/app/settings.hpp"
 #include "engine/app/steering.hpp"
 #include "engine/app/ui.hpp"
 #include "engine/view/camera.hpp"
@@ -23,11 +24,12 @@ struct ScriptedCommand {
 /// One attempt in the window: hands, camera, aids, and the screen around the patient.
 class Practice {
  public:
-    Practice(Prepared prepared, sim::PracticeMode mode, Journal& journal);
+    Practice(Prepared prepared, sim::PracticeMode mode, const Settings& settings, Journal& journal);
 
     /// What mouse and keys ask for outside the steps: camera, entry, tray, aids.
-    /// @param over_button the pointer is over something drawn, not over the patient
-    void handle(const Input& input, bool over_button);
+    /// @param over_button     the pointer is over something drawn, not over the patient
+    /// @param control_focused Enter and Space belong to a control on the screen
+    void handle(const Input& input, bool over_button, bool control_focused);
 
     /// Run what the clock owes, in whole steps, within a budget of real time. @return true if the picture changed
     bool advance(double elapsed_s, const Input& input);
@@ -56,7 +58,9 @@ class Practice {
 
  private:
     void handle_camera(const Input& input);
-    void handle_keys(const Input& input);
+    void handle_keys(const Input& input, bool control_focused);
+    void look_at(const view::CameraPose& pose);
+    void leave();
     void choose_entry(const Input& input);
     void take(int tray_number);
     void discard();
@@ -93,13 +97,14 @@ class Practice {
     [[nodiscard]] static float trace_height(const Ui& ui);
 
     Prepared prepared_;
+    Settings settings_;
     Journal* journal_;
     std::unique_ptr<session::Session> session_;
     view::Scene scene_;
     view::Camera camera_;
     Steering steering_;
     Rect view_;  ///< patient's place in the last frame
-    bool placed_ = false, whole_view_ = false, leave_ = false, finish_asked_ = false;
+    bool placed_ = false, whole_view_ = false, leave_ = false, finish_asked_ = false, leave_asked_ = false;
     bool cutaway_ = true, vessels_ = false, trace_ = true;
     double backlog_s_ = 0.0, real_time_factor_ = 1.0;
     std::int64_t drawn_second_ = -1;

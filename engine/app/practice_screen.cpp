@@ -38,7 +38,8 @@ void Practice::draw_screen(Ui& ui) {
     draw_sentence(ui, view_);
     ui.end_panel();
     if (trace_shown()) draw_trace(ui, {0.0f, view_.bottom(), ui.width(), bottom - view_.bottom()});
-    draw_tray(ui, {view_.right(), view_.y, ui.width() - view_.right(), view_.h});
+    const float tray_w = ui.width() - view_.w;
+    draw_tray(ui, {settings_.left_handed ? 0.0f : view_.right(), view_.y, tray_w, view_.h});
     name_places(ui, view_);
 }
 
@@ -119,6 +120,9 @@ Sentence Practice::words_now() const {
     if (finish_asked_ && session_->state().inserted_m > 0.0)
         return {Mark::caution, "The instrument is still in the skin.",
                 "Withdraw with S, or press Enter again to stop here."};
+    if (leave_asked_)
+        return {Mark::caution, "Stop this attempt and go back to the list?",
+                "Press Esc again to stop. It is kept as not finished."};
     Sentence words = sentence(*prepared_.model, session_->state(), session_->recording());
     if (session_->waiting()) words.next = "Waiting for the tissue's answer.";
     return words;

@@ -25,7 +25,8 @@ double longest_of(const std::vector<sim::InstrumentSpec>& specs) {
 void Practice::draw_tray(Ui& ui, const Rect& tray) {
     const float pad = ui.px(ui.compact() ? 10.0f : 18.0f);
     ui.box(tray, theme::kPaper);
-    ui.line({tray.x + 0.5f, tray.y}, {tray.x + 0.5f, tray.bottom()}, theme::kLine, ui.px(1.0f));
+    const float edge = settings_.left_handed ? tray.right() - 0.5f : tray.x + 0.5f;
+    ui.line({edge, tray.y}, {edge, tray.bottom()}, theme::kLine, ui.px(1.0f));
     const float button_h = ui.px(ui.compact() ? 34.0f : 42.0f), foot = button_h + ui.px(ui.compact() ? 14.0f : 26.0f);
     const Rect inner{tray.x + ui.px(2.0f), tray.y, tray.w - ui.px(2.0f), tray.h - foot};
     const Rect content = ui.begin_scroll("tray", inner);

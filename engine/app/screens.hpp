@@ -1,10 +1,12 @@
 #pragma once
 
-#include <optional>
+#include <filesystem>
 #include <string>
 #include <vector>
 
+#include "engine/app/attempt_shelf.hpp"
 #include "engine/app/library.hpp"
+#include "engine/app/settings.hpp"
 #include "engine/app/ui.hpp"
 #include "sim/scoring/rubric.hpp"
 
@@ -19,12 +21,35 @@ void draw_footer(Ui& ui, const std::string& status);
 /// Height of the band at the top of a screen, in pixels.
 [[nodiscard]] float band_height(const Ui& ui);
 
-/// Choose what to practise. @return the entry that was chosen
-[[nodiscard]] std::optional<std::string> draw_start(Ui& ui, const std::vector<Entry>& entries,
-                                                    const std::string& trouble);
+struct StartView {
+    const std::vector<Entry>& entries;
+    const std::vector<PastAttempt>& attempts;
+    const std::string& trouble;
+};
+struct StartChoice {
+    std::string scenario;  ///< to practise, or empty
+    bool past = false, settings = false;
+};
+
+/// Cautions, the next thing to do, and everything there is to practise.
+[[nodiscard]] StartChoice draw_start(Ui& ui, const StartView& view);
+
+struct PastChoice {
+    bool back = false;
+    std::filesystem::path show;  ///< an attempt, or empty
+};
+
+/// Every attempt in the data folder, those that cannot be read named with the reason.
+[[nodiscard]] PastChoice draw_past(Ui& ui, const std::vector<PastAttempt>& attempts, bool reading,
+                                   const std::string& trouble);
 
 /// A patient is being prepared.
 void draw_loading(Ui& ui, const std::string& title, double fraction, const std::string& what);
+
+enum class AfterSettings { stay, back };
+
+/// Everything that can be set, in plain words. @param devices what the machine lacks, in words
+[[nodiscard]] AfterSettings draw_settings(Ui& ui, SettingsKeeper& keeper, const std::string& devices);
 
 enum class AfterScore { stay, library, again };
 

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 
 #include "engine/app/screens.hpp"
 #include "engine/app/theme.hpp"
@@ -15,28 +16,170 @@ constexpr const char* kCaution =
     "Training aid, not a medical device, not a plan for a real patient. A good score is not permission to treat; "
     "local rules and supervision come first.";
 
+/// Level and patient find no room beside the title.
+bool about_below(const Ui& ui, float text_w, const Entry& entry);
+
+/// What lies behind a practice, each with its sign: the same words at the same place at every start.
+constexpr std::array kKnowFirst{
+    "A training aid: not a medical device, and not a plan for a real patient.",
+    "Every patient here is invented. Forces and many limits are assumed, and marked so.",
+    "A good score is not permission to treat. Local rules, the product's instructions and a supervisor come first.",
+};
+
+std::string result_words(const PastAttempt& attempt) {
+    return fmt::format("{:.0f} of {:.0f}, {}", attempt.points, attempt.of, attempt.passed ? "passed" : "not passed");
+}
+
+std::string standing_words(const Standing& standing) {
+    if (!standing.last) return "Not tried yet";
+    const std::string last = "Last " + result_words(*standing.last);
+    return standing.best->file == standing.last->file ? last + ", the best so far"
+                                                      : last + ". Best " + result_words(*standing.best);
+}
+
+std::string about_words(const Entry& entry) { return fmt::format("Level {}, {}", entry.level, entry.patient); }
+
+constexpr float kCardPad = 16.0f, kNumber = 34.0f;  // at 100 %
+
 float entry_height(const Ui& ui, float width, const Entry& entry) {
-    const std::string& words = entry.trouble.empty() ? entry.goal : entry.trouble;
-    return std::max(ui.px(96.0f), ui.paragraph_height(Face::text14, width - ui.px(66.0f), words) + ui.px(54.0f));
+    const float text_w = width - ui.px(2.0f * kCardPad + kNumber), line = ui.line_height(Face::text14);
+    if (!entry.trouble.empty())
+        return ui.px(44.0f) + ui.paragraph_height(Face::text14, text_w, entry.title + " " + entry.trouble);
+    const float about = about_below(ui, text_w, entry) ? line + ui.px(4.0f) : 0.0f;
+    return ui.px(56.0f) + ui.paragraph_height(Face::text14, text_w, entry.goal) + about + line;
 }
 
 /// A card of the library. @return chosen
-bool draw_entry(Ui& ui, const Rect& card, const Entry& entry, int number) {
-    const float s = ui.scale(), pad = 16.0f * s;
+bool draw_entry(Ui& ui, const Rect& card, const Entry& entry, int number, const Standing& standing) {
+    const float pad = ui.px(kCardPad), x = card.x + pad + ui.px(kNumber), text_w = card.right() - pad - x;
+    const float line = ui.line_height(Face::text14);
     bool over = false;
     const bool usable = entry.trouble.empty();
-    const bool chosen = usable && (ui.area("start." + entry.id, card, &over) || ui.input().pressed(SDLK_0 + number));
-    ui.box(card, over ? theme::kBlueWash : theme::kPaper, 8.0f * s);
-    ui.frame(card, over ? theme::kBlue : theme::kLine, 8.0f * s, 1.4f * s);
-    const float level_w = 150.0f * s, x = card.x + pad;
-    ui.tag(Face::bold14, x, card.y + 15.0f * s, fmt::format("{}", number), theme::kInk, theme::kChip);
-    ui.text(Face::bold18, x + 34.0f * s, card.y + 12.0f * s, theme::kInk, entry.title,
-            card.w - level_w - 2.0f * pad - 34.0f * s);
-    ui.text(Face::text14, card.right() - pad, card.y + 16.0f * s, theme::kSecondInk,
-            fmt::format("Level {}, {}", entry.level, entry.patient), level_w, Align::right);
-    ui.paragraph(Face::text14, x + 34.0f * s, card.y + 40.0f * s, card.w - 2.0f * pad - 34.0f * s,
-                 usable ? theme::kSecondInk : theme::kVermilionText, usable ? entry.goal : entry.trouble);
+    const bool chosen =
+        usable && (ui.area("start." + entry.id, card, &over) || (number <= 9 && ui.input().pressed(SDLK_0 + number)));
+    ui.box(card, over ? theme::kBlueWash : theme::kPaper, ui.px(8.0f));
+    ui.frame(card, over ? theme::kBlue : usable ? theme::kEdge : theme::kLine, ui.px(8.0f), ui.px(1.3f));
+    ui.tag(Face::bold14, card.x + pad, card.y + ui.px(14.0f), fmt::format("{}", number), theme::kInk, theme::kChip);
+    float y = card.y + ui.px(11.0f);
+    if (!usable) {
+        ui.text(Face::bold18, x, y, theme::kInk, entry.title, text_w);
+        y += ui.line_height(Face::bold18) + ui.px(4.0f);
+        ui.paragraph(Face::text14, x, y, text_w, theme::kVermilionText, entry.trouble);
+        return false;
+    }
+    const std::string about = about_words(entry);
+    ui.text(Face::bold18, x, y, theme::kInk, entry.title, text_w);
+    const bool below = about_below(ui, text_w, entry);
+    if (!below)
+        ui.text(Face::text14, card.right() - pad, card.y + ui.px(15.0f), theme::kSecondInk, about, text_w,
+                Align::right);
+    y += ui.line_height(Face::bold18) + ui.px(3.0f);
+    if (below) {
+        ui.text(Face::text14, x, y, theme::kSecondInk, about, text_w);
+        y += line + ui.px(4.0f);
+    }
+    y += ui.paragraph(Face::text14, x, y, text_w, theme::kSecondInk, entry.goal) + ui.px(5.0f);
+    if (standing.last)
+        ui.mark(standing.last->passed ? Mark::good : Mark::caution, {x + ui.px(7.0f), y + 0.5f * line}, ui.px(6.5f));
+    else
+        ui.mark(Mark::neutral, {x + ui.px(7.0f), y + 0.5f * line}, ui.px(6.5f));
+    ui.text(Face::bold14, x + ui.px(20.0f), y, theme::kInk, standing_words(standing), text_w - ui.px(20.0f));
     return chosen;
+}
+
+float draw_cautions(Ui& ui, float x, float y, float w) {
+    const float pad = ui.px(14.0f), text_w = w - 2.0f * pad - ui.px(26.0f);
+    float h = ui.px(40.0f);
+    for (const char* words : kKnowFirst) h += ui.paragraph_height(Face::text14, text_w, words) + ui.px(8.0f);
+    const Rect card{x, y, w, h + ui.px(4.0f)};
+    ui.box(card, theme::kPaper, ui.px(8.0f));
+    ui.frame(card, theme::kLine, ui.px(8.0f));
+    ui.text(Face::bold14, x + pad, y + ui.px(12.0f), theme::kInk, "Before you start", w);
+    float row = y + ui.px(38.0f);
+    for (const char* words : kKnowFirst) {
+        ui.mark(Mark::caution, {x + pad + ui.px(8.0f), row + 0.5f * ui.line_height(Face::text14)}, ui.px(6.5f));
+        row += ui.paragraph(Face::text14, x + pad + ui.px(26.0f), row, text_w, theme::kInk, words) + ui.px(8.0f);
+    }
+    return card.bottom();
+}
+
+/// The one thing to do next: the lesson at first, then what was not passed yet.
+const Entry* next_of(const std::vector<Entry>& entries, const std::vector<PastAttempt>& attempts) {
+    const Entry* usable = nullptr;
+    for (const Entry& entry : entries) {
+        if (!entry.trouble.empty()) continue;
+        if (usable == nullptr) usable = &entry;
+        const Standing standing = standing_of(attempts, entry.id);
+        if (!standing.best || !standing.best->passed) return &entry;
+    }
+    return usable;
+}
+
+/// Title, cautions, and the ways on. @return where it ends
+float draw_welcome(Ui& ui, float x, float y, float w, const StartView& view, StartChoice& choice) {
+    ui.text(ui.compact() ? Face::bold24 : Face::bold36, x, y, theme::kInk, "Planekeeper", w);
+    y += ui.line_height(ui.compact() ? Face::bold24 : Face::bold36) + ui.px(2.0f);
+    y += ui.paragraph(Face::text14, x, y, w, theme::kSecondInk,
+                      "Barbed lifting threads in the lower face and neck: practise the pass, and see what it met.") +
+         ui.px(14.0f);
+    y = draw_cautions(ui, x, y, w) + ui.px(14.0f);
+    const Entry* next = next_of(view.entries, view.attempts);
+    if (next != nullptr) {
+        const bool first = view.attempts.empty();
+        const std::string label = first ? (next->lesson ? "Start the first lesson" : "Start here") : "Go on";
+        ui.text(Face::text14, x, y, theme::kSecondInk, first ? "Under ten minutes, by doing:" : "Next for you:", w);
+        y += ui.line_height(Face::text14) + ui.px(2.0f);
+        ui.text(Face::bold14, x, y, theme::kInk, next->title, w);
+        y += ui.line_height(Face::bold14) + ui.px(8.0f);
+        if (ui.button("start.next", {x, y, w, ui.px(44.0f)}, label, "Enter", true) ||
+            (!ui.has_focus() && ui.input().pressed(SDLK_RETURN)))
+            choice.scenario = next->id;
+        y += ui.px(44.0f + 12.0f);
+    }
+    const float half = 0.5f * (w - ui.px(10.0f)), h = ui.px(38.0f);
+    if (ui.button("start.past", {x, y, half, h}, "Past attempts", "", false)) choice.past = true;
+    if (ui.button("start.settings", {x + half + ui.px(10.0f), y, half, h}, "Settings", "", false))
+        choice.settings = true;
+    return y + h;
+}
+
+float draw_trouble(Ui& ui, float x, float y, float w, const std::string& trouble) {
+    if (trouble.empty()) return y;
+    const float h = ui.paragraph_height(Face::text14, w - ui.px(60.0f), trouble) + ui.px(20.0f);
+    ui.box({x, y, w, h}, theme::kPaper, ui.px(8.0f));
+    ui.frame({x, y, w, h}, theme::kVermilion, ui.px(8.0f), ui.px(1.4f));
+    ui.mark(Mark::bad, {x + ui.px(22.0f), y + 0.5f * h}, ui.px(9.0f));
+    ui.paragraph(Face::text14, x + ui.px(44.0f), y + ui.px(10.0f), w - ui.px(60.0f), theme::kInk, trouble);
+    return y + h + ui.px(16.0f);
+}
+
+/// Everything there is to practise. @return where it ends
+float draw_list(Ui& ui, float x, float y, float w, const StartView& view, StartChoice& choice) {
+    y = draw_trouble(ui, x, y, w, view.trouble);
+    int number = 0;
+    for (const char* kind : {"drill", "case"}) {
+        const bool drill = std::string(kind) == "drill";
+        if (std::none_of(view.entries.begin(), view.entries.end(), [&](const Entry& e) { return e.kind == kind; }))
+            continue;
+        const char* heading = drill ? "Drills" : "Cases";
+        ui.text(Face::bold24, x, y, theme::kInk, heading, w);
+        ui.text(Face::text14, x + ui.text_width(Face::bold24, heading) + ui.px(14.0f), y + ui.px(10.0f),
+                theme::kSecondInk, drill ? "one skill" : "one invented patient", w);
+        y += ui.px(40.0f);
+        for (const Entry& entry : view.entries) {
+            if (entry.kind != kind) continue;
+            const Rect card{x, y, w, entry_height(ui, w, entry)};
+            if (draw_entry(ui, card, entry, ++number, standing_of(view.attempts, entry.id))) choice.scenario = entry.id;
+            y += card.h + ui.px(12.0f);
+        }
+        y += ui.px(8.0f);
+    }
+    return y;
+}
+
+bool about_below(const Ui& ui, float text_w, const Entry& entry) {
+    return ui.text_width(Face::bold18, entry.title) + ui.text_width(Face::text14, about_words(entry)) + ui.px(16.0f) >
+           text_w;
 }
 
 }  // namespace
@@ -61,60 +204,31 @@ void draw_footer(Ui& ui, const std::string& status) {
     ui.text(Face::text14, ui.width() - ui.px(20.0f), text_y, theme::kSecondInk, status, status_w + 1.0f, Align::right);
 }
 
-std::optional<std::string> draw_start(Ui& ui, const std::vector<Entry>& entries, const std::string& trouble) {
-    const float s = ui.scale(), margin = ui.px(ui.compact() ? 16.0f : 40.0f);
+StartChoice draw_start(Ui& ui, const StartView& view) {
+    StartChoice choice;
+    const float bottom = ui.height() - footer_height(ui);
     ui.box({0, 0, ui.width(), ui.height()}, theme::kGround);
-    const Rect all = ui.begin_scroll("start", {0, 0, ui.width(), ui.height() - footer_height(ui)});
-    const float width = std::min(1080.0f * s, all.w - 2.0f * margin);
-    const float x = 0.5f * (all.w - width);
-    float y = all.y + ui.px(ui.compact() ? 12.0f : 34.0f);
-    ui.text(ui.compact() ? Face::bold24 : Face::bold36, x, y, theme::kInk, "Planekeeper", width);
-    y += ui.line_height(ui.compact() ? Face::bold24 : Face::bold36) + 2.0f * s;
-    const Face lead = ui.compact() ? Face::text14 : Face::text18;
-    y += ui.paragraph(lead, x, y, width, theme::kSecondInk,
-                      "Barbed lifting threads in the lower face: practise the pass, and see what it met.") +
-         20.0f * s;
-    if (!trouble.empty()) {
-        const float h = ui.paragraph_height(Face::text14, width - 60.0f * s, trouble) + 20.0f * s;
-        ui.box({x, y, width, h}, theme::kPaper, 8.0f * s);
-        ui.frame({x, y, width, h}, theme::kVermilion, 8.0f * s, 1.4f * s);
-        ui.mark(Mark::bad, {x + 22.0f * s, y + 0.5f * h}, 9.0f * s);
-        ui.paragraph(Face::text14, x + 44.0f * s, y + 10.0f * s, width - 60.0f * s, theme::kInk, trouble);
-        y += h + 16.0f * s;
+    if (ui.compact()) {
+        const Rect all = ui.begin_scroll("start", {0, 0, ui.width(), bottom});
+        const float x = ui.px(16.0f), w = all.w - 2.0f * x;
+        const float y = draw_welcome(ui, x, all.y + ui.px(12.0f), w, view, choice);
+        ui.end_scroll(draw_list(ui, x, y + ui.px(18.0f), w, view, choice));
+        return choice;
     }
-    std::optional<std::string> chosen;
-    int number = 0;
-    const int columns = ui.room_w() < 900.0f ? 1 : 2;
-    for (const char* kind : {"drill", "case"}) {
-        const bool any = std::any_of(entries.begin(), entries.end(), [&](const Entry& e) { return e.kind == kind; });
-        if (!any) continue;
-        const bool drill = std::string(kind) == "drill";
-        const char* heading = drill ? "Drills" : "Cases";
-        ui.text(Face::bold24, x, y, theme::kInk, heading, width);
-        ui.text(Face::text14, x + ui.text_width(Face::bold24, heading) + 14.0f * s, y + 10.0f * s, theme::kSecondInk,
-                drill ? "one skill" : "one invented patient", width);
-        y += 40.0f * s;
-        const float gap = 14.0f * s,
-                    card_w = (width - static_cast<float>(columns - 1) * gap) / static_cast<float>(columns);
-        int column = 0;
-        float row_h = 0.0f;
-        for (const Entry& entry : entries) {
-            if (entry.kind != kind) continue;
-            const float card_h = entry_height(ui, card_w, entry);
-            const Rect card{x + static_cast<float>(column) * (card_w + gap), y, card_w, card_h};
-            row_h = std::max(row_h, card_h);
-            if (draw_entry(ui, card, entry, ++number)) chosen = entry.id;
-            column = (column + 1) % columns;
-            if (column == 0) {
-                y += row_h + gap;
-                row_h = 0.0f;
-            }
-        }
-        if (column != 0) y += row_h + gap;
-        y += 8.0f * s;
-    }
-    ui.end_scroll(y + 8.0f * s);
-    return chosen;
+    const float left_w = ui.px(360.0f), gap = ui.px(44.0f), list_w = ui.px(760.0f);
+    const float x = std::max(ui.px(36.0f), 0.5f * (ui.width() - left_w - gap - list_w));
+    const Rect left = ui.begin_scroll("start.welcome", {x - ui.px(8.0f), 0, left_w + ui.px(20.0f), bottom});
+    const float left_end = draw_welcome(ui, x, left.y + ui.px(34.0f), left_w, view, choice);
+    ui.end_scroll(left_end + ui.px(16.0f));
+    ui.line({x + left_w + 0.5f * gap, ui.px(40.0f)}, {x + left_w + 0.5f * gap, bottom - ui.px(24.0f)}, theme::kLine,
+            ui.px(1.0f));
+    const float list_x = x + left_w + gap;
+    const Rect list = ui.begin_scroll(
+        "start.list",
+        {list_x - ui.px(8.0f), 0, std::min(list_w, ui.width() - list_x - ui.px(20.0f)) + ui.px(20.0f), bottom});
+    const float w = list.w - ui.px(16.0f);
+    ui.end_scroll(draw_list(ui, list_x, list.y + ui.px(38.0f), w, view, choice) + ui.px(8.0f));
+    return choice;
 }
 
 void draw_loading(Ui& ui, const std::string& title, double fraction, const std::string& what) {

@@ -97,7 +97,11 @@ void Ui::load_fonts(float scale) {
 
 float Ui::font_size(Face face) const { return kFaces[static_cast<std::size_t>(face)].size * scale_; }
 
-void Ui::set_text_scale(float scale) { text_scale_ = std::clamp(scale, kLeastText, kMostText); }
+void Ui::set_text_scale(float scale) {
+    const float now = std::clamp(scale, kLeastText, kMostText);
+    if (now != text_scale_) unsettled_ = true;
+    text_scale_ = now;
+}
 
 void Ui::begin(float width, float height, const Input& input) {
     width_ = width;

@@ -119,6 +119,8 @@ fs::path user_data_folder() {
 
 fs::path user_cache_folder() { return user_folder("XDG_CACHE_HOME", ".cache"); }
 
+fs::path user_config_folder() { return user_folder("XDG_CONFIG_HOME", ".config"); }
+
 fs::path ledger_path() { return user_data_folder() / "finished.jsonl"; }
 
 }  // namespace files

@@ -86,7 +86,7 @@ read -r _ server <&3
 read -r display <&3
 export DISPLAY=:$display
 unset WAYLAND_DISPLAY SDL_VIDEODRIVER
-export XDG_DATA_HOME=$work/data XDG_CACHE_HOME=$work/cache PLANEKEEPER_HOME=$source_folder
+export XDG_DATA_HOME=$work/data XDG_CACHE_HOME=$work/cache XDG_CONFIG_HOME=$work/config PLANEKEEPER_HOME=$source_folder
 
 "$program" --size "$size" --journal "$journal" &
 trainer=$!

@@ -12,7 +12,7 @@ mkdir -p "$pictures"
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 unset DISPLAY WAYLAND_DISPLAY
-export SDL_VIDEODRIVER=offscreen XDG_DATA_HOME=$work/data XDG_CACHE_HOME=$work/cache PLANEKEEPER_HOME=$2
+export SDL_VIDEODRIVER=offscreen XDG_DATA_HOME=$work/data XDG_CACHE_HOME=$work/cache XDG_CONFIG_HOME=$work/config PLANEKEEPER_HOME=$2
 fail() {
   echo "FAILED: $1"
   exit 1

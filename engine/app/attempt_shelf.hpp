@@ -1,0 +1,81 @@
+#pragma once
+
+#include <atomic>
+#include <condition_variable>
+#include <filesystem>
+#include <map>
+#include <mutex>
+#include <optional>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "sim/scenario.hpp"
+
+/// The attempts that this user has kept, read and scored on a thread of their own.
+
+namespace app {
+
+/// One file of the attempts folder.
+struct PastAttempt {
+    std::filesystem::path file;
+    std::string scenario, title;
+    std::string started_at;  ///< "2026-03-01T10:15:00Z"
+    sim::PracticeMode mode = sim::PracticeMode::coached;
+    bool finished = false;
+    bool passed = false;
+    double points = 0.0, of = 0.0;
+    std::string trouble;  ///< not empty: it cannot be shown, and why
+};
+
+/// Last and best of one scenario's finished attempts.
+struct Standing {
+    std::optional<PastAttempt> last, best;
+};
+
+class AttemptShelf {
+ public:
+    /// @param folder need not be there
+    AttemptShelf(std::filesystem::path folder, std::filesystem::path ledger);
+    ~AttemptShelf();
+    AttemptShelf(const AttemptShelf&) = delete;
+    AttemptShelf& operator=(const AttemptShelf&) = delete;
+
+    /// Look at the folder again. Files that have not changed are not read again.
+    void refresh();
+    void wait();  ///< until the last refresh is through
+
+    [[nodiscard]] bool reading() const;
+    [[nodiscard]] std::vector<PastAttempt> attempts() const;  ///< newest first, those that cannot be read last
+    /// Counts what attempts() would list anew: grows with each change.
+    [[nodiscard]] std::size_t changes() const { return changes_; }
+
+ private:
+    struct Known {
+        std::filesystem::file_time_type written;
+        std::uintmax_t bytes = 0;
+        PastAttempt attempt;
+    };
+    void work();
+    void read_folder();
+
+    std::filesystem::path folder_, ledger_;
+    mutable std::mutex mutex_;
+    std::condition_variable wake_, idle_;
+    std::map<std::filesystem::path, Known> known_;  ///< of the thread
+    std::vector<PastAttempt> list_;
+    bool asked_ = false, busy_ = false;
+    std::atomic<bool> stop_ = false;
+    std::atomic<std::size_t> changes_ = 0;
+    std::thread thread_;  ///< last: starts when everything above is there
+};
+
+/// Read and score one file; what is wrong with it goes to `trouble`.
+[[nodiscard]] PastAttempt read_past_attempt(const std::filesystem::path& file, const std::filesystem::path& ledger);
+
+[[nodiscard]] Standing standing_of(const std::vector<PastAttempt>& attempts, const std::string& scenario);
+
+/// "1 Mar 2026, 10:15" in this machine's time; empty for what is no time.
+[[nodiscard]] std::string when_words(const std::string& started_at);
+
+}  // namespace app

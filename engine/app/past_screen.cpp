@@ -1,0 +1,90 @@
+#define SDL_MAIN_HANDLED
+#include <SDL.h>
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "engine/app/screens.hpp"
+#include "engine/app/theme.hpp"
+
+namespace app {
+
+namespace {
+
+const char* word_of(sim::PracticeMode mode) {
+    switch (mode) {
+        case sim::PracticeMode::coached:
+            return "coached";
+        case sim::PracticeMode::solo:
+            return "solo";
+        case sim::PracticeMode::graded:
+            return "graded";
+    }
+    return "";
+}
+
+/// An attempt as a row that opens it; one that cannot be read says why. @return opened
+bool draw_row(Ui& ui, float x, float& y, float w, const PastAttempt& attempt, std::size_t number) {
+    const float pad = ui.px(14.0f), line = ui.line_height(Face::text14), text_w = w - 2.0f * pad - ui.px(28.0f);
+    const bool usable = attempt.trouble.empty();
+    const std::string when = when_words(attempt.started_at);
+    const std::string file = attempt.file.filename().string();
+    const std::string about = !usable ? attempt.trouble : (when.empty() ? file : when) + ", " + word_of(attempt.mode);
+    const std::string result = !attempt.finished ? "not finished"
+                                                 : fmt::format("{:.0f} of {:.0f}, {}", attempt.points, attempt.of,
+                                                               attempt.passed ? "passed" : "not passed");
+    const float about_h = ui.paragraph_height(Face::text14, text_w, about);
+    const bool result_below =
+        usable &&
+        ui.text_width(Face::bold18, attempt.title) + ui.text_width(Face::bold14, result) + ui.px(16.0f) > text_w;
+    const float h = ui.px(20.0f) + ui.line_height(Face::bold18) + about_h + ui.px(2.0f) + (result_below ? line : 0.0f);
+    const Rect card{x, y, w, h};
+    bool over = false;
+    const bool opened = usable && ui.area(fmt::format("past.{}", number), card, &over);
+    ui.box(card, over ? theme::kBlueWash : theme::kPaper, ui.px(8.0f));
+    ui.frame(card, over ? theme::kBlue : usable ? theme::kEdge : theme::kLine, ui.px(8.0f), ui.px(1.3f));
+    const Mark mark = !usable             ? Mark::bad
+                      : !attempt.finished ? Mark::neutral
+                      : attempt.passed    ? Mark::good
+                                          : Mark::caution;
+    ui.mark(mark, {x + pad + ui.px(8.0f), y + 0.5f * h}, ui.px(8.0f));
+    const float text_x = x + pad + ui.px(28.0f);
+    float row = y + ui.px(9.0f);
+    ui.text(Face::bold18, text_x, row, theme::kInk, usable ? attempt.title : file, text_w);
+    if (usable && !result_below)
+        ui.text(Face::bold14, x + w - pad, row + ui.px(3.0f), theme::kInk, result, text_w, Align::right);
+    row += ui.line_height(Face::bold18) + ui.px(2.0f);
+    ui.paragraph(Face::text14, text_x, row, text_w, usable ? theme::kSecondInk : theme::kVermilionText, about);
+    if (result_below) ui.text(Face::bold14, text_x, row + about_h, theme::kInk, result, text_w);
+    y += h + ui.px(10.0f);
+    return opened;
+}
+
+}  // namespace
+
+PastChoice draw_past(Ui& ui, const std::vector<PastAttempt>& attempts, bool reading, const std::string& trouble) {
+    PastChoice choice;
+    const float band = band_height(ui), bw = ui.px(140.0f), bh = ui.px(ui.compact() ? 30.0f : 36.0f);
+    const float margin = ui.px(ui.compact() ? 16.0f : 40.0f);
+    const float w = std::min(ui.px(860.0f), ui.width() - 2.0f * margin), x = 0.5f * (ui.width() - w);
+    ui.box({0, 0, ui.width(), ui.height()}, theme::kGround);
+    ui.box({0, 0, ui.width(), band}, theme::kPaper);
+    ui.line({0, band - 0.5f}, {ui.width(), band - 0.5f}, theme::kLine, ui.px(1.0f));
+    const Face title = ui.compact() ? Face::bold18 : Face::bold24;
+    ui.text(title, x, 0.5f * (band - ui.line_height(title)), theme::kInk, "Past attempts", w - bw);
+    choice.back = ui.button("past.back", {x + w - bw, 0.5f * (band - bh), bw, bh}, "Back", "Esc", false) ||
+                  ui.input().pressed(SDLK_ESCAPE);
+
+    const Rect all = ui.begin_scroll("past", {0, band, ui.width(), ui.height() - band - footer_height(ui)});
+    float y = all.y + ui.px(16.0f);
+    if (!trouble.empty()) y += ui.paragraph(Face::text14, x, y, w, theme::kVermilionText, trouble) + ui.px(12.0f);
+    if (attempts.empty())
+        y += ui.paragraph(Face::text18, x, y, w, theme::kSecondInk,
+                          reading ? "Reading your attempts." : "None yet. What you practise is kept here.");
+    for (std::size_t i = 0; i < attempts.size(); ++i)
+        if (draw_row(ui, x, y, w, attempts[i], i + 1)) choice.show = attempts[i].file;
+    ui.end_scroll(y + ui.px(12.0f));
+    return choice;
+}
+
+}  // namespace app

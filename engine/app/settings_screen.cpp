@@ -1,0 +1,175 @@
+#define SDL_MAIN_HANDLED
+#include <SDL.h>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+
+#include "engine/app/screens.hpp"
+#include "engine/app/theme.hpp"
+
+namespace app {
+
+namespace {
+
+constexpr float kControl = 330.0f, kControlH = 36.0f;  // at 100 %
+constexpr int kTextStep = 25, kSensitivityStep = 25, kVolumeStep = 10;
+
+/// Rows of one column: what it is, why one would change it, and the control.
+class Rows {
+ public:
+    Rows(Ui& ui, float x, float y, float w) : ui_(ui), x_(x), y_(y), w_(w) {}
+
+    void heading(const std::string& words) {
+        if (!first_) y_ += ui_.px(14.0f);
+        first_ = false;
+        ui_.text(Face::bold18, x_, y_, theme::kInk, words, w_);
+        y_ += ui_.line_height(Face::bold18) + ui_.px(8.0f);
+    }
+
+    std::size_t choice(const std::string& name, const std::string& label, const std::string& why,
+                       std::span<const std::string> options, std::size_t chosen) {
+        return ui_.choice("settings." + name, begin(label, why), options, chosen);
+    }
+
+    bool yes_no(const std::string& name, const std::string& label, const std::string& why, bool on,
+                const std::array<std::string, 2>& options) {
+        return choice(name, label, why, options, on ? 1 : 0) == 1;
+    }
+
+    /// [less] value [more]
+    int percent(const std::string& name, const std::string& label, const std::string& why, int value, int low, int high,
+                int step) {
+        const Rect control = begin(label, why);
+        const float b = ui_.px(88.0f);
+        if (ui_.button("settings." + name + ".less", {control.x, control.y, b, control.h}, "Less", "", false,
+                       value > low))
+            value -= step;
+        if (ui_.button("settings." + name + ".more", {control.right() - b, control.y, b, control.h}, "More", "", false,
+                       value < high))
+            value += step;
+        value = std::clamp(value, low, high);
+        ui_.text(Face::bold18, control.x + 0.5f * control.w,
+                 control.y + 0.5f * (control.h - ui_.line_height(Face::bold18)), theme::kInk,
+                 fmt::format("{} %", value), control.w - 2.0f * b, Align::centre);
+        return value;
+    }
+
+    [[nodiscard]] float y() const { return y_; }
+
+ private:
+    /// Words of a row, and where its control goes: beside them, or under them where there is little room.
+    Rect begin(const std::string& label, const std::string& why) {
+        const bool under = w_ < ui_.px(720.0f);
+        const float control_w = under ? std::min(w_ - ui_.px(24.0f), ui_.px(420.0f)) : ui_.px(kControl);
+        const float pad = ui_.px(12.0f), text_w = under ? w_ - 2.0f * pad : w_ - control_w - 3.0f * pad;
+        const float label_h = ui_.line_height(Face::bold14), why_h = ui_.paragraph_height(Face::text14, text_w, why);
+        const float words_h = label_h + why_h + ui_.px(2.0f), control_h = ui_.px(kControlH);
+        const float h = (under ? words_h + ui_.px(8.0f) + control_h : std::max(words_h, control_h)) + 2.0f * pad;
+        ui_.box({x_, y_, w_, h}, theme::kPaper, ui_.px(8.0f));
+        ui_.frame({x_, y_, w_, h}, theme::kLine, ui_.px(8.0f));
+        const float words_y = under ? y_ + pad : y_ + 0.5f * (h - words_h);
+        ui_.text(Face::bold14, x_ + pad, words_y, theme::kInk, label, text_w);
+        ui_.paragraph(Face::text14, x_ + pad, words_y + label_h + ui_.px(2.0f), text_w, theme::kSecondInk, why);
+        const Rect control{under ? x_ + pad : x_ + w_ - pad - control_w,
+                           under ? y_ + pad + words_h + ui_.px(8.0f) : y_ + 0.5f * (h - control_h), control_w,
+                           control_h};
+        y_ += h + ui_.px(8.0f);
+        return control;
+    }
+
+    Ui& ui_;
+    float x_, y_, w_;
+    bool first_ = true;
+};
+
+const std::array<std::string, 2> kNoYes{"No", "Yes"};
+
+void practice_rows(Rows& rows, Settings& to) {
+    static const std::array<std::string, 3> kModes{"Coached", "Solo", "Graded"};
+    rows.heading("Practice");
+    to.mode = static_cast<sim::PracticeMode>(rows.choice("mode", "How you practise",
+                                                         "Coached: aids and advice are on. Solo: aids when you ask for "
+                                                         "them, each use recorded. Graded: no aids, and the "
+                                                         "result comes at the end.",
+                                                         kModes, static_cast<std::size_t>(to.mode)));
+}
+
+void hand_rows(Rows& rows, Settings& to) {
+    static const std::array<std::string, 2> kHands{"Right", "Left"}, kAdvance{"Hold the key", "Press once"};
+    rows.heading("Hands");
+    to.left_handed =
+        rows.yes_no("hand", "Working hand", "The tray stands on this side of the patient.", to.left_handed, kHands);
+    to.advance = static_cast<AdvanceKey>(rows.choice(
+        "advance", "Advance and withdraw", "Hold the key to move, or press it once to start and once more to stop.",
+        kAdvance, static_cast<std::size_t>(to.advance)));
+    to.sensitivity_percent =
+        rows.percent("sensitivity", "Sensitivity", "How far mouse and controller turn the hand and the view.",
+                     to.sensitivity_percent, 25, 400, kSensitivityStep);
+    to.invert = rows.yes_no("invert", "Up and down change places", "For mouse and controller.", to.invert, kNoYes);
+}
+
+void picture_rows(Rows& rows, Settings& to) {
+    rows.heading("Picture and sound");
+    to.text_percent = rows.percent("text", "Text size", "Text and everything around it. Panels scroll when they must.",
+                                   to.text_percent, 100, 200, kTextStep);
+    to.reduced_motion = rows.yes_no("motion", "Reduced motion", "The view changes at once instead of gliding.",
+                                    to.reduced_motion, kNoYes);
+    to.volume_percent = rows.percent("volume", "Sound", "A soft tone that grows rough with resistance.",
+                                     to.volume_percent, 0, 100, kVolumeStep);
+    to.captions = rows.yes_no("captions", "Captions", "What is heard is also written.", to.captions, kNoYes);
+}
+
+/// What is wrong with the file, and the one thing that can be done about it. @return height taken
+float draw_trouble(Ui& ui, SettingsKeeper& keeper, float x, float y, float w) {
+    if (keeper.trouble().empty()) return 0.0f;
+    const float pad = ui.px(12.0f), text_w = w - ui.px(56.0f), button_h = ui.px(kControlH);
+    const float text_h = ui.paragraph_height(Face::text14, text_w, keeper.trouble());
+    const float h = text_h + 2.0f * pad + (keeper.file_refused() ? button_h + ui.px(8.0f) : 0.0f);
+    ui.box({x, y, w, h}, theme::kPaper, ui.px(8.0f));
+    ui.frame({x, y, w, h}, theme::kVermilion, ui.px(8.0f), ui.px(1.4f));
+    ui.mark(Mark::bad, {x + ui.px(22.0f), y + pad + 0.5f * ui.line_height(Face::text14)}, ui.px(9.0f));
+    ui.paragraph(Face::text14, x + ui.px(44.0f), y + pad, text_w, theme::kInk, keeper.trouble());
+    if (keeper.file_refused() &&
+        ui.button("settings.replace", {x + ui.px(44.0f), y + pad + text_h + ui.px(8.0f), ui.px(230.0f), button_h},
+                  "Replace the settings file", "", false))
+        keeper.replace();
+    return h + ui.px(14.0f);
+}
+
+}  // namespace
+
+AfterSettings draw_settings(Ui& ui, SettingsKeeper& keeper, const std::string& devices) {
+    const float band = band_height(ui), bw = ui.px(140.0f), bh = ui.px(ui.compact() ? 30.0f : 36.0f);
+    ui.box({0, 0, ui.width(), ui.height()}, theme::kGround);
+    AfterSettings after = AfterSettings::stay;
+    const float margin = ui.px(ui.compact() ? 16.0f : 40.0f);
+    const float w = std::min(ui.px(860.0f), ui.width() - 2.0f * margin), x = 0.5f * (ui.width() - w);
+    ui.box({0, 0, ui.width(), band}, theme::kPaper);
+    ui.line({0, band - 0.5f}, {ui.width(), band - 0.5f}, theme::kLine, ui.px(1.0f));
+    const Face title = ui.compact() ? Face::bold18 : Face::bold24;
+    ui.text(title, x, 0.5f * (band - ui.line_height(title)), theme::kInk, "Settings", w - bw);
+    if (ui.button("settings.back", {x + w - bw, 0.5f * (band - bh), bw, bh}, "Back", "Esc", false) ||
+        ui.input().pressed(SDLK_ESCAPE))
+        after = AfterSettings::back;
+
+    const Rect inner{0, band, ui.width(), ui.height() - band - footer_height(ui)};
+    const Rect all = ui.begin_scroll("settings", inner);
+    float y = all.y + ui.px(16.0f);
+    y += draw_trouble(ui, keeper, x, y, w);
+    Settings to = keeper.now();
+    Rows rows(ui, x, y, w);
+    practice_rows(rows, to);
+    hand_rows(rows, to);
+    picture_rows(rows, to);
+    y = rows.y() + ui.px(8.0f);
+    if (!devices.empty())
+        y += ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, "This machine: " + devices + ".") + ui.px(6.0f);
+    y += ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, "Kept in " + keeper.file().string());
+    ui.end_scroll(y + ui.px(16.0f));
+    keeper.change(to);
+
+    return after;
+}
+
+}  // namespace app
