@@ -104,6 +104,8 @@ void App::go_to(Screen screen, const std::string& detail) {
     journal_.note("screen", detail.empty() ? name : name + " " + detail);
     noted_places_.clear();
     noted_misfits_.clear();
+    // there they move time and the selection
+    ui_.set_arrows_move_focus(screen != Screen::score);
 }
 
 void App::apply_settings() {
@@ -152,26 +154,42 @@ void App::leave_practice(bool finished) {
 
 /// A recorded attempt, scored by this build from its record.
 void App::begin_replay(const std::filesystem::path& file) {
-    const files::LoadedAttempt attempt = files::read_attempt(file, files::ledger_path());
-    if (!attempt.report.intact())
-        throw std::runtime_error(file.string() + ": the record is " + std::string(attempt.report.verdict()) +
-                                 " and is not shown; pk verify names what was changed");
-    const sim::Rubric rubric = files::parse_rubric(attempt.header.rubric, file.string()).rubric;
-    last_id_ = attempt.header.scenario.id;
-    scored_ = attempt.recording;
-    bands_ = rubric.bands;
-    score_ = sim::score(scored_, rubric);
-    go_to(Screen::score, "replay");
+    files::LoadedAttempt attempt = session::open_attempt(file, files::ledger_path());
+    replay_loading_ = std::make_unique<Job<DebriefMaterial>>(
+        [file, attempt = std::move(attempt)](const auto& progress) { return load_debrief(attempt, file, progress); });
+    go_to(Screen::loading, "replay");
+}
+
+void App::begin_debrief(DebriefMaterial material) {
+    last_id_ = material.replay->recording().scenario_id;
+    debrief_ = std::make_unique<Debrief>(std::move(material), journal_);
+    const sim::Score& score = debrief_->score();
+    go_to(Screen::score,
+          fmt::format("{} {:.1f} of {:.1f}", sim::name_of(score.verdict), score.total_points, score.total_of));
 }
 
 void App::begin_score() {
-    scored_ = practice_->session().recording();
-    score_ = sim::score(scored_, practice_->prepared().rubric);
-    bands_ = practice_->prepared().rubric.bands;
+    const Prepared& prepared = practice_->prepared();
+    DebriefMaterial material;
+    material.replay =
+        std::make_shared<session::Replay>(prepared.model, practice_->tape(), practice_->session().recording());
+    material.rubric = prepared.rubric;
+    material.look = prepared.look;
+    material.file = prepared.attempt_file;
     leave_practice(true);
-    first_deduction_ = 0;
-    go_to(Screen::score,
-          fmt::format("{} {:.1f} of {:.1f}", sim::name_of(score_->verdict), score_->total_points, score_->total_of));
+    begin_debrief(std::move(material));
+}
+
+/// Two pages, written beside the attempts.
+void App::save_paper() {
+    try {
+        const std::filesystem::path file = write_debrief_paper(*debrief_, renderer_);
+        journal_.note("paper", file.string());
+        debrief_->say("The debrief on paper is " + file.string());
+    } catch (const std::exception& error) {
+        journal_.note("trouble", error.what());
+        debrief_->say(std::string("Not written: ") + error.what());
+    }
 }
 
 bool App::update(double elapsed_s) {
@@ -187,9 +205,28 @@ bool App::update(double elapsed_s) {
             return changed || input_.any;
         }
         case Screen::settings:
-        case Screen::score:
             return input_.any;
+        case Screen::score: {
+            const DebriefWish wish = debrief_->handle(input_, over_button_);
+            const bool changed = debrief_->advance(elapsed_s);
+            if (wish == DebriefWish::library) go_to_start();
+            if (wish == DebriefWish::again) begin_loading(last_id_);
+            if (wish == DebriefWish::paper) save_paper();
+            return changed || input_.any;
+        }
         case Screen::loading:
+            if (replay_loading_) {
+                if (!replay_loading_->done()) return true;
+                try {
+                    begin_debrief(replay_loading_->take());
+                } catch (const std::exception& error) {
+                    trouble_ = error.what();
+                    journal_.note("trouble", trouble_);
+                    go_to_start();
+                }
+                replay_loading_.reset();
+                return true;
+            }
             if (!loading_->done()) return true;
             try {
                 begin_practice(loading_->take());
@@ -215,13 +252,14 @@ bool App::update(double elapsed_s) {
     return false;
 }
 
-void App::draw_patient() {
-    const Rect view = practice_->patient_rect(ui_);
+void App::draw_patient(const Rect& view) {
+    if (!(view.w > 0.0f)) return;  // another page is shown
     const int width = std::max(16, static_cast<int>(view.w)), height = std::max(16, static_cast<int>(view.h));
     if (canvas_.width() != width || canvas_.height() != height)
         canvas_ = gl::Canvas(width, height, window_.software() && options_.picture.empty() ? 0 : kSamples);
     canvas_.bind();
-    renderer_.draw(practice_->draw_list(static_cast<double>(width) / height));
+    const double aspect = static_cast<double>(width) / height;
+    renderer_.draw(screen_ == Screen::practice ? practice_->draw_list(aspect) : debrief_->draw_list(aspect));
     canvas_.show(0, static_cast<int>(view.x), window_.height() - static_cast<int>(view.y) - height, width, height);
     PK_GL(glViewport(0, 0, window_.width(), window_.height()));
 }
@@ -266,22 +304,16 @@ void App::draw_current_screen() {
             draw_settings_screen();
             break;
         case Screen::loading:
-            draw_loading(ui_, title_of(loading_->id()), loading_->fraction(), loading_->what());
+            if (replay_loading_)
+                draw_loading(ui_, "Debrief", replay_loading_->fraction(), replay_loading_->what());
+            else
+                draw_loading(ui_, title_of(loading_->id()), loading_->fraction(), loading_->what());
             break;
         case Screen::practice:
             practice_->draw_screen(ui_);
             break;
         case Screen::score:
-            switch (draw_score(ui_, *score_, scored_, bands_, first_deduction_)) {
-                case AfterScore::library:
-                    go_to_start();
-                    break;
-                case AfterScore::again:
-                    begin_loading(last_id_);
-                    break;
-                case AfterScore::stay:
-                    break;
-            }
+            debrief_->draw_screen(ui_);
             break;
     }
 }
@@ -290,7 +322,8 @@ void App::draw() {
     drawn_screen_ = screen_;
     clear_window(window_.width(), window_.height());
     ui_.begin(static_cast<float>(window_.width()), static_cast<float>(window_.height()), input_);
-    if (screen_ == Screen::practice) draw_patient();
+    if (screen_ == Screen::practice) draw_patient(practice_->patient_rect(ui_));
+    if (screen_ == Screen::score) draw_patient(debrief_->patient_rect(ui_));
     draw_current_screen();
     draw_footer(ui_, status());
     ui_.end();
@@ -381,6 +414,17 @@ int App::portrait() {
     return 0;
 }
 
+/// What a still of the debrief is asked to show.
+void App::arrange_debrief() {
+    if (options_.loss > 0) debrief_->select(options_.loss);
+    debrief_->set_page(static_cast<std::size_t>(options_.page));
+    debrief_->set_beside(static_cast<std::size_t>(options_.beside));
+    while (debrief_->busy()) {
+        SDL_Delay(5);
+        static_cast<void>(debrief_->advance(0.0));
+    }
+}
+
 int App::picture() {
     if (!options_.portrait.empty()) return portrait();
     if (options_.screen == "start" || options_.screen == "past" || options_.screen == "settings") {
@@ -388,17 +432,21 @@ int App::picture() {
         past_ = shelf_.attempts();
         go_to(options_.screen == "start" ? Screen::start : options_.screen == "past" ? Screen::past : Screen::settings);
     } else if (!options_.replay.empty()) {
-        begin_replay(options_.replay);
+        begin_debrief(load_debrief(session::open_attempt(options_.replay, files::ledger_path()), options_.replay,
+                                   [](double, std::string_view) {}));
+        arrange_debrief();
     } else {
         load_now(options_.scenario);
         practice_->set_view(options_.view == "whole");
         play_script();
         practice_->show_vessels(options_.vessels);
-        if (options_.screen == "score") begin_score();
+        if (options_.screen == "score") {
+            begin_score();
+            arrange_debrief();
+        }
     }
-    // the first frame settles fonts and where things go
-    draw();
-    draw();
+    // the first frames settle fonts, where things go, and how long lists are
+    for (int i = 0; i < 4; ++i) draw();
     gl::write_png(gl::read_picture(window_.width(), window_.height()), options_.picture.string());
     for (const Misfit& misfit : ui_.misfits()) std::fprintf(stderr, "text %s\n", line_of(misfit).c_str());
     return 0;

@@ -8,6 +8,8 @@
 #include <string>
 #include <vector>
 
+#include "engine/app/debrief.hpp"
+#include "engine/app/debrief_paper.hpp"
 #include "engine/app/journal.hpp"
 #include "engine/app/library.hpp"
 #include "engine/app/practice.hpp"
@@ -20,7 +22,7 @@ namespace app {
 
 struct Options {
     std::string scenario;           ///< start with this one
-    std::filesystem::path replay;   ///< show this attempt's score
+    std::filesystem::path replay;   ///< look back at this attempt
     std::filesystem::path picture;  ///< write a still of the practice screen and end
     std::filesystem::path script;   ///< hands for the picture and the bench
     std::optional<double> at_s;     ///< moment of the script; its end if not given
@@ -32,8 +34,9 @@ struct Options {
     bool vessels = false;                   ///< for the picture
     std::optional<sim::PracticeMode> mode;  ///< instead of the one that is set
     int width = 1280, height = 720;
-    std::optional<int> text_percent;  ///< instead of the one that is set
-    int frames = 0;                   ///< bench: draw so many and print the median as JSON
+    std::optional<int> text_percent;     ///< instead of the one that is set
+    int loss = 0, page = 0, beside = 0;  ///< for the picture of a debrief: selection, page, what stands beside
+    int frames = 0;                      ///< bench: draw so many and print the median as JSON
 };
 
 /// The trainer: one window, one screen at a time.
@@ -64,13 +67,16 @@ class App {
     void draw_start_screen();
     void draw_past_screen();
     void draw_settings_screen();
+    void begin_debrief(DebriefMaterial material);
+    void save_paper();
     void leave_practice(bool finished);
+    void arrange_debrief();
     void load_now(const std::string& id);  ///< without a thread
     int portrait();
     void play_script();
     bool update(double elapsed_s);  ///< @return the picture changed
     void draw();
-    void draw_patient();
+    void draw_patient(const Rect& view);
     void draw_current_screen();
     void note_places();
     [[nodiscard]] std::string status() const;
@@ -92,14 +98,12 @@ class App {
     Screen screen_ = Screen::start, before_settings_ = Screen::start, drawn_screen_ = Screen::start;
     std::unique_ptr<Loading> loading_;
     std::unique_ptr<Practice> practice_;
-    std::optional<sim::Score> score_;
-    sim::Recording scored_;
-    sim::Bands bands_;  ///< of the rubric that scored it
+    std::unique_ptr<Job<DebriefMaterial>> replay_loading_;
+    std::unique_ptr<Debrief> debrief_;
     gl::Canvas canvas_;
     std::string trouble_, last_id_;
     std::string noted_places_;
     std::set<std::string> noted_misfits_;  ///< on this screen
-    int first_deduction_ = 0;
     bool over_button_ = false;
 };
 

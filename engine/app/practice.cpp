@@ -35,10 +35,10 @@ std::string line_of(const sim::Event& event) {
                        event.place_m.x * 1e3, event.place_m.y * 1e3, event.place_m.z * 1e3);
 }
 
-session::SessionOptions options_of(const Prepared& prepared, sim::PracticeMode mode) {
+session::SessionOptions options_of(std::shared_ptr<session::Recorder> recorder, sim::PracticeMode mode) {
     session::SessionOptions options;
     options.mode = mode;
-    options.recorder = prepared.recorder;
+    options.recorder = std::move(recorder);
     options.answers = std::make_shared<session::Worker>();
     return options;
 }
@@ -49,7 +49,8 @@ Practice::Practice(Prepared prepared, sim::PracticeMode mode, const Settings& se
     : prepared_(std::move(prepared)),
       settings_(settings),
       journal_(&journal),
-      session_(std::make_unique<session::Session>(prepared_.model, options_of(prepared_, mode))),
+      tape_(std::make_shared<session::TapeRecorder>(prepared_.recorder)),
+      session_(std::make_unique<session::Session>(prepared_.model, options_of(tape_, mode))),
       scene_(prepared_.model, prepared_.look) {
     const bool graded = mode == sim::PracticeMode::graded;
     cutaway_ = trace_ = !graded;

@@ -11,6 +11,7 @@
 #include "engine/app/settings.hpp"
 #include "engine/app/steering.hpp"
 #include "engine/app/ui.hpp"
+#include "engine/session/replay.hpp"
 #include "engine/view/camera.hpp"
 
 namespace app {
@@ -47,6 +48,7 @@ class Practice {
     [[nodiscard]] bool finished() const { return session_->finished(); }
     [[nodiscard]] bool wants_to_leave() const { return leave_; }
     [[nodiscard]] const session::Session& session() const { return *session_; }
+    [[nodiscard]] const session::Tape& tape() const { return tape_->tape(); }  ///< for looking back
     [[nodiscard]] const Prepared& prepared() const { return prepared_; }
     void show_vessels(bool shown) { vessels_ = shown; }
     void set_view(bool whole) {
@@ -99,6 +101,7 @@ class Practice {
     Prepared prepared_;
     Settings settings_;
     Journal* journal_;
+    std::shared_ptr<session::TapeRecorder> tape_;
     std::unique_ptr<session::Session> session_;
     view::Scene scene_;
     view::Camera camera_;

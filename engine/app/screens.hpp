@@ -8,7 +8,6 @@
 #include "engine/app/library.hpp"
 #include "engine/app/settings.hpp"
 #include "engine/app/ui.hpp"
-#include "sim/scoring/rubric.hpp"
 
 /// Screens that need no state of their own beyond what they are shown.
 
@@ -50,11 +49,5 @@ enum class AfterSettings { stay, back };
 
 /// Everything that can be set, in plain words. @param devices what the machine lacks, in words
 [[nodiscard]] AfterSettings draw_settings(Ui& ui, SettingsKeeper& keeper, const std::string& devices);
-
-enum class AfterScore { stay, library, again };
-
-/// Verdict, the four headline measures, deductions. @param first first deduction shown, moved by the wheel
-[[nodiscard]] AfterScore draw_score(Ui& ui, const sim::Score& score, const sim::Recording& recording,
-                                    const sim::Bands& bands, int& first);
 
 }  // namespace app

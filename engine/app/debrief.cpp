@@ -1,0 +1,301 @@
+#include "engine/app/debrief.hpp"
+
+#define SDL_MAIN_HANDLED
+#include <SDL.h>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "engine/files/places.hpp"
+#include "engine/session/what_if.hpp"
+
+/// What a debrief knows and does: time, selection, what stands beside. How it looks is in debrief_screen.cpp and
+/// debrief_lists.cpp.
+
+namespace app {
+
+namespace {
+
+constexpr double kOrbitRadPerPixel = 0.006;
+constexpr double kZoomPerNotch = 1.12;
+constexpr double kSlow = 0.25;
+constexpr double kStrideSteps = 25.0;  // 0.1 s
+constexpr double kHoldS = 0.35;        // an arrow key that is held longer plays
+constexpr double kShiftM = 1.0 * sim::kMm;
+constexpr double kCloseM = 0.22;  // of the eye from a place that is looked at
+
+/// Kept attempts at the same scenario, the newest first, without the one that is shown.
+std::vector<std::filesystem::path> other_attempts(const std::string& scenario, const std::filesystem::path& shown) {
+    std::vector<std::filesystem::path> out;
+    std::error_code ignored;
+    const auto folder = files::user_data_folder() / "attempts";
+    for (const auto& entry : std::filesystem::directory_iterator(folder, ignored)) {
+        const std::string name = entry.path().filename().string();
+        if (name.starts_with(scenario + "-") && entry.path().extension() == ".attempt" &&
+            !std::filesystem::equivalent(entry.path(), shown, ignored))
+            out.push_back(entry.path());
+    }
+    std::sort(out.rbegin(), out.rend());  // names carry the time
+    return out;
+}
+
+}  // namespace
+
+Debrief::Debrief(DebriefMaterial material, Journal& journal)
+    : material_(std::move(material)),
+      journal_(&journal),
+      score_(sim::score(material_.replay->recording(), material_.rubric)),
+      losses_(report::losses(score_, material_.replay->recording())),
+      scene_(std::shared_ptr<const sim::Model>(material_.replay, &material_.replay->model()), material_.look),
+      earlier_(other_attempts(material_.replay->recording().scenario_id, material_.file)) {
+    // begin where the costliest loss is; without one, where the last track was longest
+    const sim::Recording& recording = material_.replay->recording();
+    if (!losses_.empty()) {
+        select(1);
+    } else if (!recording.tracks.empty()) {
+        const sim::TrackRecord& last = recording.tracks.back();
+        seek(session::step_at_distance(recording, last.track, last.length_m));
+    } else {
+        seek(recording.steps);
+    }
+    notice_ = material_.replay->caveat();
+}
+
+double Debrief::time_s() const { return static_cast<double>(shown().step()) * sim::kStepS; }
+
+void Debrief::seek(std::int64_t step) {
+    shown().seek(step);
+    moment_steps_ = static_cast<double>(shown().step());
+    follow_track();
+}
+
+/// The plot shows the track that time is in.
+void Debrief::follow_track() {
+    const sim::Recording& recording = shown().recording();
+    const int now = session::track_at(recording, shown().step());
+    if (now == track_ && !trace_.samples.empty()) return;
+    track_ = now;
+    trace_ = now < 0 ? view::DepthTrace{}
+                     : view::depth_trace_of(recording, recording.tracks[static_cast<std::size_t>(now)],
+                                            material_.rubric.bands);
+}
+
+std::optional<double> Debrief::cursor_m() const {
+    const sim::State& state = shown().state();
+    if (track_ < 0 || !state.track || !(state.inserted_m > 0.0)) return std::nullopt;
+    const sim::TrackRecord& track = shown().recording().tracks[static_cast<std::size_t>(track_)];
+    if (state.track->index != track.track) return std::nullopt;
+    return std::min(state.inserted_m, track.length_m);
+}
+
+std::string Debrief::moment() const {
+    const sim::State& state = shown().state();
+    const std::string at = "At " + report::clock_words(time_s());
+    if (const auto along_m = cursor_m())
+        return fmt::format("{}, {}; resistance {:.1f} N", at, view::moment_words(trace_, *along_m),
+                           std::fabs(state.force.hand_n));
+    if (state.hands.instrument < 0) return at + ": nothing in hand";
+    const std::string& name = shown().model().scenario.tray[static_cast<std::size_t>(state.hands.instrument)].name;
+    if (!(state.inserted_m > 0.0)) return fmt::format("{}: {} outside the skin", at, name);
+    return fmt::format("{}: {} {:.1f} mm under the skin; resistance {:.1f} N", at, name, state.inserted_m / sim::kMm,
+                       std::fabs(state.force.hand_n));
+}
+
+void Debrief::look_at(bool reference) {
+    if (reference && !reference_) return;
+    if (reference == watching_) return;
+    // the same distance along, so that one sees the same place
+    const std::optional<double> along_m = cursor_m();
+    watching_ = reference;
+    playing_ = false;
+    track_ = -1;
+    const sim::Recording& recording = shown().recording();
+    const int last = recording.tracks.empty() ? -1 : recording.tracks.back().track;
+    seek(along_m && last >= 0 ? session::step_at_distance(recording, last, *along_m) : 0);
+    fill_beside();
+}
+
+void Debrief::select(int number) {
+    if (number < 1 || number > static_cast<int>(losses_.size())) return;
+    look_at(false);
+    selected_ = number - 1;
+    selection_moved_ = true;
+    playing_ = false;
+    const report::Loss& loss = losses_[static_cast<std::size_t>(selected_)];
+    if (loss.time_s > 0.0) seek(std::llround(loss.time_s / sim::kStepS));
+    if (!loss.placed || !placed_) return;
+    view::CameraPose pose = camera_.pose();
+    pose.target_m = loss.place_m;
+    pose.distance_m = kCloseM;
+    camera_.glide_to(pose);
+}
+
+void Debrief::set_beside(std::size_t choice) {
+    beside_choice_ = choice;
+    beside_trouble_.clear();
+    const bool reference = choice == 2;
+    if (reference && !reference_ && !reference_job_)
+        reference_job_ = std::make_unique<Job<session::ReferencePass>>(
+            [model = std::shared_ptr<const sim::Model>(material_.replay, &material_.replay->model()),
+             rubric = material_.rubric](const auto&) { return session::reference_pass(model, rubric); });
+    if (!reference) look_at(false);
+    fill_beside();
+}
+
+void Debrief::fill_beside() {
+    using Look = view::BesideTrace::Look;
+    beside_.clear();
+    const sim::Recording& recording = material_.replay->recording();
+    if (beside_choice_ == 1)
+        for (const double shift_m : {kShiftM, -kShiftM}) {
+            session::WhatIf moved = session::what_if(material_.replay->model(), recording, material_.rubric, shift_m);
+            beside_.push_back({shift_m > 0.0 ? "1 mm deeper" : "1 mm shallower", std::move(moved.recording),
+                               std::move(moved.score), shift_m > 0.0 ? Look::dashes : Look::dots, true});
+        }
+    if (beside_choice_ == 2 && reference_) {
+        if (watching_)
+            beside_.push_back({"this attempt", recording, score_, Look::long_dashes, false});
+        else
+            beside_.push_back(
+                {"reference", reference_->replay->recording(), reference_->score, Look::long_dashes, false});
+    }
+    if (beside_choice_ == 3 && !earlier_.empty()) {
+        try {
+            files::LoadedAttempt other = session::open_attempt(earlier_[earlier_shown_]);
+            Beside one{"earlier attempt", std::move(other.recording), {}, Look::long_dashes, false};
+            one.score = sim::score(one.recording, material_.rubric);
+            beside_.push_back(std::move(one));
+        } catch (const std::exception& error) {
+            beside_trouble_ = error.what();
+        }
+    }
+}
+
+void Debrief::next_earlier() {
+    if (earlier_.empty()) return;
+    earlier_shown_ = (earlier_shown_ + 1) % earlier_.size();
+    fill_beside();
+}
+
+DebriefWish Debrief::handle(const Input& input, bool over_button) {
+    const bool over_view = view_.holds(input.mouse) && view_.w > 0.0f;
+    if ((!over_button && over_view) || input.right_held) handle_camera(input);
+    handle_keys(input);
+    handle_trace(input);
+    const DebriefWish wish = wish_;
+    wish_ = DebriefWish::stay;
+    return wish;
+}
+
+void Debrief::handle_camera(const Input& input) {
+    if (!view_.holds(input.mouse)) return;
+    if (input.wheel != 0.0f) camera_.zoom(std::pow(kZoomPerNotch, static_cast<double>(input.wheel)));
+    const double dx = static_cast<double>(input.drag.x), dy = static_cast<double>(input.drag.y);
+    if (dx == 0.0 && dy == 0.0) return;
+    if (input.left_held || input.right_held)
+        camera_.orbit(-dx * kOrbitRadPerPixel, dy * kOrbitRadPerPixel);
+    else if (input.middle_held)
+        camera_.pan(dx / static_cast<double>(view_.h), -dy / static_cast<double>(view_.h));
+}
+
+void Debrief::move_selection(int by) {
+    if (losses_.empty()) return;
+    select(std::clamp(selected_ + 1 + by, 1, static_cast<int>(losses_.size())));
+}
+
+void Debrief::handle_keys(const Input& input) {
+    fine_ = input.shift;
+    stepping_ = input.held(SDLK_RIGHT) ? 1 : input.held(SDLK_LEFT) ? -1 : 0;
+    for (const Key key : input.keys_pressed) {
+        if (key == SDLK_LEFT || key == SDLK_RIGHT) {
+            playing_ = false;
+            held_s_ = 0.0;
+            const double by = fine_ ? 1.0 : kStrideSteps;
+            seek(std::llround(moment_steps_ + (key == SDLK_RIGHT ? by : -by)));
+        }
+        if (key == SDLK_DOWN) move_selection(+1);
+        if (key == SDLK_UP) move_selection(-1);
+        if (key == SDLK_HOME) seek(0);
+        if (key == SDLK_END) seek(shown().steps());
+        if (key == SDLK_k) playing_ = !playing_;
+        if (key == SDLK_l) slow_ = !slow_;
+        if (key == SDLK_s) skin_ = (skin_ + 1) % 3;
+        if (key == SDLK_b) set_beside((beside_choice_ + 1) % 4);
+        if (key == SDLK_w) look_at(!watching_);
+        if (key == SDLK_p) wish_ = DebriefWish::paper;
+        if (key == SDLK_r) wish_ = DebriefWish::again;
+        if (key == SDLK_ESCAPE) wish_ = DebriefWish::library;
+        if ((key == SDLK_f || key == SDLK_g) && view_.h > 0.0f) {
+            const double aspect = static_cast<double>(view_.w / view_.h);
+            camera_.glide_to(key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect));
+        }
+    }
+}
+
+void Debrief::handle_trace(const Input& input) {
+    const view::CanvasRect& plot = places_.plot;
+    const Rect grip{static_cast<float>(plot.left), static_cast<float>(plot.top), static_cast<float>(plot.width()),
+                    static_cast<float>(places_.strip.bottom - plot.top)};
+    if (input.left_pressed) {
+        dragging_trace_ = track_ >= 0 && grip.holds(input.pressed_at);
+        dragging_time_ = time_.holds(input.pressed_at);
+    }
+    if (dragging_trace_ && (input.left_held || input.left_released)) {
+        playing_ = false;
+        const sim::TrackRecord& track = shown().recording().tracks[static_cast<std::size_t>(track_)];
+        const double along_m = std::min(places_.along_m_at(static_cast<double>(input.mouse.x)), track.length_m);
+        seek(session::step_at_distance(shown().recording(), track.track, along_m));
+    }
+    if (dragging_time_ && (input.left_held || input.left_released)) {
+        playing_ = false;
+        const double share = static_cast<double>((input.mouse.x - time_.x) / time_.w);
+        seek(std::llround(std::clamp(share, 0.0, 1.0) * static_cast<double>(shown().steps())));
+    }
+    if (!input.left_held) dragging_trace_ = dragging_time_ = false;
+}
+
+bool Debrief::advance(double elapsed_s) {
+    bool changed = camera_.tick(elapsed_s);
+    if (reference_job_ && reference_job_->done()) {
+        try {
+            reference_ = reference_job_->take();
+            journal_->note("reference", reference_->words);
+        } catch (const std::exception& error) {
+            beside_trouble_ = error.what();
+        }
+        reference_job_.reset();
+        fill_beside();
+        changed = true;
+    }
+    double by = 0.0;
+    if (playing_) by = elapsed_s / sim::kStepS * (slow_ ? kSlow : 1.0);
+    if (stepping_ != 0) {
+        held_s_ += elapsed_s;
+        changed = true;  // keep looking at the key
+        if (held_s_ > kHoldS) by = stepping_ * elapsed_s / sim::kStepS * (slow_ || fine_ ? kSlow : 1.0);
+    }
+    if (by == 0.0) return changed || playing_;
+    const double wanted = std::clamp(moment_steps_ + by, 0.0, static_cast<double>(shown().steps()));
+    shown().seek(static_cast<std::int64_t>(wanted));
+    follow_track();
+    moment_steps_ = wanted;
+    if (wanted >= static_cast<double>(shown().steps())) playing_ = false;
+    return true;
+}
+
+view::DrawList Debrief::draw_list(double aspect) {
+    if (!placed_) {
+        view::CameraPose pose = scene_.work(aspect);
+        if (selected_ >= 0 && losses_[static_cast<std::size_t>(selected_)].placed)
+            pose.target_m = losses_[static_cast<std::size_t>(selected_)].place_m;
+        camera_.place(pose);
+        placed_ = true;
+    }
+    view::SceneOptions options;
+    options.cutaway = skin_ == 0;
+    options.structures = skin_ == 1;
+    return scene_.draw(shown().state(), shown().tracks_closed(), camera_, aspect, options);
+}
+
+}  // namespace app

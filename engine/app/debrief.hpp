@@ -1,0 +1,148 @@
+#pragma once
+
+#include <filesystem>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "engine/app/job.hpp"
+#include "engine/app/journal.hpp"
+#include "engine/app/ui.hpp"
+#include "engine/report/debrief_words.hpp"
+#include "engine/session/reference.hpp"
+#include "engine/view/depth_plot.hpp"
+#include "engine/view/scene.hpp"
+
+namespace app {
+
+/// An attempt with all that its debrief shows.
+struct DebriefMaterial {
+    std::shared_ptr<session::Replay> replay;  ///< brings model and recording
+    sim::Rubric rubric;
+    view::HeadLook look;
+    std::filesystem::path file;  ///< empty when the attempt was not kept
+    std::string record_state;    ///< "intact, finished"
+    std::string record_hash;
+};
+
+/// From a kept attempt: seconds for a head. @param attempt of open_attempt()
+[[nodiscard]] DebriefMaterial load_debrief(const files::LoadedAttempt& attempt, const std::filesystem::path& file,
+                                           const Job<DebriefMaterial>::Progress& progress);
+
+/// Another pass beside the one that is looked at.
+struct Beside {
+    std::string name;  ///< "1 mm deeper"
+    sim::Recording recording;
+    sim::Score score;
+    view::BesideTrace::Look look = view::BesideTrace::Look::dashes;
+    bool moved = false;  ///< the same path moved: some measures stay as recorded
+};
+
+enum class DebriefWish { stay, again, library, paper };
+
+/// Looking back at an attempt: what cost points, the depth trace as the way through time, the replay beside it.
+class Debrief {
+ public:
+    Debrief(DebriefMaterial material, Journal& journal);
+
+    /// Camera, time and lists. @param over_button the pointer is over something drawn, not over the patient
+    DebriefWish handle(const Input& input, bool over_button);
+    /// Play on, and take in what background work has finished. @return the picture changed
+    bool advance(double elapsed_s);
+    void draw_screen(Ui& ui);
+
+    /// Where the patient is shown; empty when another page is.
+    [[nodiscard]] Rect patient_rect(const Ui& ui) const;
+    [[nodiscard]] view::DrawList draw_list(double aspect);
+
+    [[nodiscard]] const DebriefMaterial& material() const { return material_; }
+    [[nodiscard]] const sim::Score& score() const { return score_; }
+    [[nodiscard]] view::Scene& scene() { return scene_; }
+    void say(std::string words) { notice_ = std::move(words); }
+
+    /// For stills: a loss by its number, what stands beside (0 to 3), a page, a moment.
+    void select(int number);
+    void set_beside(std::size_t choice);
+    void set_page(std::size_t page) { page_ = page; }
+    [[nodiscard]] bool busy() const { return reference_job_ != nullptr; }
+
+ private:
+    enum Page : std::size_t { kLosses, kMeasures, kBeside, kResult, kTrace, kReplay };
+
+    // -- what is looked at: the attempt, or the reference pass
+    [[nodiscard]] session::Replay& shown() const { return watching_ ? *reference_->replay : *material_.replay; }
+    [[nodiscard]] const sim::Score& shown_score() const { return watching_ ? reference_->score : score_; }
+    void look_at(bool reference);
+    void seek(std::int64_t step);
+    void follow_track();
+    [[nodiscard]] std::optional<double> cursor_m() const;
+    [[nodiscard]] std::string moment() const;
+    [[nodiscard]] double time_s() const;
+
+    // -- input
+    void handle_camera(const Input& input);
+    void handle_keys(const Input& input);
+    void handle_trace(const Input& input);
+    void move_selection(int by);
+
+    // -- beside
+    void fill_beside();
+    void next_earlier();
+
+    // -- drawing
+    struct Layout {
+        Rect view, result, next, lists, words, time, plot;
+    };
+    [[nodiscard]] Layout layout_of(const Ui& ui) const;
+    void draw_ground(Ui& ui, const Layout& at) const;
+    void draw_band(Ui& ui);
+    void draw_result(Ui& ui, const Rect& rect) const;
+    void draw_next(Ui& ui, const Rect& rect) const;
+    void draw_lists(Ui& ui, const Rect& rect);
+    void draw_losses(Ui& ui, const Rect& rect);
+    void draw_measures(Ui& ui, const Rect& rect);
+    void draw_beside(Ui& ui, const Rect& rect);
+    void draw_table(Ui& ui, const Rect& rect, const std::vector<const sim::Score*>& scores,
+                    const std::vector<std::string>& heads, bool points) const;
+    void draw_words(Ui& ui, const Rect& rect);
+    void draw_time(Ui& ui, const Rect& rect);
+    void draw_plot(Ui& ui, const Rect& rect);
+    void draw_view_labels(Ui& ui, const Rect& rect);
+
+    DebriefMaterial material_;
+    Journal* journal_;
+    sim::Score score_;
+    std::vector<report::Loss> losses_;
+    view::Scene scene_;
+    view::Camera camera_;
+
+    int track_ = -1;           ///< index of the track that the plot shows
+    view::DepthTrace trace_;   ///< of it
+    double moment_steps_ = 0;  ///< where time stands, with the fraction that playing needs
+    bool playing_ = false, slow_ = false;
+    int selected_ = -1;  ///< index in losses_
+    bool selection_moved_ = false;
+    double held_s_ = 0.0;  ///< how long an arrow key has been held
+    int stepping_ = 0;     ///< its direction
+    bool fine_ = false;
+
+    std::vector<Beside> beside_;
+    std::size_t beside_choice_ = 0;  ///< nothing, deeper and shallower, reference, an earlier attempt
+    std::unique_ptr<Job<session::ReferencePass>> reference_job_;
+    std::optional<session::ReferencePass> reference_;
+    std::vector<std::filesystem::path> earlier_;
+    std::size_t earlier_shown_ = 0;
+    std::string beside_trouble_;
+    bool watching_ = false;  ///< the reference pass is replayed in place of the attempt
+
+    std::size_t page_ = kLosses;
+    int skin_ = 0;  ///< 0 cut open along the shaft, 1 seen through, 2 whole
+    bool dragging_trace_ = false, dragging_time_ = false, placed_ = false, compact_ = false;
+    Rect view_, time_;
+    view::DepthPlotPlaces places_;
+    DebriefWish wish_ = DebriefWish::stay;
+    std::string notice_;
+};
+
+}  // namespace app

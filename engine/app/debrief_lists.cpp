@@ -1,0 +1,188 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "engine/app/debrief.hpp"
+#include "engine/app/theme.hpp"
+#include "engine/session/what_if.hpp"
+
+/// The debrief's lists: what cost points, all measures, and what stands beside.
+
+namespace app {
+
+namespace {
+
+constexpr float kTabs = 34.0f, kPad = 12.0f;
+
+void card(Ui& ui, const Rect& rect) {
+    ui.box(rect, theme::kPaper, ui.px(8.0f));
+    ui.frame(rect, theme::kLine, ui.px(8.0f));
+}
+
+}  // namespace
+
+void Debrief::draw_lists(Ui& ui, const Rect& rect) {
+    std::vector<std::string> tabs{"What cost points", "All measures", "Side by side"};
+    if (ui.compact()) tabs = {"Points", "Measures", "Beside", "Result", "Trace", "Replay"};
+    page_ = ui.choice("debrief.page", {rect.x, rect.y, rect.w, ui.px(kTabs)}, tabs, page_);
+    const float gap = ui.px(6.0f);
+    const Rect inside{rect.x, rect.y + ui.px(kTabs) + gap, rect.w, rect.h - ui.px(kTabs) - gap};
+    if (page_ == kLosses) draw_losses(ui, inside);
+    if (page_ == kMeasures) draw_measures(ui, inside);
+    if (page_ == kBeside) draw_beside(ui, inside);
+}
+
+void Debrief::draw_losses(Ui& ui, const Rect& rect) {
+    card(ui, rect);
+    const Rect all = ui.begin_scroll("debrief.losses", rect.inset(ui.px(4.0f)));
+    float y = all.y;
+    if (losses_.empty()) {
+        ui.text(Face::text14, all.x + ui.px(kPad), y + ui.px(8.0f), theme::kInk, "Nothing cost points.", all.w);
+        y += ui.px(34.0f);
+    }
+    const float points_w = ui.px(52.0f), time_w = ui.px(46.0f);
+    const float where_w = ui.compact() ? 0.0f : ui.px(126.0f);
+    for (std::size_t i = 0; i < losses_.size(); ++i) {
+        const report::Loss& loss = losses_[i];
+        const bool selected = static_cast<int>(i) == selected_;
+        const float x = all.x + ui.px(kPad + 26.0f) + points_w + ui.px(30.0f);
+        const float room = all.right() - ui.px(kPad) - time_w - where_w - x;
+        const float what_h = ui.paragraph_height(Face::text14, room, loss.what);
+        const float detail_h = selected ? ui.paragraph_height(Face::text14, room, loss.detail) : 0.0f;
+        const Rect row{all.x + ui.px(4.0f), y, all.w - ui.px(8.0f), what_h + detail_h + ui.px(12.0f)};
+        const std::string name = fmt::format("debrief.loss.{}", loss.number);
+        bool over = false;
+        if (ui.area(name, row, &over)) {
+            select(loss.number);
+            journal_->note("selected", fmt::format("{} {}", loss.number, moment()));
+        }
+        if (selected || over) ui.box(row, selected ? theme::kBlueChip : theme::kBlueWash, ui.px(6.0f));
+        if (selected && selection_moved_) {
+            // what is selected by key is brought into view as if by Tab
+            if (!ui.has_focus() || !ui.focused(name)) ui.focus_on(name);
+            selection_moved_ = false;
+        }
+        if (i > 0 && !selected && static_cast<int>(i) != selected_ + 1)
+            ui.line({row.x + ui.px(8.0f), y}, {row.right() - ui.px(8.0f), y}, theme::kLine, ui.px(1.0f));
+        const float ty = y + ui.px(6.0f);
+        ui.text(Face::text14, all.x + ui.px(kPad), ty, theme::kSecondInk, fmt::format("{}", loss.number), ui.px(24.0f));
+        ui.text(Face::bold14, all.x + ui.px(kPad + 26.0f) + points_w, ty, theme::kInk, loss.points_words(), points_w,
+                Align::right);
+        ui.mark(loss.critical ? Mark::bad : Mark::caution, {x - ui.px(15.0f), ty + ui.px(9.0f)}, ui.px(7.0f));
+        ui.paragraph(Face::text14, x, ty, room, theme::kInk, loss.what);
+        if (selected) ui.paragraph(Face::text14, x, ty + what_h, room, theme::kSecondInk, loss.detail);
+        if (where_w > 0.0f)
+            ui.text(Face::text14, row.right() - ui.px(8.0f) - time_w, ty, theme::kSecondInk, loss.place_words(),
+                    where_w, Align::right);
+        if (loss.time_s > 0.0)
+            ui.text(Face::bold14, row.right() - ui.px(6.0f), ty, theme::kInk, report::clock_words(loss.time_s), time_w,
+                    Align::right);
+        y += row.h;
+    }
+    ui.end_scroll(y + ui.px(4.0f));
+}
+
+/// @param points whether the last column shows what the first score earned
+void Debrief::draw_table(Ui& ui, const Rect& rect, const std::vector<const sim::Score*>& scores,
+                         const std::vector<std::string>& heads, bool points) const {
+    const Rect all = ui.begin_scroll("debrief.table", rect);
+    const float column_w = ui.px(ui.compact() ? 86.0f : 108.0f), pad = ui.px(kPad);
+    const std::size_t columns = heads.size() + (points ? 1u : 0u);
+    const float room = all.w - 2.0f * pad - static_cast<float>(columns) * column_w;
+    const auto right_of = [&](std::size_t i) {
+        return all.right() - pad - static_cast<float>(columns - 1 - i) * column_w;
+    };
+    float y = all.y + ui.px(4.0f), head_h = 0.0f;
+    for (std::size_t i = 0; i < heads.size(); ++i) {
+        const float h = ui.paragraph_height(Face::bold14, column_w - ui.px(10.0f), heads[i]);
+        ui.paragraph(Face::bold14, right_of(i) - column_w + ui.px(10.0f), y, column_w - ui.px(10.0f), theme::kSecondInk,
+                     heads[i]);
+        head_h = std::max(head_h, h);
+    }
+    if (points) ui.text(Face::bold14, right_of(columns - 1), y, theme::kSecondInk, "Points", column_w, Align::right);
+    y += std::max(head_h, ui.line_height(Face::bold14)) + ui.px(4.0f);
+    std::string last_title;
+    for (const report::MeasureRow& row : report::measure_rows(scores)) {
+        ui.line({all.x + pad, y}, {all.right() - pad, y}, theme::kLine, ui.px(1.0f));
+        const float h = ui.paragraph_height(Face::text14, room, row.title);
+        ui.paragraph(Face::text14, all.x + pad, y + ui.px(4.0f), room, theme::kInk, row.title);
+        for (std::size_t i = 0; i < row.values.size(); ++i) {
+            const bool kept =
+                i > 0 && i - 1 < beside_.size() && beside_[i - 1].moved && !session::is_recomputed(row.name);
+            const bool differs = i > 0 && row.values[i] != row.values[0];
+            ui.text(differs ? Face::bold14 : Face::text14, right_of(i), y + ui.px(4.0f),
+                    kept ? theme::kSecondInk : theme::kInk, kept ? "as recorded" : row.values[i],
+                    column_w - ui.px(4.0f), Align::right);
+        }
+        if (points)
+            ui.text(Face::text14, right_of(columns - 1), y + ui.px(4.0f), theme::kSecondInk, row.points,
+                    column_w - ui.px(4.0f), Align::right);
+        y += h + ui.px(8.0f);
+    }
+    ui.end_scroll(y + ui.px(4.0f));
+}
+
+void Debrief::draw_measures(Ui& ui, const Rect& rect) {
+    card(ui, rect);
+    draw_table(ui, rect.inset(ui.px(4.0f)), {&shown_score()}, {watching_ ? "Reference" : "Measured"}, true);
+}
+
+void Debrief::draw_beside(Ui& ui, const Rect& rect) {
+    card(ui, rect);
+    const float pad = ui.px(8.0f), choice_h = ui.px(32.0f);
+    const std::vector<std::string> choices =
+        ui.compact() ? std::vector<std::string>{"Alone", "±1 mm", "Reference", "Earlier"}
+                     : std::vector<std::string>{"This attempt alone", "1 mm deeper, shallower", "Reference pass",
+                                                "Earlier attempt"};
+    const std::size_t now = ui.choice("debrief.beside", {rect.x + pad, rect.y + pad, rect.w - 2.0f * pad, choice_h},
+                                      choices, beside_choice_);
+    if (now != beside_choice_) set_beside(now);
+    float y = rect.y + 2.0f * pad + choice_h;
+    const float w = rect.w - 2.0f * pad - ui.px(8.0f), x = rect.x + pad + ui.px(4.0f);
+
+    std::string words;
+    switch (beside_choice_) {
+        case 1:
+            words = session::what_if_limits();
+            break;
+        case 2:
+            words = reference_job_ ? "Making the reference pass on this anatomy: some seconds."
+                    : reference_   ? reference_->words + "."
+                                   : "";
+            break;
+        case 3:
+            words = earlier_.empty() ? "No other kept attempt at this scenario."
+                                     : fmt::format("{} of {}: {}", earlier_shown_ + 1, earlier_.size(),
+                                                   earlier_[earlier_shown_].filename().string());
+            break;
+        default:
+            words = "Choose what stands beside this attempt, in the trace and in figures.";
+    }
+    if (!beside_trouble_.empty()) words = beside_trouble_;
+    const bool button = (beside_choice_ == 2 && reference_) || (beside_choice_ == 3 && earlier_.size() > 1);
+    const float button_w = button ? ui.px(ui.compact() ? 110.0f : 190.0f) : 0.0f;
+    const float words_h = ui.paragraph(Face::text14, x, y, w - button_w - pad, theme::kSecondInk, words);
+    const Rect place{x + w - button_w, y - ui.px(2.0f), button_w, ui.px(28.0f)};
+    if (beside_choice_ == 2 && reference_ &&
+        ui.button("debrief.watch", place,
+                  ui.compact() ? "Watch"
+                  : watching_  ? "Watch this attempt"
+                               : "Watch the reference",
+                  "W", false))
+        look_at(!watching_);
+    if (beside_choice_ == 3 && earlier_.size() > 1 && ui.button("debrief.earlier", place, "Next", "", false))
+        next_earlier();
+    y += std::max(words_h, button ? ui.px(30.0f) : 0.0f) + ui.px(4.0f);
+    if (beside_.empty()) return;
+
+    std::vector<const sim::Score*> scores{&shown_score()};
+    std::vector<std::string> heads{watching_ ? "Reference" : "This attempt"};
+    for (const Beside& one : beside_) {
+        scores.push_back(&one.score);
+        heads.push_back(one.name);
+    }
+    draw_table(ui, {rect.x + ui.px(4.0f), y, rect.w - ui.px(8.0f), rect.bottom() - y - ui.px(4.0f)}, scores, heads,
+               false);
+}
+
+}  // namespace app

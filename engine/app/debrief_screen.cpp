@@ -1,0 +1,316 @@
+#define SDL_MAIN_HANDLED
+#include <SDL.h>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "engine/app/debrief.hpp"
+#include "engine/app/plot_canvas.hpp"
+#include "engine/app/screens.hpp"
+#include "engine/app/theme.hpp"
+
+/// The debrief's layout, its result, its trace and its line of time.
+
+namespace app {
+
+namespace {
+
+constexpr float kMargin = 16.0f, kGapD = 10.0f;
+constexpr double kHeadingPass = 0.7;  // of a heading's points; the rubric's own share decides the verdict
+
+Mark mark_of(const report::Headline& one) {
+    if (!one.measured()) return Mark::neutral;
+    const double share = one.points / one.of;
+    return share >= 0.9 ? Mark::good : share >= kHeadingPass ? Mark::caution : Mark::bad;
+}
+
+Mark mark_of(sim::Verdict verdict) {
+    return verdict == sim::Verdict::pass ? Mark::good : verdict == sim::Verdict::fail ? Mark::bad : Mark::caution;
+}
+
+view::CanvasRect canvas_rect(const Rect& rect) {
+    return {static_cast<double>(rect.x), static_cast<double>(rect.y), static_cast<double>(rect.right()),
+            static_cast<double>(rect.bottom())};
+}
+
+}  // namespace
+
+Debrief::Layout Debrief::layout_of(const Ui& ui) const {
+    Layout at;
+    const float top = band_height(ui), bottom = ui.height() - footer_height(ui);
+    const float margin = ui.px(ui.compact() ? 8.0f : kMargin), gap = ui.px(ui.compact() ? 6.0f : kGapD);
+    const float words_h = ui.px(34.0f), time_h = ui.px(16.0f);
+    const Rect all{margin, top + gap, ui.width() - 2.0f * margin, bottom - top - 2.0f * gap};
+    if (ui.compact()) {
+        // one page at a time, chosen in the row at the top
+        const float tabs_h = ui.px(34.0f);
+        const Rect page{all.x, all.y + tabs_h + gap, all.w, all.h - tabs_h - gap};
+        at.lists = {all.x, all.y, all.w, all.h};
+        if (page_ == kResult) at.result = page;
+        if (page_ == kReplay || page_ == kTrace) {
+            at.words = {page.x, page.y, page.w, words_h};
+            const Rect rest{page.x, page.y + words_h, page.w, page.h - words_h};
+            if (page_ == kReplay)
+                at.view = rest;
+            else
+                at.time = {rest.x, rest.y, rest.w, time_h},
+                at.plot = {rest.x, rest.y + time_h, rest.w, rest.h - time_h};
+        }
+        return at;
+    }
+    const float lower = std::round(0.5f * (bottom - top));
+    const float upper_h = all.h + gap - lower;
+    at.view = {all.x, all.y, std::round(0.35f * all.w), upper_h - gap};
+    const float x = at.view.right() + gap, w = all.right() - x;
+    const float result_h = ui.px(136.0f);
+    at.result = {x, all.y, w, result_h};
+    const std::string words = report::next_step_words(score_);
+    const float next_h =
+        words.empty() ? 0.0f : ui.paragraph_height(Face::text14, w - ui.px(72.0f), words) + ui.px(12.0f);
+    at.next = {x, all.y + result_h + gap, w, next_h};
+    const float lists_y = at.next.bottom() + (next_h > 0.0f ? gap : 0.0f);
+    at.lists = {x, lists_y, w, at.view.bottom() - lists_y};
+    const float y = all.y + upper_h;
+    at.words = {all.x, y, all.w, words_h};
+    at.time = {all.x, y + words_h, all.w, time_h};
+    at.plot = {all.x, at.time.bottom(), all.w, bottom - at.time.bottom() - ui.px(4.0f)};
+    return at;
+}
+
+Rect Debrief::patient_rect(const Ui& ui) const { return layout_of(ui).view; }
+
+void Debrief::draw_ground(Ui& ui, const Layout& at) const {
+    const float w = ui.width(), h = ui.height();
+    if (!(at.view.w > 0.0f)) {
+        ui.box({0, 0, w, h}, theme::kGround);
+        return;
+    }
+    // around the patient, who is drawn already
+    ui.box({0, 0, w, at.view.y}, theme::kGround);
+    ui.box({0, at.view.bottom(), w, h - at.view.bottom()}, theme::kGround);
+    ui.box({0, at.view.y, at.view.x, at.view.h}, theme::kGround);
+    ui.box({at.view.right(), at.view.y, w - at.view.right(), at.view.h}, theme::kGround);
+    ui.frame(at.view, theme::kLine, 0.0f, ui.px(1.5f));
+}
+
+void Debrief::draw_screen(Ui& ui) {
+    compact_ = ui.compact();
+    if (!compact_ && page_ >= kResult) page_ = kLosses;
+    const Layout at = layout_of(ui);
+    view_ = at.view;
+    time_ = at.time;
+    draw_ground(ui, at);
+    draw_band(ui);
+    places_ = {};
+    if (at.view.w > 0.0f) draw_view_labels(ui, at.view);
+    if (at.result.w > 0.0f) draw_result(ui, at.result);
+    if (at.next.h > 0.0f) draw_next(ui, at.next);
+    draw_lists(ui, at.lists);
+    if (at.words.w > 0.0f) draw_words(ui, at.words);
+    if (at.time.w > 0.0f) draw_time(ui, at.time);
+    if (at.plot.w > 0.0f) draw_plot(ui, at.plot);
+}
+
+void Debrief::draw_band(Ui& ui) {
+    const float h = band_height(ui), bh = h - ui.px(ui.compact() ? 8.0f : 14.0f), by = 0.5f * (h - bh);
+    ui.box({0, 0, ui.width(), h}, theme::kPaper);
+    ui.line({0, h - 0.5f}, {ui.width(), h - 0.5f}, theme::kLine, ui.px(1.0f));
+    struct Button {
+        const char *name, *label, *key;
+        DebriefWish wish;
+        float w;
+    };
+    const float full = ui.compact() ? 0.0f : 1.0f;
+    const Button buttons[] = {
+        {"score.library", ui.compact() ? "List" : "Back to the list", "Esc", DebriefWish::library,
+         92.0f + 88.0f * full},
+        {"score.again", ui.compact() ? "Again" : "Practise again", "R", DebriefWish::again, 84.0f + 80.0f * full},
+        {"score.paper", ui.compact() ? "PDF" : "Save as PDF", "P", DebriefWish::paper, 72.0f + 72.0f * full}};
+    float x = ui.width() - ui.px(kMargin);
+    for (const Button& one : buttons) {
+        x -= ui.px(one.w);
+        if (ui.button(one.name, {x, by, ui.px(one.w), bh}, one.label, one.key, false)) wish_ = one.wish;
+        x -= ui.px(8.0f);
+    }
+    const sim::Recording& recording = material_.replay->recording();
+    const std::string title = (ui.compact() ? "" : "Debrief: ") + recording.scenario_title;
+    const float title_y = 0.5f * (h - ui.line_height(Face::bold18));
+    ui.text(Face::bold18, ui.px(kMargin), title_y, theme::kInk, title, x - ui.px(kMargin + 8.0f));
+    if (ui.compact()) return;
+    const float after = ui.px(kMargin + 16.0f) + ui.text_width(Face::bold18, title);
+    const std::string time = "Time " + report::clock_words(static_cast<double>(recording.steps) * sim::kStepS);
+    if (after + ui.text_width(Face::text14, time) < x)
+        ui.text(Face::text14, after, title_y + ui.px(3.0f), theme::kSecondInk, time, x - after);
+}
+
+void Debrief::draw_result(Ui& ui, const Rect& rect) const {
+    const float s = ui.scale(), gap = ui.px(kGapD);
+    const bool narrow = ui.compact();
+    const Rect all = narrow ? ui.begin_scroll("debrief.result", rect) : rect;
+    const std::string words = report::verdict_words(score_);
+    float y = all.y;
+    ui.mark(mark_of(score_.verdict), {all.x + ui.px(14.0f), y + ui.px(16.0f)}, ui.px(12.0f));
+    ui.text(Face::bold24, all.x + ui.px(36.0f), y, theme::kInk, words, all.w - ui.px(40.0f));
+    const std::string points = fmt::format("{:.0f} of {:.0f} points", score_.total_points, score_.total_of);
+    const std::string holds =
+        fmt::format("holds in {:.0f} % of draws of the assumed limits", 100.0 * score_.verdict_stability);
+    if (narrow) {
+        y += ui.line_height(Face::bold24);
+        y += ui.paragraph(Face::text14, all.x, y, all.w, theme::kInk, points + "; the verdict " + holds) + gap;
+    } else {
+        const float px = all.x + ui.px(56.0f) + ui.text_width(Face::bold24, words);
+        ui.text(Face::bold18, px, y + ui.px(5.0f), theme::kInk, points, all.right() - px);
+        const float hx = px + ui.text_width(Face::bold18, points) + ui.px(16.0f);
+        if (hx + ui.text_width(Face::text14, holds) < all.right())
+            ui.text(Face::text14, all.right(), y + ui.px(8.0f), theme::kSecondInk, holds, all.right() - hx,
+                    Align::right);
+        y += ui.px(38.0f);
+    }
+    const std::vector<report::Headline> large = report::headlines(score_, material_.rubric);
+    const int columns = narrow ? 2 : 4;
+    const float w = (all.w - static_cast<float>(columns - 1) * gap) / static_cast<float>(columns), h = ui.px(98.0f);
+    for (std::size_t i = 0; i < large.size(); ++i) {
+        const auto column = static_cast<float>(static_cast<int>(i) % columns),
+                   row = static_cast<float>(static_cast<int>(i) / columns);
+        const Rect card{all.x + column * (w + gap), y + row * (h + gap), w, h};
+        const float pad = ui.px(12.0f), room = w - 2.0f * pad;
+        const report::Headline& one = large[i];
+        ui.box(card, theme::kPaper, 8.0f * s);
+        ui.frame(card, theme::kLine, 8.0f * s);
+        ui.mark(mark_of(one), {card.right() - ui.px(20.0f), card.y + ui.px(18.0f)}, ui.px(9.0f));
+        ui.text(Face::bold14, card.x + pad, card.y + ui.px(8.0f), theme::kSecondInk, one.title, room - ui.px(20.0f));
+        if (!one.measured()) {
+            ui.text(Face::text14, card.x + pad, card.y + ui.px(40.0f), theme::kSecondInk, "not measured here", room);
+            continue;
+        }
+        ui.text(Face::bold36, card.x + pad, card.y + ui.px(22.0f), theme::kInk, one.value, room);
+        const float value_w = ui.text_width(Face::bold36, one.value) + ui.px(10.0f);
+        const std::string share = fmt::format("{:.0f} of {:.0f}", one.points, one.of);
+        if (value_w + ui.text_width(Face::text14, share) < room)
+            ui.text(Face::text14, card.right() - pad, card.y + ui.px(42.0f), theme::kSecondInk, share, room - value_w,
+                    Align::right);
+        ui.text(Face::text14, card.x + pad, card.y + ui.px(70.0f), theme::kInk, one.measure, room);
+    }
+    if (!narrow) return;
+    y += static_cast<float>((large.size() + 1) / 2) * (h + gap);
+    const std::string next = report::next_step_words(score_);
+    if (!next.empty()) {
+        const float next_h = ui.paragraph_height(Face::text14, all.w - ui.px(72.0f), next) + ui.px(12.0f);
+        draw_next(ui, {all.x, y, all.w, next_h});
+        y += next_h;
+    }
+    ui.end_scroll(y + gap);
+}
+
+void Debrief::draw_next(Ui& ui, const Rect& rect) const {
+    ui.box(rect, theme::kBlueWash, ui.px(8.0f));
+    ui.text(Face::bold14, rect.x + ui.px(12.0f), rect.y + ui.px(6.0f), theme::kBlueText, "Next", ui.px(44.0f));
+    ui.paragraph(Face::text14, rect.x + ui.px(58.0f), rect.y + ui.px(6.0f), rect.w - ui.px(72.0f), theme::kInk,
+                 report::next_step_words(score_));
+}
+
+void Debrief::draw_words(Ui& ui, const Rect& rect) {
+    // from the right: the buttons of time; what is left goes to the moment in words
+    float x = rect.right();
+    const float h = ui.px(28.0f), y = rect.y + 0.5f * (rect.h - h);
+    const auto button = [&](const char* name, const std::string& label, const char* key, float w) {
+        x -= ui.px(w);
+        const bool pressed = ui.button(name, {x, y, ui.px(w), h}, label, key, false);
+        x -= ui.px(6.0f);
+        return pressed;
+    };
+    if (!ui.compact()) {
+        if (button("debrief.slow", slow_ ? "Slow: on" : "Slow: off", "L", 104.0f)) slow_ = !slow_;
+        if (button("debrief.forward", "Step on", "Right", 118.0f)) seek(shown().step() + 25);
+        if (button("debrief.back", "Step back", "Left", 120.0f)) seek(shown().step() - 25);
+    }
+    if (button("debrief.play", playing_ ? "Stop" : "Play", "K", ui.compact() ? 72.0f : 78.0f)) {
+        playing_ = !playing_;
+        if (playing_ && shown().step() >= shown().steps()) seek(0);
+    }
+    const float room = x - rect.x - ui.px(8.0f);
+    const std::string name = watching_ ? "Reference" : track_ >= 0 ? fmt::format("Track {}", track_ + 1) : "";
+    const float name_w = name.empty() ? 0.0f : ui.text_width(Face::bold14, name) + ui.px(10.0f);
+    const std::string words = notice_.empty() || playing_ ? moment() : notice_;
+    const float text_h = ui.paragraph_height(Face::text14, room - name_w, words);
+    const float ty = rect.y + std::max(0.0f, 0.5f * (rect.h - text_h));
+    if (!name.empty()) ui.text(Face::bold14, rect.x, ty, theme::kInk, name, name_w);
+    ui.paragraph(Face::text14, rect.x + name_w, ty, room - name_w, theme::kInk, words);
+}
+
+void Debrief::draw_time(Ui& ui, const Rect& rect) {
+    const sim::Recording& recording = shown().recording();
+    const auto x_of = [&](double step) {
+        return rect.x + rect.w * static_cast<float>(step / std::max(1.0, static_cast<double>(shown().steps())));
+    };
+    const Rect bar{rect.x, rect.y + 0.5f * rect.h - ui.px(3.0f), rect.w, ui.px(6.0f)};
+    ui.box(bar, theme::kLine, ui.px(3.0f));
+    // where a track was open
+    double opened = -1.0;
+    for (const sim::Event& event : recording.events) {
+        if (event.kind == sim::EventKind::track_opened) opened = static_cast<double>(event.step);
+        if (event.kind != sim::EventKind::track_closed || opened < 0.0) continue;
+        const float from = x_of(opened), to = x_of(static_cast<double>(event.step));
+        ui.box({from, bar.y, std::max(ui.px(2.0f), to - from), bar.h}, theme::kEdge, ui.px(3.0f));
+        opened = -1.0;
+    }
+    if (!watching_)
+        for (const report::Loss& loss : losses_)
+            if (loss.time_s > 0.0) {
+                const float x = x_of(loss.time_s / sim::kStepS);
+                ui.line({x, bar.y - ui.px(3.0f)}, {x, bar.bottom() + ui.px(3.0f)},
+                        loss.critical ? theme::kVermilion : theme::kInk, ui.px(1.5f));
+            }
+    ui.disc({x_of(moment_steps_), rect.y + 0.5f * rect.h}, ui.px(7.0f), theme::kBlue);
+    ui.disc({x_of(moment_steps_), rect.y + 0.5f * rect.h}, ui.px(3.0f), theme::kPaper);
+    ui.name_place("debrief.time", rect);
+}
+
+void Debrief::draw_plot(Ui& ui, const Rect& rect) {
+    PlotCanvas canvas(ui);
+    ui.begin_panel(rect);
+    view::PlotStyle style;
+    style.text_size = static_cast<double>(ui.px(14.0f));
+    style.cursor_m = cursor_m();
+    style.cursor_words = false;
+    const sim::Recording& recording = shown().recording();
+    const int vector = track_ >= 0 ? recording.tracks[static_cast<std::size_t>(track_)].vector : -1;
+    for (const Beside& beside : beside_) {
+        // the same track of the moved path; of another pass the last one along the same vector
+        const sim::TrackRecord* other = nullptr;
+        for (std::size_t i = 0; i < beside.recording.tracks.size(); ++i)
+            if (beside.moved ? static_cast<int>(i) == track_ : beside.recording.tracks[i].vector == vector)
+                other = &beside.recording.tracks[i];
+        if (other == nullptr) continue;
+        style.beside.push_back(
+            {view::depth_trace_of(beside.recording, *other, material_.rubric.bands), beside.name, beside.look});
+    }
+    constexpr int kMostNumbers = 8;
+    for (const report::Loss& loss : losses_) {
+        const bool selected = loss.number == selected_ + 1;
+        if (!watching_ && loss.track == track_ && loss.along_m && (loss.number <= kMostNumbers || selected))
+            style.numbered.push_back({*loss.along_m, loss.number, selected});
+    }
+    // the selected one must find room
+    std::stable_partition(style.numbered.begin(), style.numbered.end(), [](const auto& n) { return n.selected; });
+    places_ = view::draw_depth_trace(canvas, canvas_rect(rect), trace_, style);
+    ui.end_panel();
+    if (trace_.samples.empty()) return;
+    const view::CanvasRect& plot = places_.plot;
+    ui.name_place("debrief.trace", {static_cast<float>(plot.left), static_cast<float>(plot.top),
+                                    static_cast<float>(plot.width()), static_cast<float>(plot.height())});
+}
+
+void Debrief::draw_view_labels(Ui& ui, const Rect& rect) {
+    ui.begin_panel(rect);
+    static constexpr const char* kSkin[] = {"Skin: cut open", "Skin: see through", "Skin: whole"};
+    const float h = ui.px(28.0f), w = ui.px(168.0f), pad = ui.px(8.0f);
+    if (ui.button("debrief.skin", {rect.x + pad, rect.bottom() - h - pad, w, h}, kSkin[skin_], "S", false))
+        skin_ = (skin_ + 1) % 3;
+    const std::string label = watching_ ? "reference pass" : "this attempt";
+    ui.tag(Face::bold14, rect.x + pad, rect.y + pad, label, theme::kBlueText, theme::kPaper);
+    ui.end_panel();
+}
+
+}  // namespace app

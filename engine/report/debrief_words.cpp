@@ -1,0 +1,178 @@
+#include "engine/report/debrief_words.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cctype>
+
+#include "engine/report/score_text.hpp"
+
+namespace report {
+
+namespace {
+
+constexpr double kPieceM = 1.0 * sim::kMm;
+constexpr double kOnTrackM = 6.0 * sim::kMm;  // farther from every track it is not in one
+
+std::string capital(std::string words) {
+    if (!words.empty()) words[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(words[0])));
+    return words;
+}
+
+/// Track and distance of a place; the track that was open at the time wins over one that passes nearer.
+void find_place(const sim::Recording& recording, Loss& loss) {
+    loss.placed = loss.place_m != sim::Vec3{};
+    if (!loss.placed) return;
+    int open = -1;
+    for (const sim::Event& event : recording.events)
+        if (event.kind == sim::EventKind::track_opened && static_cast<double>(event.step) * sim::kStepS <= loss.time_s)
+            open = event.subject;
+    double least_m = kOnTrackM;
+    for (std::size_t t = 0; t < recording.tracks.size(); ++t) {
+        const sim::TrackRecord& track = recording.tracks[t];
+        if (open >= 0 && track.track != open) continue;
+        const auto take = [&](const sim::Vec3& p, double along_m) {
+            const double away_m = glm::length(p - loss.place_m);
+            if (!(away_m < least_m)) return;
+            least_m = away_m;
+            loss.track = static_cast<int>(t);
+            loss.along_m = along_m;
+        };
+        take(track.entry_m, 0.0);
+        for (std::size_t i = 0; i < track.pieces.size(); ++i)
+            take(track.pieces[i].middle_m, (static_cast<double>(i) + 0.5) * kPieceM);
+        take(track.end_m, track.length_m);
+    }
+}
+
+const sim::ScoredMeasure* measure_in(const sim::Score& score, const std::string& name) {
+    for (const sim::ScoredMeasure& one : score.measures)
+        if (one.measure.name == name) return &one;
+    return nullptr;
+}
+
+}  // namespace
+
+std::string verdict_words(const sim::Score& score) {
+    switch (score.verdict) {
+        case sim::Verdict::pass:
+            return "Passed";
+        case sim::Verdict::incomplete:
+            return "Not finished";
+        case sim::Verdict::fail:
+            break;
+    }
+    return score.critical_faults.empty() ? "Not passed" : "Not passed: critical fault";
+}
+
+std::string clock_words(double seconds) {
+    const int whole = static_cast<int>(seconds);
+    return fmt::format("{:02}:{:02}", whole / 60, whole % 60);
+}
+
+std::string measure_title(const std::string& name) {
+    const sim::MeasureSpec* spec = sim::measure_named(name);
+    return capital(spec != nullptr ? std::string(spec->title) : measure_words(name));
+}
+
+std::vector<Headline> headlines(const sim::Score& score, const sim::Rubric& rubric) {
+    constexpr std::array kHeadings{sim::Heading::plane_accuracy, sim::Heading::clearance,
+                                   sim::Heading::ligament_resistance, sim::Heading::barb_engagement};
+    std::vector<Headline> out;
+    for (const sim::Heading heading : kHeadings) {
+        const auto index = static_cast<std::size_t>(heading);
+        Headline one{heading,
+                     capital(std::string(sim::name_of(heading))),
+                     "",
+                     "",
+                     "",
+                     score.heading_points[index],
+                     score.heading_of[index]};
+        const sim::ScoredMeasure* first = nullptr;
+        for (const sim::ScoredMeasure& scored : score.measures)
+            if (scored.measure.heading == heading && scored.of > 0.0 && (first == nullptr || scored.of > first->of))
+                first = &scored;
+        if (first != nullptr) {
+            one.value = figure(first->measure.shown, first->measure.unit);
+            one.measure = measure_title(first->measure.name);
+            for (const sim::RubricItem& item : rubric.items)
+                if (item.measure == first->measure.name) one.wanted = "wanted " + item.accepted;
+        }
+        out.push_back(std::move(one));
+    }
+    return out;
+}
+
+std::string Loss::points_words() const { return critical ? "fails" : fmt::format("–{:.1f}", points); }
+
+std::string Loss::place_words() const {
+    if (!along_m) return "";
+    return fmt::format("track {}, {:.0f} mm in", track + 1, *along_m / sim::kMm);
+}
+
+std::vector<Loss> losses(const sim::Score& score, const sim::Recording& recording) {
+    std::vector<Loss> out;
+    for (const sim::Finding& fault : score.critical_faults) {
+        Loss loss;
+        loss.critical = true;
+        loss.what = capital(fault.what);
+        loss.detail = fault.unit.empty() ? "a critical fault fails the attempt"
+                                         : figure(fault.shown, fault.unit) + "; a critical fault fails the attempt";
+        loss.time_s = fault.time_s;
+        loss.place_m = fault.place_m;
+        out.push_back(std::move(loss));
+    }
+    for (const sim::Deduction& lost : score.deductions) {
+        Loss loss;
+        loss.points = lost.points;
+        loss.what = capital(lost.what);
+        loss.detail = measure_title(lost.measure) + ": " + figure(lost.value, lost.unit);
+        if (!lost.accepted.empty()) loss.detail += ", wanted " + lost.accepted;
+        loss.time_s = lost.time_s;
+        loss.place_m = lost.place_m;
+        out.push_back(std::move(loss));
+    }
+    for (std::size_t i = 0; i < out.size(); ++i) {
+        out[i].number = static_cast<int>(i) + 1;
+        find_place(recording, out[i]);
+    }
+    return out;
+}
+
+std::vector<MeasureRow> measure_rows(const std::vector<const sim::Score*>& scores) {
+    std::vector<MeasureRow> rows;
+    std::vector<std::string> names;
+    for (const sim::Score* score : scores)
+        for (const sim::ScoredMeasure& one : score->measures)
+            if (std::find(names.begin(), names.end(), one.measure.name) == names.end())
+                names.push_back(one.measure.name);
+    for (const std::string& name : names) {
+        MeasureRow row{name, measure_title(name), {}, ""};
+        for (const sim::Score* score : scores) {
+            const sim::ScoredMeasure* one = measure_in(*score, name);
+            row.values.push_back(one != nullptr ? figure(one->measure.shown, one->measure.unit) : "–");
+        }
+        const sim::ScoredMeasure* first = scores.empty() ? nullptr : measure_in(*scores.front(), name);
+        if (first != nullptr)
+            row.points = first->of > 0.0 ? fmt::format("{:.1f} of {:g}", first->points, first->of) : "shown";
+        rows.push_back(std::move(row));
+    }
+    return rows;
+}
+
+std::string next_step_words(const sim::Score& score) {
+    std::array<double, sim::kHeadings> lost{};
+    for (const sim::Deduction& one : score.deductions) lost[static_cast<std::size_t>(one.heading)] += one.points;
+    const auto costliest = std::max_element(lost.begin(), lost.end());
+    if (!score.critical_faults.empty() || !(*costliest > 0.05)) return score.next_step;
+    const auto heading = static_cast<sim::Heading>(costliest - lost.begin());
+    const auto cause = std::find_if(score.deductions.begin(), score.deductions.end(),
+                                    [&](const sim::Deduction& one) { return one.heading == heading; });
+    std::string advice = score.next_step;
+    if (!advice.empty()) advice[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(advice[0])));
+    return fmt::format("{} cost most ({:.1f} points: {}); {}", capital(std::string(sim::name_of(heading))), *costliest,
+                       cause->what, advice);
+}
+
+}  // namespace report
