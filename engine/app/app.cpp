@@ -160,12 +160,12 @@ void App::begin_replay(const std::filesystem::path& file) {
     go_to(Screen::loading, "replay");
 }
 
-void App::begin_debrief(DebriefMaterial material) {
+void App::begin_debrief(DebriefMaterial material, const std::string& kind) {
     last_id_ = material.replay->recording().scenario_id;
     debrief_ = std::make_unique<Debrief>(std::move(material), journal_);
     const sim::Score& score = debrief_->score();
     go_to(Screen::score,
-          fmt::format("{} {:.1f} of {:.1f}", sim::name_of(score.verdict), score.total_points, score.total_of));
+          fmt::format("{}{} {:.1f} of {:.1f}", kind, sim::name_of(score.verdict), score.total_points, score.total_of));
 }
 
 void App::begin_score() {
@@ -218,7 +218,7 @@ bool App::update(double elapsed_s) {
             if (replay_loading_) {
                 if (!replay_loading_->done()) return true;
                 try {
-                    begin_debrief(replay_loading_->take());
+                    begin_debrief(replay_loading_->take(), "replay ");
                 } catch (const std::exception& error) {
                     trouble_ = error.what();
                     journal_.note("trouble", trouble_);
@@ -433,7 +433,8 @@ int App::picture() {
         go_to(options_.screen == "start" ? Screen::start : options_.screen == "past" ? Screen::past : Screen::settings);
     } else if (!options_.replay.empty()) {
         begin_debrief(load_debrief(session::open_attempt(options_.replay, files::ledger_path()), options_.replay,
-                                   [](double, std::string_view) {}));
+                                   [](double, std::string_view) {}),
+                      "replay ");
         arrange_debrief();
     } else {
         load_now(options_.scenario);

@@ -67,7 +67,7 @@ class App {
     void draw_start_screen();
     void draw_past_screen();
     void draw_settings_screen();
-    void begin_debrief(DebriefMaterial material);
+    void begin_debrief(DebriefMaterial material, const std::string& kind = "");  ///< @param kind for the journal
     void save_paper();
     void leave_practice(bool finished);
     void arrange_debrief();

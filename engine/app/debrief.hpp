@@ -99,7 +99,7 @@ class Debrief {
     void draw_band(Ui& ui);
     void draw_result(Ui& ui, const Rect& rect) const;
     void draw_next(Ui& ui, const Rect& rect) const;
-    void draw_lists(Ui& ui, const Rect& rect);
+    void draw_lists(Ui& ui, const Layout& at);
     void draw_losses(Ui& ui, const Rect& rect);
     void draw_measures(Ui& ui, const Rect& rect);
     void draw_beside(Ui& ui, const Rect& rect);

@@ -21,12 +21,17 @@ void card(Ui& ui, const Rect& rect) {
 
 }  // namespace
 
-void Debrief::draw_lists(Ui& ui, const Rect& rect) {
-    std::vector<std::string> tabs{"What cost points", "All measures", "Side by side"};
+void Debrief::draw_lists(Ui& ui, const Layout& at) {
+    std::vector<std::string> tabs{"Result", "All measures", "Side by side"};
     if (ui.compact()) tabs = {"Points", "Measures", "Beside", "Result", "Trace", "Replay"};
+    const Rect& rect = at.lists;
     page_ = ui.choice("debrief.page", {rect.x, rect.y, rect.w, ui.px(kTabs)}, tabs, page_);
-    const float gap = ui.px(6.0f);
-    const Rect inside{rect.x, rect.y + ui.px(kTabs) + gap, rect.w, rect.h - ui.px(kTabs) - gap};
+    const float gap = ui.px(ui.compact() ? 6.0f : 10.0f);
+    float top = rect.y + ui.px(kTabs) + gap;
+    // the page may just have changed: the layout follows with the next frame
+    if (!ui.compact() && page_ == kLosses && at.result.h > 0.0f)
+        top = (at.next.h > 0.0f ? at.next.bottom() : at.result.bottom()) + gap;
+    const Rect inside{rect.x, top, rect.w, rect.bottom() - top};
     if (page_ == kLosses) draw_losses(ui, inside);
     if (page_ == kMeasures) draw_measures(ui, inside);
     if (page_ == kBeside) draw_beside(ui, inside);
@@ -124,7 +129,11 @@ void Debrief::draw_table(Ui& ui, const Rect& rect, const std::vector<const sim::
 
 void Debrief::draw_measures(Ui& ui, const Rect& rect) {
     card(ui, rect);
-    draw_table(ui, rect.inset(ui.px(4.0f)), {&shown_score()}, {watching_ ? "Reference" : "Measured"}, true);
+    const std::string words = report::stability_words(shown_score());
+    const float pad = ui.px(kPad), y = rect.y + ui.px(8.0f), w = rect.w - 2.0f * pad;
+    const float h = ui.paragraph(Face::text14, rect.x + pad, y, w, theme::kSecondInk, words) + ui.px(10.0f);
+    draw_table(ui, {rect.x + ui.px(4.0f), rect.y + h, rect.w - ui.px(8.0f), rect.h - h - ui.px(4.0f)}, {&shown_score()},
+               {watching_ ? "Reference" : "Measured"}, true);
 }
 
 void Debrief::draw_beside(Ui& ui, const Rect& rect) {

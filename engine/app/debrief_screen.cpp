@@ -63,14 +63,16 @@ Debrief::Layout Debrief::layout_of(const Ui& ui) const {
     const float upper_h = all.h + gap - lower;
     at.view = {all.x, all.y, std::round(0.35f * all.w), upper_h - gap};
     const float x = at.view.right() + gap, w = all.right() - x;
-    const float result_h = ui.px(136.0f);
-    at.result = {x, all.y, w, result_h};
-    const std::string words = report::next_step_words(score_);
-    const float next_h =
-        words.empty() ? 0.0f : ui.paragraph_height(Face::text14, w - ui.px(72.0f), words) + ui.px(12.0f);
-    at.next = {x, all.y + result_h + gap, w, next_h};
-    const float lists_y = at.next.bottom() + (next_h > 0.0f ? gap : 0.0f);
-    at.lists = {x, lists_y, w, at.view.bottom() - lists_y};
+    at.lists = {x, all.y, w, at.view.h};
+    if (page_ == kLosses) {
+        // the result stands above what cost points
+        const float below = all.y + ui.px(34.0f) + gap;
+        at.result = {x, below, w, ui.px(90.0f)};
+        const std::string words = report::next_step_words(score_);
+        const float next_h =
+            words.empty() ? 0.0f : ui.paragraph_height(Face::text14, w - ui.px(72.0f), words) + ui.px(12.0f);
+        at.next = {x, at.result.bottom() + gap, w, next_h};
+    }
     const float y = all.y + upper_h;
     at.words = {all.x, y, all.w, words_h};
     at.time = {all.x, y + words_h, all.w, time_h};
@@ -106,7 +108,7 @@ void Debrief::draw_screen(Ui& ui) {
     if (at.view.w > 0.0f) draw_view_labels(ui, at.view);
     if (at.result.w > 0.0f) draw_result(ui, at.result);
     if (at.next.h > 0.0f) draw_next(ui, at.next);
-    draw_lists(ui, at.lists);
+    draw_lists(ui, at);
     if (at.words.w > 0.0f) draw_words(ui, at.words);
     if (at.time.w > 0.0f) draw_time(ui, at.time);
     if (at.plot.w > 0.0f) draw_plot(ui, at.plot);
@@ -134,42 +136,48 @@ void Debrief::draw_band(Ui& ui) {
         x -= ui.px(8.0f);
     }
     const sim::Recording& recording = material_.replay->recording();
-    const std::string title = (ui.compact() ? "" : "Debrief: ") + recording.scenario_title;
-    const float title_y = 0.5f * (h - ui.line_height(Face::bold18));
-    ui.text(Face::bold18, ui.px(kMargin), title_y, theme::kInk, title, x - ui.px(kMargin + 8.0f));
-    if (ui.compact()) return;
-    const float after = ui.px(kMargin + 16.0f) + ui.text_width(Face::bold18, title);
-    const std::string time = "Time " + report::clock_words(static_cast<double>(recording.steps) * sim::kStepS);
-    if (after + ui.text_width(Face::text14, time) < x)
-        ui.text(Face::text14, after, title_y + ui.px(3.0f), theme::kSecondInk, time, x - after);
+    const float title_y = 0.5f * (h - ui.line_height(Face::bold18)), left = ui.px(kMargin);
+    const std::string& scenario = recording.scenario_title;
+    if (ui.compact()) {
+        ui.text(Face::bold18, left, title_y, theme::kInk, scenario, x - left);
+        return;
+    }
+    // verdict and points follow the title; where there is no room for all, the title is shorter
+    const std::string verdict = report::verdict_words(score_);
+    const std::string points = fmt::format("{:.0f} of {:.0f} points", score_.total_points, score_.total_of);
+    const float verdict_w =
+        ui.px(62.0f) + ui.text_width(Face::bold18, verdict) + ui.px(12.0f) + ui.text_width(Face::bold18, points);
+    const float room = x - left - verdict_w;
+    const std::string full_title = "Debrief: " + scenario;
+    const std::string& title = ui.text_width(Face::bold18, full_title) <= room ? full_title : scenario;
+    ui.text(Face::bold18, left, title_y, theme::kInk, title, room);
+    float vx = left + std::min(room, ui.text_width(Face::bold18, title)) + ui.px(20.0f);
+    ui.line({vx, 0.25f * h}, {vx, 0.75f * h}, theme::kLine, ui.px(1.0f));
+    vx += ui.px(20.0f);
+    ui.mark(mark_of(score_.verdict), {vx, 0.5f * h}, ui.px(11.0f));
+    vx += ui.px(20.0f);
+    ui.text(Face::bold18, vx, title_y, theme::kInk, verdict, x - vx);
+    vx += ui.text_width(Face::bold18, verdict) + ui.px(12.0f);
+    ui.text(Face::bold18, vx, title_y, theme::kSecondInk, points, x - vx + ui.px(2.0f));
 }
 
 void Debrief::draw_result(Ui& ui, const Rect& rect) const {
     const float s = ui.scale(), gap = ui.px(kGapD);
     const bool narrow = ui.compact();
     const Rect all = narrow ? ui.begin_scroll("debrief.result", rect) : rect;
-    const std::string words = report::verdict_words(score_);
     float y = all.y;
-    ui.mark(mark_of(score_.verdict), {all.x + ui.px(14.0f), y + ui.px(16.0f)}, ui.px(12.0f));
-    ui.text(Face::bold24, all.x + ui.px(36.0f), y, theme::kInk, words, all.w - ui.px(40.0f));
-    const std::string points = fmt::format("{:.0f} of {:.0f} points", score_.total_points, score_.total_of);
-    const std::string holds =
-        fmt::format("holds in {:.0f} % of draws of the assumed limits", 100.0 * score_.verdict_stability);
     if (narrow) {
-        y += ui.line_height(Face::bold24);
-        y += ui.paragraph(Face::text14, all.x, y, all.w, theme::kInk, points + "; the verdict " + holds) + gap;
-    } else {
-        const float px = all.x + ui.px(56.0f) + ui.text_width(Face::bold24, words);
-        ui.text(Face::bold18, px, y + ui.px(5.0f), theme::kInk, points, all.right() - px);
-        const float hx = px + ui.text_width(Face::bold18, points) + ui.px(16.0f);
-        if (hx + ui.text_width(Face::text14, holds) < all.right())
-            ui.text(Face::text14, all.right(), y + ui.px(8.0f), theme::kSecondInk, holds, all.right() - hx,
-                    Align::right);
-        y += ui.px(38.0f);
+        ui.mark(mark_of(score_.verdict), {all.x + ui.px(14.0f), y + ui.px(16.0f)}, ui.px(12.0f));
+        y += ui.paragraph(Face::bold18, all.x + ui.px(36.0f), y, all.w - ui.px(40.0f), theme::kInk,
+                          report::verdict_words(score_));
+        y += ui.paragraph(Face::text14, all.x + ui.px(36.0f), y, all.w - ui.px(40.0f), theme::kInk,
+                          fmt::format("{:.0f} of {:.0f} points; {}", score_.total_points, score_.total_of,
+                                      report::stability_words(score_))) +
+             gap;
     }
     const std::vector<report::Headline> large = report::headlines(score_, material_.rubric);
     const int columns = narrow ? 2 : 4;
-    const float w = (all.w - static_cast<float>(columns - 1) * gap) / static_cast<float>(columns), h = ui.px(98.0f);
+    const float w = (all.w - static_cast<float>(columns - 1) * gap) / static_cast<float>(columns), h = ui.px(90.0f);
     for (std::size_t i = 0; i < large.size(); ++i) {
         const auto column = static_cast<float>(static_cast<int>(i) % columns),
                    row = static_cast<float>(static_cast<int>(i) / columns);
@@ -184,13 +192,13 @@ void Debrief::draw_result(Ui& ui, const Rect& rect) const {
             ui.text(Face::text14, card.x + pad, card.y + ui.px(40.0f), theme::kSecondInk, "not measured here", room);
             continue;
         }
-        ui.text(Face::bold36, card.x + pad, card.y + ui.px(22.0f), theme::kInk, one.value, room);
+        ui.text(Face::bold36, card.x + pad, card.y + ui.px(19.0f), theme::kInk, one.value, room);
         const float value_w = ui.text_width(Face::bold36, one.value) + ui.px(10.0f);
         const std::string share = fmt::format("{:.0f} of {:.0f}", one.points, one.of);
         if (value_w + ui.text_width(Face::text14, share) < room)
-            ui.text(Face::text14, card.right() - pad, card.y + ui.px(42.0f), theme::kSecondInk, share, room - value_w,
+            ui.text(Face::text14, card.right() - pad, card.y + ui.px(39.0f), theme::kSecondInk, share, room - value_w,
                     Align::right);
-        ui.text(Face::text14, card.x + pad, card.y + ui.px(70.0f), theme::kInk, one.measure, room);
+        ui.text(Face::text14, card.x + pad, card.y + ui.px(64.0f), theme::kInk, one.measure, room);
     }
     if (!narrow) return;
     y += static_cast<float>((large.size() + 1) / 2) * (h + gap);

@@ -66,6 +66,11 @@ std::string verdict_words(const sim::Score& score) {
     return score.critical_faults.empty() ? "Not passed" : "Not passed: critical fault";
 }
 
+std::string stability_words(const sim::Score& score) {
+    return fmt::format("the verdict holds in {:.0f} % of the draws of the assumed limits",
+                       100.0 * score.verdict_stability);
+}
+
 std::string clock_words(double seconds) {
     const int whole = static_cast<int>(seconds);
     return fmt::format("{:02}:{:02}", whole / 60, whole % 60);

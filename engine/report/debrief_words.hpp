@@ -11,7 +11,9 @@
 namespace report {
 
 [[nodiscard]] std::string verdict_words(const sim::Score& score);  ///< "Passed", "Not passed: critical fault" ...
-[[nodiscard]] std::string clock_words(double seconds);             ///< "00:31"
+/// "The verdict holds in 97 % of the draws of the assumed limits"
+[[nodiscard]] std::string stability_words(const sim::Score& score);
+[[nodiscard]] std::string clock_words(double seconds);  ///< "00:31"
 
 /// "depth RMS error" with a capital; the measure's title, or words made of its name.
 [[nodiscard]] std::string measure_title(const std::string& name);

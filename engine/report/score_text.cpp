@@ -38,7 +38,11 @@ std::string headings_text(const sim::Score& score) {
 std::string figure(double value, const std::string& unit) {
     if (!std::isfinite(value)) return "not measured";
     const double size = std::abs(value);
-    const int digits = size >= 100.0 ? 0 : size >= 10.0 ? 1 : 2;
+    // depth and force to a tenth, shares and counts as whole as they come: more would claim more than is known
+    const bool tenths = unit == "mm" || unit == "N" || unit == "mJ" || (unit == "%" && size < 10.0);
+    const int digits = size >= 100.0 || unit == "%" || unit == "degree" ? (tenths && size < 100.0 ? 1 : 0)
+                       : tenths                                         ? 1
+                                                                        : 2;
     std::string number = fmt::format("{:.{}f}", value, digits);
     if (number.find('.') != std::string::npos) {
         number.erase(number.find_last_not_of('0') + 1);

@@ -98,18 +98,30 @@ void draw_clearance(Canvas& canvas, const PlotFrame& frame, const DepthTrace& tr
     canvas.text({strip.right + kLabelEm * frame.text, 0.5 * (strip.top + strip.bottom) + 0.36 * frame.text},
                 "clearance (mm)", frame.text, kInk);
 
-    const std::string words = nearest.least == nullptr ? "no vessel, nerve or gland within 6 mm"
-                              : *nearest.least->clearance_m <= 0.0
-                                  ? fmt::format("{}: met", nearest.least->structure)
-                                  : fmt::format("{}: {:.1f} mm, wants {:.1f}", nearest.least->structure,
-                                                *nearest.least->clearance_m / kMm, nearest.least->margin_m / kMm);
+    const std::string words =
+        nearest.least == nullptr             ? "no vessel, nerve or gland within 6 mm"
+        : *nearest.least->clearance_m <= 0.0 ? fmt::format("{}: met", nearest.least->structure)
+        : *nearest.least->clearance_m < 0.05 * kMm
+            ? fmt::format("{}: under 0.1 mm, wants {:.1f}", nearest.least->structure, nearest.least->margin_m / kMm)
+            : fmt::format("{}: {:.1f} mm, wants {:.1f}", nearest.least->structure, *nearest.least->clearance_m / kMm,
+                          nearest.least->margin_m / kMm);
     const double width = pill_width(canvas, words, frame.text), height = pill_height(frame.text);
     const double at_x = nearest.least == nullptr ? 0.5 * (strip.left + strip.right)
                                                  : frame.places.along_mm.at(nearest.least->along_m / kMm);
     LabelPlacer placer({strip.left + 2.0, strip.top + 2.0, strip.right - 2.0, strip.bottom - 1.0});
     // beside the lowest place rather than on it
     const double beside = 0.5 * width + 1.5 * frame.text;
-    const double x = at_x + beside + 0.5 * width < strip.right ? at_x + beside : at_x - beside;
+    const double cursor_x = style.cursor_m ? frame.places.along_mm.at(*style.cursor_m / kMm) : strip.left - 1e6;
+    const auto fits = [&](double x) {
+        return x - 0.5 * width > strip.left && x + 0.5 * width < strip.right &&
+               std::abs(x - cursor_x) > 0.5 * width + 4.0 * frame.hair;
+    };
+    double x = at_x + beside;
+    for (const double candidate : {at_x + beside, at_x - beside, cursor_x + beside, cursor_x - beside})
+        if (fits(candidate)) {
+            x = candidate;
+            break;
+        }
     const CanvasRect rect = placer.insist(width, height, {nearest.least == nullptr ? at_x : x, strip.top});
     if (nearest.least != nullptr) {
         const double foot_y = frame.places.clearance_mm.at(std::max(0.35, *nearest.least->clearance_m / kMm));

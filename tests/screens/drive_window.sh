@@ -120,7 +120,22 @@ hold_until s 'event withdrawal began' "withdrawal"
 hold_until s 'event track closed' "the cannula is out"
 xdotool key Return
 await 'screen score' 60 "score screen"
+await 'places .*debrief\.loss\.2' 30 "what cost points, in a list"
+click debrief.loss.2
+await 'selected 2 At 00:' 20 "a loss leads to its moment, said in words"
+xdotool key Down
+xdotool key Right Right Left
 picture score
+click debrief.trace
+click debrief.page.3
+await 'places .*debrief\.beside\.2' 20 "side by side"
+click debrief.beside.2
+picture beside
+click debrief.page.1
+xdotool key p
+await '[0-9]+ paper .*\.pdf' 60 "the debrief on paper"
+paper=$(grep -E '^[0-9]+ paper ' "$journal" | tail -n 1 | cut -d' ' -f3-)
+[ "$(head -c 5 "$paper")" = '%PDF-' ] || fail "$paper is no PDF"
 
 xdotool key Escape
 deadline=$((SECONDS + 20))
