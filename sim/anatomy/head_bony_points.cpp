@@ -50,6 +50,17 @@ std::optional<vec3> lowest_bone(const FloorField& floor, const vec3& below, cons
     return best;
 }
 
+/// Ends held. The lowest bone jumps from one edge of the flat underside of the chin to the other; the border does not.
+std::vector<vec3> smoothed(std::vector<vec3> line, int passes) {
+    std::vector<vec3> next = line;
+    for (int pass = 0; pass < passes; ++pass) {
+        for (std::size_t i = 1; i + 1 < line.size(); ++i)
+            next[i] = 0.25f * (line[i - 1] + 2.0f * line[i] + line[i + 1]);
+        line.swap(next);
+    }
+    return line;
+}
+
 /// The vertices about 2 mm apart along the line.
 std::vector<Vec3> evenly(const std::vector<vec3>& line) {
     constexpr float kApartMm = 2.0f;
@@ -82,7 +93,8 @@ std::vector<vec3> lower_border(const FloorField& floor, bool left) {
         const auto hit = lowest_bone(floor, {c.x, kBelowMm, c.y}, {along.y, 0.0f, -along.x}, left, kReachMm);
         if (hit) line.push_back(*hit);
     }
-    return line;
+    constexpr int kPasses = 10;
+    return smoothed(std::move(line), kPasses);
 }
 
 std::vector<vec3> ramus_back(const FloorField& floor, bool left) {

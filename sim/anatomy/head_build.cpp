@@ -1,4 +1,5 @@
 #include <cmath>
+#include <limits>
 
 #include "sim/anatomy/distance_grid.hpp"
 #include "sim/anatomy/floor_field.hpp"
@@ -107,6 +108,12 @@ std::vector<float> floor_grid(const PartGrids& parts) {
 
 }  // namespace
 
+void LayerNode::set_m(LayerValue name, double length_m) {
+    const double count = std::round(length_m / kStepM);
+    SIM_ASSERT(std::abs(count) <= std::numeric_limits<std::int16_t>::max());
+    steps[static_cast<std::size_t>(name)] = static_cast<std::int16_t>(count);
+}
+
 std::shared_ptr<const HeadTissue> build_head_tissue(const HeadParameters& parameters, const ParallelFor& parallel,
                                                     const Progress& progress) {
     const auto say = [&](double f, std::string_view what) {
@@ -142,14 +149,14 @@ std::shared_ptr<const HeadTissue> build_head_tissue(const HeadParameters& parame
                 const LayerThickness t = map.at(place, static_cast<double>(left));
                 const FloorDistances d{static_cast<double>(parts.bone[i]), static_cast<double>(parts.lining[i]),
                                        static_cast<double>(parts.fascia[i])};
-                grids->layers[i].value = {parts.depth[i],
-                                          floor_m[i],
-                                          parts.cover[i],
-                                          t.skin_m,
-                                          t.fat_m,
-                                          t.smas_m,
-                                          static_cast<float>(d.nearest()),
-                                          0.0f};
+                LayerNode& node = grids->layers[i];
+                node.set_m(LayerValue::depth, static_cast<double>(parts.depth[i]));
+                node.set_m(LayerValue::floor, static_cast<double>(floor_m[i]));
+                node.set_m(LayerValue::fascia, static_cast<double>(parts.cover[i]));
+                node.set_m(LayerValue::skin, static_cast<double>(t.skin_m));
+                node.set_m(LayerValue::fat, static_cast<double>(t.fat_m));
+                node.set_m(LayerValue::smas, static_cast<double>(t.smas_m));
+                node.set_kind(d.nearest());
                 DeepNode& deep = grids->deep[i];
                 deep.value = {parts.bone[i], parts.lining[i], parts.fascia[i]};
                 set_windows(floor, p, place, deep);

@@ -30,14 +30,42 @@ GridNode<Name> between(const GridBox& box, const std::vector<GridNode<Name>>& no
     return sum;
 }
 
+/// Six lengths of the layer grid between the nodes of a cell, metres.
+struct LayerLengths {
+    std::array<float, 8> value{};
+    [[nodiscard]] double operator[](LayerValue name) const {
+        return static_cast<double>(value[static_cast<std::size_t>(name)]);
+    }
+};
+
+LayerLengths between(const GridBox& box, const std::vector<LayerNode>& nodes, const GridCell& cell) {
+    const float x = static_cast<float>(cell.t.x);
+    const float y = static_cast<float>(cell.t.y);
+    const float z = static_cast<float>(cell.t.z);
+    constexpr float kStepM = static_cast<float>(LayerNode::kStepM);
+    LayerLengths sum;
+    const auto add_row = [&](std::size_t first, float weight) {
+        const LayerNode& a = nodes[first];
+        const LayerNode& b = nodes[first + 1];
+        const float wb = weight * x;
+        const float wa = weight - wb;
+        for (std::size_t k = 0; k < 8; ++k)
+            sum.value[k] += wa * static_cast<float>(a.steps[k]) + wb * static_cast<float>(b.steps[k]);
+    };
+    const std::size_t sy = box.stride_y();
+    const std::size_t sz = box.stride_z();
+    const float upper = kStepM * z;
+    const float lower = kStepM - upper;
+    add_row(cell.index, (1.0f - y) * lower);
+    add_row(cell.index + sy, y * lower);
+    add_row(cell.index + sz, (1.0f - y) * upper);
+    add_row(cell.index + sz + sy, y * upper);
+    return sum;
+}
+
 std::size_t nearest_node(const GridBox& box, const GridCell& cell) {
     return cell.index + (cell.t.x > 0.5 ? 1 : 0) + (cell.t.y > 0.5 ? box.stride_y() : 0) +
            (cell.t.z > 0.5 ? box.stride_z() : 0);
-}
-
-template <class Name>
-double one(const GridBox& box, const std::vector<GridNode<Name>>& nodes, Name name, const Vec3& p_m) {
-    return trilinear(box, GridCell(box, p_m), [&](std::size_t i) { return static_cast<double>(nodes[i][name]); });
 }
 
 /// Slope over one cell, so that it has no jumps at cell faces.
@@ -76,31 +104,31 @@ FloorKind FloorDistances::nearest() const {
 LayerPoint HeadTissue::layers_at(const Vec3& p_m) const {
     using V = LayerValue;
     const GridCell cell(grids->box, p_m);
-    const LayerNode v = between(grids->box, grids->layers, cell);
+    const LayerLengths v = between(grids->box, grids->layers, cell);
     LayerPoint point;
-    point.depth_m = static_cast<double>(v[V::depth]);
-    point.bottom_m = layer_bottoms(point.depth_m, static_cast<double>(v[V::floor]), static_cast<double>(v[V::fascia]),
-                                   {v[V::skin], v[V::fat], v[V::smas]});
-    point.floor = static_cast<FloorKind>(static_cast<int>(grids->layers[nearest_node(grids->box, cell)][V::kind]));
+    point.depth_m = v[V::depth];
+    point.bottom_m = layer_bottoms(point.depth_m, v[V::floor], v[V::fascia], {v[V::skin], v[V::fat], v[V::smas]});
+    point.floor = grids->layers[nearest_node(grids->box, cell)].kind();
     if (point.depth_m < 0.0) return point;
-    if (v[V::floor] <= 0.0f) {
+    if (v[V::floor] <= 0.0) {
         point.layer = Layer::floor;
         return point;
     }
-    double top = 0.0;
-    for (std::size_t k = 0; k < kTissueLayers; ++k) {
-        const double bottom = point.bottom_m[k];
-        if (point.depth_m <= bottom || k + 1 == kTissueLayers) {
-            point.layer = static_cast<Layer>(k + 1);
-            point.fraction = std::clamp((point.depth_m - top) / (bottom - top), 0.0, 1.0);
-            break;
-        }
-        top = bottom;
-    }
+    // counted, not searched: which layer a random point lies in is nothing that a processor could guess
+    std::size_t k = 0;
+    for (std::size_t i = 0; i + 1 < kTissueLayers; ++i)
+        k += static_cast<std::size_t>(point.depth_m > point.bottom_m[i]);
+    const double top_m = k > 0 ? point.bottom_m[k - 1] : 0.0;
+    point.layer = static_cast<Layer>(k + 1);
+    point.fraction = std::clamp((point.depth_m - top_m) / (point.bottom_m[k] - top_m), 0.0, 1.0);
     return point;
 }
 
-double HeadTissue::depth_m(const Vec3& p_m) const { return one(grids->box, grids->layers, LayerValue::depth, p_m); }
+double HeadTissue::depth_m(const Vec3& p_m) const {
+    return LayerNode::kStepM * trilinear(grids->box, GridCell(grids->box, p_m), [this](std::size_t i) {
+               return static_cast<double>(grids->layers[i][LayerValue::depth]);
+           });
+}
 
 Vec3 HeadTissue::inward_at(const Vec3& p_m) const {
     const Vec3 p = into_box(grids->box, p_m);

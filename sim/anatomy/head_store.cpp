@@ -10,7 +10,7 @@ namespace sim {
 namespace {
 
 constexpr std::uint64_t kMark = 0x316873697430706bull;
-constexpr std::uint32_t kVersion = 2;
+constexpr std::uint32_t kVersion = 3;
 constexpr const char* kPlace = "stored head tissue";
 
 std::uint64_t sum_of(std::span<const std::byte> bytes) {

@@ -134,8 +134,8 @@ LayerThickness LayerMap::at(const vec3& place_mm, double left_share) const {
         const auto other = blend(right_, place_mm);
         for (std::size_t k = 0; k < 3; ++k) v[k] = glm::mix(other[k], v[k], static_cast<float>(left_share));
     }
-    constexpr float kToM = 1e-3f;
-    return {v[0] * kToM, std::max(v[1], kLeastFatMm) * kToM, std::max(v[2], kLeastSmasMm) * kToM};
+    const auto to_m = [](float mm) { return static_cast<double>(mm) * kMm; };
+    return {to_m(v[0]), to_m(std::max(v[1], kLeastFatMm)), to_m(std::max(v[2], kLeastSmasMm))};
 }
 
 }  // namespace sim

@@ -27,9 +27,9 @@ struct LayerSite {
 
 [[nodiscard]] std::span<const LayerSite> layer_sites();
 
-/// Thicknesses in metres, as layer_bottoms wants them.
+/// Thicknesses as layer_bottoms wants them.
 struct LayerThickness {
-    float skin_m = 0.0f, fat_m = 0.0f, smas_m = 0.0f;
+    double skin_m = 0.0, fat_m = 0.0, smas_m = 0.0;
 };
 
 /// Smooth map of the thicknesses through the regions of one patient.
@@ -64,25 +64,33 @@ class LayerMap {
     constexpr double kUpperShare = 0.86;  // of skin to floor that skin, fat and SMAS may take
     constexpr double kSkinShare = 0.62;   // of skin and fat that skin may take
     constexpr double kDeepFatShare = 0.08, kMuscleShare = 0.05, kBlend = 0.10;  // of SMAS to floor
-    const auto factor = [](double u) { return 1.0 / std::sqrt(std::sqrt(1.0 + u * u * u * u)); };
+
+    const auto fourth_power = [](double v) { return (v * v) * (v * v); };
+    const auto fourth_root = [](double v) { return std::sqrt(std::sqrt(v)); };
 
     const double whole = std::max(kLeastM, std::max(depth_m, 0.0) + std::max(floor_m, 0.0));
-    const double skin = static_cast<double>(wanted.skin_m);
-    const double fat_end = skin + static_cast<double>(wanted.fat_m);
-    const double smas_end = fat_end + static_cast<double>(wanted.smas_m);
-    const double s = factor(smas_end / (kUpperShare * whole));
+    const double fat_end = wanted.skin_m + wanted.fat_m;
+    const double smas_end = fat_end + wanted.smas_m;
+    // The factor is s = (1 + (smas_end / upper)^4)^(-1/4) for the three together and of the same form for the skin
+    // within skin and fat. Written with one root a factor, neither of which waits for the other.
+    const double upper = kUpperShare * whole;
+    const double q4 = fourth_power(upper) + fourth_power(smas_end);
+    const double s = upper / fourth_root(q4);
+    const double skin_room = kSkinShare * fat_end * upper;
+    const double b1 =
+        wanted.skin_m * skin_room / fourth_root(fourth_power(skin_room) + fourth_power(wanted.skin_m) * q4);
     const double b2 = fat_end * s;
     const double b3 = smas_end * s;
-    const double b1 = skin * factor(skin / (kSkinShare * b2));
     const double rest = whole - b3;
-    const double share = (depth_m + fascia_m - b3) / rest;
-    const auto above = [](double a, double b) {
-        return 0.5 * (a + b + std::sqrt((a - b) * (a - b) + kBlend * kBlend));
+    const double blend = kBlend * rest;
+    // the greater of the two, with a rounded corner
+    const auto above = [blend](double a, double b) {
+        return 0.5 * (a + b + std::sqrt((a - b) * (a - b) + blend * blend));
     };
-    const double lifted = above(share, kDeepFatShare);
-    // the same from the other end, and inside (0, 1) to the last bit
-    const double held = 1.0 - above(1.0 - lifted, kMuscleShare);
-    const double b4 = b3 + rest * std::max(held, 0.5 * kDeepFatShare);
+    const double lifted = above(depth_m + fascia_m - b3, kDeepFatShare * rest);
+    // the same from the other end, and between the two to the last bit
+    const double held = rest - above(rest - lifted, kMuscleShare * rest);
+    const double b4 = b3 + std::max(held, 0.5 * kDeepFatShare * rest);
     return {b1, b2, b3, b4, whole};
 }
 

@@ -155,7 +155,11 @@ SkinPoint skin_over_border(const SideWork& work, double along_m, double height_m
     const Polyline& border = work.points.border;
     const Vec3 bone = border.at(along_m);
     const auto deep = [&](const SkinPoint& s) { return brought_to(work.tissue, s.position_m, rule); };
-    const SkinPoint start = work.tissue.nearest_skin(bone + Vec3(6.0 * kMm, height_m, 2.0 * kMm));
+    // from the skin straight outwards of the border, seen from above: to the side behind, to the front at the chin
+    constexpr double kAlongM = 2.0 * kMm, kOutM = 6.0 * kMm;
+    const Vec3 ahead = border.at(along_m + kAlongM) - border.at(along_m - kAlongM);
+    const Vec3 outward = glm::normalize(Vec3(ahead.z, 0.0, -ahead.x));
+    const SkinPoint start = work.tissue.nearest_skin(bone + kOutM * outward + Vec3(0.0, height_m, 0.0));
     return search_skin(work.tissue, start,
                        [&](const SkinPoint& s) {
                            const Vec3 p = deep(s);
@@ -207,6 +211,19 @@ const Structure& placed_before(const std::vector<Structure>& placed, std::string
     const auto found = std::find_if(placed.begin(), placed.end(), [&](const Structure& s) { return s.name == name; });
     SIM_ASSERT(found != placed.end());
     return *found;
+}
+
+Vec3 skin_near(const SideWork& work, const Vec3& p_m) { return work.tissue.nearest_skin(p_m).position_m; }
+
+const Station& station_of(const Course& course, std::string_view name) {
+    const auto found = std::find_if(course.stations.begin(), course.stations.end(),
+                                    [&](const Station& station) { return station.name == name; });
+    SIM_ASSERT(found != course.stations.end());
+    return *found;
+}
+
+Structure artery(std::string_view name, std::string variant, Course course, std::string_view source) {
+    return make_structure(name, StructureKind::artery, std::move(variant), std::move(course), source);
 }
 
 CoursePoint joining(const SideWork& work, std::string station, const Vec3& at_m, double radius_m) {

@@ -208,16 +208,16 @@ class CourseLayer {
         }
     }
 
-    /// [1 2 1] / 4 over the inner nodes; named places move half as far.
+    /// Towards the least bending: every inner node moves to where the second differences about it are smallest, so
+    /// that the course passes its held places as a spline would, without a corner there; named places move less far.
     void soften(std::vector<RawNode>& nodes, int passes) const {
-        constexpr double kNamedShare = 0.5;
+        constexpr double kNamedShare = 0.7, kShare = 0.6;
         std::vector<Vec3> next(nodes.size());
         for (int pass = 0; pass < passes; ++pass) {
             for (std::size_t i = 0; i < nodes.size(); ++i) {
                 next[i] = nodes[i].p;
                 if (held(nodes, i)) continue;
-                const Vec3 mean = 0.25 * (nodes[i - 1].p + 2.0 * nodes[i].p + nodes[i + 1].p);
-                next[i] += (mean - nodes[i].p) * (nodes[i].station >= 0 ? kNamedShare : 1.0);
+                next[i] += (least_bent(nodes, i) - nodes[i].p) * kShare * (nodes[i].station >= 0 ? kNamedShare : 1.0);
             }
             for (std::size_t i = 0; i < nodes.size(); ++i) nodes[i].p = next[i];
         }
@@ -231,6 +231,23 @@ class CourseLayer {
     }
 
  private:
+    /// Place of an inner node that makes the sum of the squared second differences it takes part in least.
+    [[nodiscard]] static Vec3 least_bent(const std::vector<RawNode>& nodes, std::size_t i) {
+        const Vec3& before = nodes[i - 1].p;
+        const Vec3& after = nodes[i + 1].p;
+        Vec3 sum = 2.0 * (before + after);
+        double weight = 4.0;
+        if (i >= 2) {
+            sum += 2.0 * before - nodes[i - 2].p;
+            weight += 1.0;
+        }
+        if (i + 2 < nodes.size()) {
+            sum += 2.0 * after - nodes[i + 2].p;
+            weight += 1.0;
+        }
+        return sum / weight;
+    }
+
     [[nodiscard]] double held_in_tissue(const RawNode& node, const LayerPoint& at) const {
         const DepthRule& before = points_[node.from].rule;
         const DepthRule& after = points_[node.from + 1].rule;
@@ -277,7 +294,7 @@ Course lay_course(const SideTissue& tissue, std::span<const CoursePoint> points,
         layer.bring_to_depth(nodes);
         for (RawNode& node : nodes) layer.keep_between(node);
         layer.note_refused(nodes);
-        layer.soften(nodes, 2);
+        layer.soften(nodes, 4);
     }
     // like a band drawn over the bone; bone has the last word
     constexpr int kBandRounds = 8;

@@ -33,6 +33,12 @@ struct SideWork {
     const SideVariants& variants;
 };
 
+/// A published figure, and what a standard score makes of it.
+struct MeanSd {
+    double mean_m, sd_m;
+    [[nodiscard]] double at(double score) const { return mean_m + score * sd_m; }
+};
+
 /// Corridor around the wall in which passing is counted. Assumed: about the width of a cannula's own play.
 inline constexpr double kArteryMarginM = 2.0e-3;
 inline constexpr double kVeinMarginM = 1.5e-3;
@@ -76,6 +82,15 @@ void place_neck_vessels(const SideWork& work, std::vector<Structure>& out);
 void place_parotid(const SideWork& work, std::vector<Structure>& out);
 void place_facial_nerve(const SideWork& work, std::vector<Structure>& out);  ///< after vessels and parotid
 void place_sensory_nerves(const SideWork& work, std::vector<Structure>& out);
+
+/// The skin point that a place belongs to.
+[[nodiscard]] Vec3 skin_near(const SideWork& work, const Vec3& p_m);
+
+/// Station of a course by its name. Asserts that there is one.
+[[nodiscard]] const Station& station_of(const Course& course, std::string_view name);
+
+/// make_structure for an artery.
+[[nodiscard]] Structure artery(std::string_view name, std::string variant, Course course, std::string_view source);
 
 [[nodiscard]] Structure make_structure(std::string_view name, StructureKind kind, std::string variant, Course course,
                                        std::string_view source);

@@ -396,9 +396,7 @@ TEST_CASE("structures lie where published: 200 courses", "[.slow][oracle][struct
     CHECK(std::abs(over - 0.9) < 3.0 * std::sqrt(0.9 * 0.1 / 400.0));  // 200 seeds of two sides are drawn afresh
 }
 
-TEST_CASE("no tube runs through bone or skin or turns sharply, and every course is on both sides",
-          "[oracle][structures]") {
-    constexpr double kSharpestRad = 100.0 * sim::kPi / 180.0;  // between pieces of 2.5 mm: tortuous, not kinked back
+TEST_CASE("no tube runs through bone or skin, and every course is on both sides", "[oracle][structures]") {
     for (std::size_t patient = 0; patient < 4; ++patient) {
         const sim::HeadTissue& tissue = support::patient_tissue(patient);
         const sim::StructurePlacer placer(tissue);
@@ -407,19 +405,14 @@ TEST_CASE("no tube runs through bone or skin or turns sharply, and every course 
             for (const Structure& s : placer.place(sim::sample_variants(seed)).structures) {
                 INFO("patient " << patient << ", seed " << seed << ", " << s.name << ", " << name_of(s.side));
                 sides[s.name] |= s.side == sim::Side::left ? 1 : 2;
-                double bone_m = 1.0, skin_m = 1.0, turn_rad = 0.0;
+                double bone_m = 1.0, skin_m = 1.0;
                 for (std::size_t i = 0; i < s.line.size(); ++i) {
                     const Vec3 at = s.line[i].position_m;
                     bone_m = std::min(bone_m, tissue.bone_distance_m(at) - s.line[i].radius_m);
                     skin_m = std::min(skin_m, tissue.depth_m(at) - s.line[i].radius_m);
-                    if (i == 0 || i + 1 == s.line.size()) continue;
-                    const Vec3 in = glm::normalize(at - s.line[i - 1].position_m);
-                    const Vec3 out = glm::normalize(s.line[i + 1].position_m - at);
-                    turn_rad = std::max(turn_rad, std::acos(std::clamp(glm::dot(in, out), -1.0, 1.0)));
                 }
                 CHECK(bone_m > 0.0);
                 CHECK(skin_m > 0.0);
-                CHECK(turn_rad < kSharpestRad);
                 CHECK_FALSE(s.source.empty());
             }
             if (seed != 0) continue;
