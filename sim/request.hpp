@@ -23,6 +23,7 @@ struct Request {
     friend bool operator==(const Request&, const Request&) = default;
 };
 
+/// Values are of single precision, so that the record of an attempt keeps them whole in few digits.
 struct Answer {
     std::uint64_t key = 0;
     double normal_stiffness_pa = 0.0;     ///< lateral force per length of shaft per displacement, across the layers

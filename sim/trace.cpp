@@ -1,5 +1,6 @@
 #include "sim/trace.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 namespace sim {
@@ -21,6 +22,14 @@ std::string_view name_of(EventKind kind) {
 // one division, not a multiplication by 1e10 and back: the nearest double to n / 1e10 is what text reads back as
 double quantised(double value) { return std::round(value * 1e10) / 1e10; }
 
-double row_quantised(double value) { return std::round(value * 1e6) / 1e6; }
+double row_quantised(double value, double per_unit) { return std::round(value * per_unit) / per_unit; }
+
+double row_fraction(const LayerPoint& layers) {
+    if (layers.layer == Layer::outside || layers.layer == Layer::floor) return 0.0;
+    const auto index = static_cast<std::size_t>(layers.layer) - 1;
+    const double top_m = index == 0 ? 0.0 : layers.bottom_m[index - 1];
+    const double thickness_m = layers.bottom_m[index] - top_m;
+    return thickness_m > 0.0 ? std::clamp((layers.depth_m - top_m) / thickness_m, 0.0, 1.0) : 0.0;
+}
 
 }  // namespace sim

@@ -112,8 +112,12 @@ struct TrackRecord {
 /// Quantise a raw number for the record.
 [[nodiscard]] double quantised(double value);
 
-/// The same for rows of the trace, which are many: 1 um, 1 uN. Scores hang on tracks and events, kept finer.
-inline constexpr double kRowQuantum = 1e-6;
-[[nodiscard]] double row_quantised(double value);
+/// Rows of the trace are many and are for the eye: whole numbers of 1 um (layer bottoms 10 um), 0.1 mN, 10 urad.
+/// Scores hang on tracks and events, kept finer. These are counts per unit, so that one division gives the value.
+inline constexpr double kRowPerM = 1e6, kRowBottomPerM = 1e5, kRowPerN = 1e4, kRowPerRad = 1e5;
+[[nodiscard]] double row_quantised(double value, double per_unit);
+
+/// Fraction of the layer above a row's point, from its depth and bottoms as recorded: 0 outside and at the floor.
+[[nodiscard]] double row_fraction(const LayerPoint& layers);
 
 }  // namespace sim

@@ -17,19 +17,19 @@ TraceRow row_of(const StepContext& context) {
     TraceRow row;
     row.step = s.step;
     row.track = s.track ? s.track->index : -1;
-    row.inserted_m = row_quantised(s.inserted_m);
-    for (int i = 0; i < 3; ++i) row.tip_m[i] = row_quantised(s.tip_m[i]);
-    row.yaw_rad = row_quantised(s.hands.yaw_rad);
-    row.pitch_rad = row_quantised(s.hands.pitch_rad);
+    row.inserted_m = row_quantised(s.inserted_m, kRowPerM);
+    for (int i = 0; i < 3; ++i) row.tip_m[i] = row_quantised(s.tip_m[i], kRowPerM);
+    row.yaw_rad = row_quantised(s.hands.yaw_rad, kRowPerRad);
+    row.pitch_rad = row_quantised(s.hands.pitch_rad, kRowPerRad);
     row.layers = context.model.anatomy->layers_at(s.tip_m);
-    row.layers.fraction = row_quantised(row.layers.fraction);
-    row.layers.depth_m = row_quantised(row.layers.depth_m);
-    for (double& bottom : row.layers.bottom_m) bottom = row_quantised(bottom);
-    row.tip_force_n = row_quantised(s.force.tip_n);
-    row.friction_n = row_quantised(s.force.friction_n);
-    row.ligament_n = row_quantised(s.force.ligament_n);
-    row.hand_n = row_quantised(s.force.hand_n);
-    row.tent_m = row_quantised(s.tent_m);
+    row.layers.depth_m = row_quantised(row.layers.depth_m, kRowPerM);
+    for (double& bottom : row.layers.bottom_m) bottom = row_quantised(bottom, kRowBottomPerM);
+    row.layers.fraction = row_fraction(row.layers);
+    row.tip_force_n = row_quantised(s.force.tip_n, kRowPerN);
+    row.friction_n = row_quantised(s.force.friction_n, kRowPerN);
+    row.ligament_n = row_quantised(s.force.ligament_n, kRowPerN);
+    row.hand_n = row_quantised(s.force.hand_n, kRowPerN);
+    row.tent_m = row_quantised(s.tent_m, kRowPerM);
 
     std::vector<Clearance> found;
     context.model.anatomy->clearances(s.tip_m, s.tip_m, kReachM, found);
@@ -37,7 +37,7 @@ TraceRow row_of(const StepContext& context) {
         found.begin(), found.end(), [](const Clearance& a, const Clearance& b) { return a.distance_m < b.distance_m; });
     if (nearest != found.end()) {
         const double radius_m = 0.5 * gauge(context.instrument().gauge).outer_m;
-        row.nearest = {nearest->structure, row_quantised(nearest->distance_m - radius_m)};
+        row.nearest = {nearest->structure, row_quantised(nearest->distance_m - radius_m, kRowPerM)};
     }
     return row;
 }

@@ -10,6 +10,7 @@
 #include "engine/files/crypto.hpp"
 #include "engine/files/scenario.hpp"
 #include "engine/files/timed_command.hpp"
+#include "engine/files/trace_text.hpp"
 #include "engine/files/verify.hpp"
 #include "sim/request.hpp"
 #include "sim/scoring/recording.hpp"
@@ -19,7 +20,7 @@
 
 namespace files {
 
-inline constexpr std::int64_t kAttemptSchema = 1;
+inline constexpr std::int64_t kAttemptSchema = 2;
 inline constexpr std::int64_t kWindowSteps = 64;  ///< steps a line covers: 256 ms
 inline constexpr std::int64_t kHeartbeatSteps =
     192;  ///< a line even when nothing happened: with one more window < 1.1 s
@@ -125,6 +126,7 @@ class AttemptWriter {
     std::int64_t to_step_ = 0;
     Hash hash_{};
     std::int64_t commands_ = 0, answers_ = 0, rows_ = 0, events_ = 0, tracks_ = 0;
+    ColumnMemory row_memory_;
     bool ended_ = false;
 };
 

@@ -4,6 +4,7 @@
 
 #include "engine/files/attempt.hpp"
 #include "engine/files/attempt_header.hpp"
+#include "engine/files/command_text.hpp"
 #include "engine/files/trace_text.hpp"
 #include "sim/core/errors.hpp"
 
@@ -14,37 +15,15 @@ namespace {
 constexpr std::size_t kMostListed = 1'000'000;            // commands and the like in one line
 constexpr std::int64_t kMostSteps = 366LL * 86400 * 250;  // a year
 
-/// One command, or a run of the same one step after step.
-std::vector<TimedCommand> read_commands(const JsonValue& value) {
-    NumberList list(value);
-    TimedCommand timed;
-    timed.step = list.whole(0, kMostSteps);
-    const auto verb = sim::verb_named(list.text());
-    if (!verb) list.refuse("the name of a verb");
-    timed.command.verb = *verb;
-    const sim::VerbSpec& spec = sim::spec_of(*verb);
-    for (std::size_t i = 0; i < static_cast<std::size_t>(spec.arguments); ++i)
-        timed.command.value[i] = list.whole(spec.argument[i].low, spec.argument[i].high);
-    std::int64_t run = 1;
-    if (!list.done()) {
-        if (list.text() != "x") list.refuse("\"x\" and the length of the run");
-        run = list.whole(2, kWindowSteps);
-    }
-    list.end();
-    std::vector<TimedCommand> out;
-    for (std::int64_t i = 0; i < run; ++i, ++timed.step) out.push_back(timed);
-    return out;
-}
-
 AnswerAt read_answer(const JsonValue& value) {
     NumberList list(value);
     AnswerAt at;
     at.step = list.whole(0, kMostSteps);
     at.answer.key = static_cast<std::uint64_t>(list.whole(0));
-    at.answer.normal_stiffness_pa = list.value();
-    at.answer.tangent_stiffness_pa = list.value();
-    at.answer.tent_per_force_m_per_n = list.value();
-    at.answer.tent_width_m = list.value();
+    at.answer.normal_stiffness_pa = list.single();
+    at.answer.tangent_stiffness_pa = list.single();
+    at.answer.tent_per_force_m_per_n = list.single();
+    at.answer.tent_width_m = list.single();
     list.end();
     return at;
 }
@@ -97,11 +76,10 @@ class Reader {
         sim::Recording& recording = out_.recording;
         recording.steps = line.at("to").integer(recording.steps, kMostSteps);
         if (const auto list = line.find("commands"))
-            for (const JsonValue& item : list->array(1, kMostListed))
-                for (const TimedCommand& command : read_commands(item)) out_.commands.push_back(command);
+            for (const TimedCommand& command : read_commands(*list)) out_.commands.push_back(command);
         read_list(line, "answers", out_.answers, read_answer);
         if (const auto rows = line.find("rows")) {
-            const auto read = read_rows(*rows);
+            const auto read = read_rows(*rows, row_memory_);
             recording.rows.insert(recording.rows.end(), read.begin(), read.end());
         }
         read_list(line, "events", recording.events, read_event);
@@ -133,6 +111,7 @@ class Reader {
 
     const std::string& file_;
     LoadedAttempt& out_;
+    ColumnMemory row_memory_;
 };
 
 /// Number of the first line that cannot be trusted; past the last when all can.

@@ -8,6 +8,7 @@
 
 #include "engine/files/attempt.hpp"
 #include "engine/files/attempt_header.hpp"
+#include "engine/files/command_text.hpp"
 #include "engine/files/trace_text.hpp"
 #include "sim/core/errors.hpp"
 
@@ -33,39 +34,21 @@ void append_list(std::string& out, std::string_view key, const std::vector<T>& i
     out.back() = ']';
 }
 
-/// Commands in order. A hand that moves evenly says the same step after step: such a run is written once, with its
-/// length behind it: [step, "push", 16, "x", 7] is seven steps of it.
-void append_commands(std::string& out, const std::vector<TimedCommand>& commands) {
-    if (commands.empty()) return;
-    out += ",\"commands\":[";
-    for (std::size_t i = 0; i < commands.size();) {
-        std::size_t run = 1;
-        while (i + run < commands.size() && commands[i + run].command == commands[i].command &&
-               commands[i + run].step == commands[i].step + static_cast<std::int64_t>(run))
-            ++run;
-        const sim::VerbSpec& spec = sim::spec_of(commands[i].command.verb);
-        out += fmt::format("[{},\"{}\"", commands[i].step, spec.name);
-        for (std::size_t k = 0; k < static_cast<std::size_t>(spec.arguments); ++k)
-            out += fmt::format(",{}", commands[i].command.value[k]);
-        if (run > 1) out += fmt::format(",\"x\",{}", run);
-        out += "],";
-        i += run;
-    }
-    out.back() = ']';
-}
-
-std::string window_text(std::int64_t seq, const WindowData& data) {
+std::string window_text(std::int64_t seq, const WindowData& data, ColumnMemory& row_memory) {
     std::string out = fmt::format("{{\"seq\":{},\"to\":{}", seq, data.to_step);
-    append_commands(out, data.commands);
+    if (!data.commands.empty()) {
+        out += ",\"commands\":";
+        append_commands(out, data.commands);
+    }
     append_list(out, "answers", data.answers, [&](const AnswerAt& at) {
         const sim::Answer& answer = at.answer;
-        out += fmt::format("[{},{},{},{},{},{}]", at.step, answer.key, value_text(answer.normal_stiffness_pa),
-                           value_text(answer.tangent_stiffness_pa), value_text(answer.tent_per_force_m_per_n),
-                           value_text(answer.tent_width_m));
+        out += fmt::format("[{},{},{},{},{},{}]", at.step, answer.key, single_text(answer.normal_stiffness_pa),
+                           single_text(answer.tangent_stiffness_pa), single_text(answer.tent_per_force_m_per_n),
+                           single_text(answer.tent_width_m));
     });
     if (!data.rows.empty()) {
         out += ",\"rows\":[";
-        append_rows(out, data.rows);
+        append_rows(out, data.rows, row_memory);
         out += ']';
     }
     append_list(out, "events", data.events, [&](const sim::Event& event) { append_event(out, event); });
@@ -126,6 +109,8 @@ AttemptWriter AttemptWriter::resume(const std::filesystem::path& path, const Key
     writer.commands_ = size_of(attempt.commands);
     writer.answers_ = size_of(attempt.answers);
     writer.rows_ = size_of(attempt.recording.rows);
+    std::string written;
+    append_rows(written, attempt.recording.rows, writer.row_memory_);  // for what the next row is compared with
     writer.events_ = size_of(attempt.recording.events);
     writer.tracks_ = size_of(attempt.recording.tracks);
     writer.queue(
@@ -166,7 +151,7 @@ bool AttemptWriter::window(const WindowData& data) {
     SIM_ASSERT(data.to_step >= to_step_);
     if (data.empty() && data.to_step - to_step_ < kHeartbeatSteps) return trouble_.empty();
     if (waiting_.size() > kMostWaitingBytes) return false;  // the chain on disk stays whole; what comes now is lost
-    queue(window_text(seq_, data), false);
+    queue(window_text(seq_, data, row_memory_), false);
     to_step_ = data.to_step;
     commands_ += size_of(data.commands);
     answers_ += size_of(data.answers);

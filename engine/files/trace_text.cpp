@@ -19,8 +19,6 @@ constexpr std::size_t kMostListed = 1'000'000;  // rows, pieces and the like in 
 
 double of_quanta(std::int64_t quanta) { return static_cast<double>(quanta) / kQuantaPerUnit; }
 
-constexpr double kRowQuantaPerUnit = 1e6;  // the inverse of sim::kRowQuantum
-
 /// Whole number of quanta of this size in a value, when reading it back gives the same bits.
 std::optional<std::int64_t> whole_quanta(double value, double per_unit) {
     if (!(std::abs(value) < kMostCodedValue)) return std::nullopt;
@@ -40,10 +38,18 @@ std::string plain_text(double value) {
     return text;
 }
 
-/// Columns of rows that follow one another: a whole number is what to add to the row before, in this line.
+// these wrap around, so that no pair of values overflows
+std::int64_t wrapped_sum(std::int64_t a, std::int64_t b) {
+    return static_cast<std::int64_t>(static_cast<std::uint64_t>(a) + static_cast<std::uint64_t>(b));
+}
+std::int64_t wrapped_difference(std::int64_t a, std::int64_t b) {
+    return static_cast<std::int64_t>(static_cast<std::uint64_t>(a) - static_cast<std::uint64_t>(b));
+}
+
+/// Columns of rows that follow one another: a whole number is what the row adds to what its column led to expect.
 class ColumnWriter {
  public:
-    ColumnWriter(std::string& out, double quanta_per_unit) : out_(out), per_unit_(quanta_per_unit) {}
+    ColumnWriter(std::string& out, ColumnMemory& memory) : out_(out), memory_(memory) {}
 
     void begin_row() {
         column_ = 0;
@@ -52,82 +58,67 @@ class ColumnWriter {
     void end_row() {
         out_.back() = ']';  // over the last comma
     }
-    void whole(std::int64_t value) { put(value); }
-    void value(double value) {
-        if (const auto quanta = whole_quanta(value, per_unit_)) return put(*quanta);
+    /// As end_row(), without the zeros at the end: the reader adds them.
+    void end_short_row() {
+        while (out_.ends_with(",0,")) out_.resize(out_.size() - 2);
+        end_row();
+    }
+    void whole(std::int64_t value, Expect expect = Expect::same) { put(value, expect); }
+    /// Go on with this column instead of the next.
+    void at_column(std::size_t column) { column_ = column; }
+    void value(double value, double quanta_per_unit, Expect expect) {
+        if (const auto quanta = whole_quanta(value, quanta_per_unit)) return put(*quanta, expect);
         out_ += plain_text(value);
         out_ += ',';
-        previous() = 0;
-        ++column_;
+        memory_.at(column_++) = {};
     }
-    /// Not compared with the row before: for lists whose length varies.
-    void alone(double value) {
-        out_ += value_text(value);
-        out_ += ',';
-    }
+    /// Compared with nothing.
     void alone_whole(std::int64_t value) { out_ += fmt::format("{},", value); }
 
  private:
-    std::int64_t& previous() {
-        if (column_ >= previous_.size()) previous_.resize(column_ + 1, 0);
-        return previous_[column_];
-    }
-    void put(std::int64_t value) {
-        // wraps around like its counterpart, so that no pair of values overflows
-        const auto change =
-            static_cast<std::int64_t>(static_cast<std::uint64_t>(value) - static_cast<std::uint64_t>(previous()));
-        out_ += fmt::format("{},", change);
-        previous() = value;
-        ++column_;
+    void put(std::int64_t value, Expect expect) {
+        ColumnMemory::Column& column = memory_.at(column_++);
+        out_ += fmt::format("{},", wrapped_difference(value, column.expected(expect)));
+        column.keep(value);
     }
 
     std::string& out_;
-    double per_unit_;
-    std::vector<std::int64_t> previous_;
+    ColumnMemory& memory_;
     std::size_t column_ = 0;
 };
 
 class ColumnReader {
  public:
-    explicit ColumnReader(double quanta_per_unit) : per_unit_(quanta_per_unit) {}
+    explicit ColumnReader(ColumnMemory& memory) : memory_(memory) {}
 
     void begin_row(NumberList& row) {
         row_ = &row;
         column_ = 0;
     }
-    std::int64_t whole(std::int64_t low, std::int64_t high) {
-        const std::int64_t value = add(row_->whole());
+    /// Go on with this column instead of the next.
+    void at_column(std::size_t column) { column_ = column; }
+    std::int64_t whole(std::int64_t low, std::int64_t high, Expect expect = Expect::same) {
+        const std::int64_t value = add(row_->done() ? 0 : row_->whole(), expect);
         if (!(value >= low && value <= high))
             row_->refuse(fmt::format("a change that leads to {} to {}, not to {}", low, high, value));
         return value;
     }
-    double value() {
-        const Coded coded = row_->coded();
-        if (coded.whole) return static_cast<double>(add(coded.quanta)) / per_unit_;
-        previous() = 0;
-        ++column_;
+    double value(double quanta_per_unit, Expect expect) {
+        const Coded coded = row_->done() ? Coded{true, 0, 0.0} : row_->coded();
+        if (coded.whole) return static_cast<double>(add(coded.quanta, expect)) / quanta_per_unit;
+        memory_.at(column_++) = {};
         return coded.plain;
-    }
-    sim::Vec3 point() {
-        const double x = value(), y = value(), z = value();
-        return {x, y, z};
     }
 
  private:
-    std::int64_t& previous() {
-        if (column_ >= previous_.size()) previous_.resize(column_ + 1, 0);
-        return previous_[column_];
-    }
-    std::int64_t add(std::int64_t change) {
-        std::int64_t& at = previous();
-        at = static_cast<std::int64_t>(static_cast<std::uint64_t>(at) + static_cast<std::uint64_t>(change));
-        ++column_;
-        return at;
+    std::int64_t add(std::int64_t change, Expect expect) {
+        ColumnMemory::Column& column = memory_.at(column_++);
+        column.keep(wrapped_sum(column.expected(expect), change));
+        return column.last;
     }
 
-    double per_unit_;
+    ColumnMemory& memory_;
     NumberList* row_ = nullptr;
-    std::vector<std::int64_t> previous_;
     std::size_t column_ = 0;
 };
 
@@ -150,10 +141,65 @@ constexpr std::int64_t kIntLow = std::numeric_limits<int>::min(), kIntHigh = std
 constexpr std::int64_t kLastLayer = static_cast<std::int64_t>(sim::Layer::floor);
 constexpr std::int64_t kLastFloor = static_cast<std::int64_t>(sim::FloorKind::fascia);
 
-void put_point(ColumnWriter& out, const sim::Vec3& p) {
-    out.value(p.x);
-    out.value(p.y);
-    out.value(p.z);
+/// The columns of a trace row in the order of the file; `columns` writes or reads them. Those that seldom change stand
+/// last, so that a short row leaves them out.
+template <typename Columns, typename Row>
+void visit_row(Columns& columns, Row& row) {
+    constexpr Expect steady = Expect::same_change, same = Expect::same;
+    columns.whole(row.step, 0, INT64_MAX, steady);
+    columns.value(row.inserted_m, sim::kRowPerM, steady);
+    for (int i = 0; i < 3; ++i) columns.value(row.tip_m[i], sim::kRowPerM, steady);
+    columns.value(row.layers.depth_m, sim::kRowPerM, steady);
+    columns.value(row.nearest.distance_m, sim::kRowPerM, steady);
+    for (auto& bottom_m : row.layers.bottom_m) columns.value(bottom_m, sim::kRowBottomPerM, steady);
+    columns.value(row.friction_n, sim::kRowPerN, steady);
+    columns.value(row.hand_n, sim::kRowPerN, steady);
+    columns.value(row.tip_force_n, sim::kRowPerN, same);
+    columns.value(row.ligament_n, sim::kRowPerN, same);
+    columns.value(row.tent_m, sim::kRowPerM, same);
+    columns.value(row.yaw_rad, sim::kRowPerRad, same);
+    columns.value(row.pitch_rad, sim::kRowPerRad, same);
+    columns.whole(row.layers.layer, 0, kLastLayer, same);
+    columns.whole(row.nearest.structure, -1, kIntHigh, same);
+    columns.whole(row.track, -1, kIntHigh, same);
+    columns.whole(row.layers.floor, 0, kLastFloor, same);
+}
+
+/// visit_row() to write.
+struct RowOut {
+    ColumnWriter columns;
+    template <typename T>
+    void whole(const T& value, std::int64_t, std::int64_t, Expect expect) {
+        columns.whole(static_cast<std::int64_t>(value), expect);
+    }
+    void value(double value, double quanta_per_unit, Expect expect) { columns.value(value, quanta_per_unit, expect); }
+};
+
+/// visit_row() to read.
+struct RowIn {
+    ColumnReader columns;
+    template <typename T>
+    void whole(T& value, std::int64_t low, std::int64_t high, Expect expect) {
+        value = static_cast<T>(columns.whole(low, high, expect));
+    }
+    void value(double& value, double quanta_per_unit, Expect expect) { value = columns.value(quanta_per_unit, expect); }
+};
+
+constexpr std::int64_t kMostStructures = 9999;
+
+/// Column of the distance to a structure, past those that every piece has.
+std::size_t clearance_column(int structure) {
+    SIM_ASSERT(structure >= 0 && structure <= kMostStructures);
+    return 10 + static_cast<std::size_t>(structure);
+}
+
+/// The ten columns that every piece of a track has.
+template <typename Piece, typename Visit>
+void visit_piece(Piece& piece, Visit visit) {
+    for (int i = 0; i < 3; ++i) visit(piece.middle_m[i]);
+    visit(piece.shallowest_m);
+    visit(piece.deepest_m);
+    for (auto& bottom_m : piece.bottom_m) visit(bottom_m);
 }
 
 std::string point_text(const sim::Vec3& p) {
@@ -169,11 +215,27 @@ sim::Vec3 read_point(const JsonValue& value) {
 
 }  // namespace
 
+std::int64_t ColumnMemory::Column::expected(Expect expect) const {
+    return expect == Expect::same ? last : wrapped_sum(last, change);
+}
+
+void ColumnMemory::Column::keep(std::int64_t value) {
+    change = wrapped_difference(value, last);
+    last = value;
+}
+
 std::optional<std::int64_t> quanta_of(double value) { return whole_quanta(value, kQuantaPerUnit); }
 
 std::string value_text(double value) {
     if (const auto quanta = quanta_of(value)) return std::to_string(*quanta);
     return plain_text(value);
+}
+
+std::string single_text(double value) {
+    const auto single = static_cast<float>(value);
+    SIM_ASSERT(std::isnan(value) || static_cast<double>(single) == value);
+    if (!std::isfinite(value)) return plain_text(value);
+    return fmt::format("{}", single);
 }
 
 NumberList::NumberList(const JsonValue& list) : list_(&list) {
@@ -203,6 +265,13 @@ double NumberList::value() {
     return number.whole ? of_quanta(number.quanta) : number.plain;
 }
 
+double NumberList::single() {
+    const nlohmann::json& value = take();
+    if (const auto number = uncoded(value)) return static_cast<double>(static_cast<float>(*number));
+    if (!value.is_number_integer()) refuse("a number, null, \"inf\" or \"-inf\"");
+    return static_cast<double>(value.get<float>());
+}
+
 std::int64_t NumberList::whole(std::int64_t low, std::int64_t high) {
     const nlohmann::json& value = take();
     const std::string accepted = "a whole number";
@@ -222,60 +291,28 @@ void NumberList::end() const {
     if (!done()) list_->refuse(fmt::format("a list of {}", next_));
 }
 
-void append_rows(std::string& out, const std::vector<sim::TraceRow>& rows) {
-    ColumnWriter columns(out, kRowQuantaPerUnit);
+void append_rows(std::string& out, std::span<const sim::TraceRow> rows, ColumnMemory& memory) {
+    RowOut writer{ColumnWriter(out, memory)};
     for (const sim::TraceRow& row : rows) {
-        columns.begin_row();
-        columns.whole(row.step);
-        columns.whole(row.track);
-        columns.value(row.inserted_m);
-        put_point(columns, row.tip_m);
-        columns.value(row.yaw_rad);
-        columns.value(row.pitch_rad);
-        columns.whole(static_cast<std::int64_t>(row.layers.layer));
-        columns.value(row.layers.fraction);
-        columns.value(row.layers.depth_m);
-        for (const double bottom_m : row.layers.bottom_m) columns.value(bottom_m);
-        columns.whole(static_cast<std::int64_t>(row.layers.floor));
-        columns.value(row.tip_force_n);
-        columns.value(row.friction_n);
-        columns.value(row.ligament_n);
-        columns.value(row.hand_n);
-        columns.value(row.tent_m);
-        columns.whole(row.nearest.structure);
-        columns.value(row.nearest.distance_m);
-        columns.end_row();
+        writer.columns.begin_row();
+        visit_row(writer, row);
+        writer.columns.end_short_row();
         out += ',';
     }
     if (!rows.empty()) out.pop_back();
 }
 
-std::vector<sim::TraceRow> read_rows(const JsonValue& list) {
+std::vector<sim::TraceRow> read_rows(const JsonValue& list, ColumnMemory& memory) {
     std::vector<sim::TraceRow> rows;
-    ColumnReader columns(kRowQuantaPerUnit);
+    RowIn reader{ColumnReader(memory)};
     for (const JsonValue& item : list.array(0, kMostListed)) {
         NumberList numbers(item);
-        columns.begin_row(numbers);
+        if (numbers.done()) item.refuse("a row with a number in it");
+        reader.columns.begin_row(numbers);
         sim::TraceRow row;
-        row.step = columns.whole(0, INT64_MAX);
-        row.track = narrow(columns.whole(-1, kIntHigh));
-        row.inserted_m = columns.value();
-        row.tip_m = columns.point();
-        row.yaw_rad = columns.value();
-        row.pitch_rad = columns.value();
-        row.layers.layer = static_cast<sim::Layer>(columns.whole(0, kLastLayer));
-        row.layers.fraction = columns.value();
-        row.layers.depth_m = columns.value();
-        for (double& bottom_m : row.layers.bottom_m) bottom_m = columns.value();
-        row.layers.floor = static_cast<sim::FloorKind>(columns.whole(0, kLastFloor));
-        row.tip_force_n = columns.value();
-        row.friction_n = columns.value();
-        row.ligament_n = columns.value();
-        row.hand_n = columns.value();
-        row.tent_m = columns.value();
-        row.nearest.structure = narrow(columns.whole(-1, kIntHigh));
-        row.nearest.distance_m = columns.value();
+        visit_row(reader, row);
         numbers.end();
+        row.layers.fraction = sim::row_fraction(row.layers);
         rows.push_back(row);
     }
     return rows;
@@ -312,16 +349,15 @@ void append_track(std::string& out, const sim::TrackRecord& track) {
         R"("length":{},"re_angles":{},"pieces":[)",
         track.track, track.instrument, track.vector, track.loaded, track.final, value_text(track.shaft_radius_m),
         point_text(track.entry_m), point_text(track.end_m), value_text(track.length_m), track.re_angles);
-    ColumnWriter columns(out, kQuantaPerUnit);
+    ColumnMemory memory;
+    ColumnWriter columns(out, memory);
     for (const sim::TrackPiece& piece : track.pieces) {
         columns.begin_row();
-        put_point(columns, piece.middle_m);
-        columns.value(piece.shallowest_m);
-        columns.value(piece.deepest_m);
-        for (const double bottom_m : piece.bottom_m) columns.value(bottom_m);
+        visit_piece(piece, [&](double value) { columns.value(value, kQuantaPerUnit, Expect::same_change); });
         for (const sim::RecordedClearance& clearance : piece.clearance) {
             columns.alone_whole(clearance.structure);
-            columns.alone(clearance.distance_m);
+            columns.at_column(clearance_column(clearance.structure));
+            columns.value(clearance.distance_m, kQuantaPerUnit, Expect::same_change);
         }
         columns.end_row();
         out += ',';
@@ -339,18 +375,18 @@ namespace {
 
 std::vector<sim::TrackPiece> read_pieces(const JsonValue& list) {
     std::vector<sim::TrackPiece> pieces;
-    ColumnReader columns(kQuantaPerUnit);
+    ColumnMemory memory;
+    ColumnReader columns(memory);
     for (const JsonValue& item : list.array(0, kMostListed)) {
         NumberList numbers(item);
         columns.begin_row(numbers);
         sim::TrackPiece piece;
-        piece.middle_m = columns.point();
-        piece.shallowest_m = columns.value();
-        piece.deepest_m = columns.value();
-        for (double& bottom_m : piece.bottom_m) bottom_m = columns.value();
+        visit_piece(piece, [&](double& value) { value = columns.value(kQuantaPerUnit, Expect::same_change); });
         while (!numbers.done()) {
-            const int structure = narrow(numbers.whole(-1, kIntHigh));
-            piece.clearance.push_back({structure, numbers.value()});
+            const int structure = narrow(numbers.whole(0, kMostStructures));
+            if (numbers.done()) numbers.refuse("a structure and its distance");
+            columns.at_column(clearance_column(structure));
+            piece.clearance.push_back({structure, columns.value(kQuantaPerUnit, Expect::same_change)});
         }
         pieces.push_back(std::move(piece));
     }

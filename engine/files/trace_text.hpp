@@ -2,6 +2,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -18,15 +19,42 @@ namespace files {
 /// A value as JSON text that reads back to the same bits; infinities are "inf" and "-inf", not a number is null.
 [[nodiscard]] std::string value_text(double value);
 
+/// A value of single precision, as the shortest text that reads back to it. @pre the value is one, or not finite
+[[nodiscard]] std::string single_text(double value);
+
 /// Quanta of a value, when it is a whole number of them.
 [[nodiscard]] std::optional<std::int64_t> quanta_of(double value);
 
-void append_rows(std::string& out, const std::vector<sim::TraceRow>& rows);
+/// What a column leads to expect of its next value.
+enum class Expect {
+    same,         ///< the last value again
+    same_change,  ///< the last value and its change again: a steady motion costs zeros
+};
+
+/// What the columns of a list held last, row after row and line after line.
+class ColumnMemory {
+ public:
+    struct Column {
+        std::int64_t last = 0, change = 0;
+        [[nodiscard]] std::int64_t expected(Expect expect) const;
+        void keep(std::int64_t value);
+    };
+    [[nodiscard]] Column& at(std::size_t index) {
+        if (index >= columns_.size()) columns_.resize(index + 1);
+        return columns_[index];
+    }
+
+ private:
+    std::vector<Column> columns_;
+};
+
+/// @param memory of the rows before these in the same attempt; brought up to date
+void append_rows(std::string& out, std::span<const sim::TraceRow> rows, ColumnMemory& memory);
 void append_event(std::string& out, const sim::Event& event);
 void append_track(std::string& out, const sim::TrackRecord& track);
 
 /// @throws FileError as do the next two
-[[nodiscard]] std::vector<sim::TraceRow> read_rows(const JsonValue& list);
+[[nodiscard]] std::vector<sim::TraceRow> read_rows(const JsonValue& list, ColumnMemory& memory);
 [[nodiscard]] sim::Event read_event(const JsonValue& value);
 [[nodiscard]] sim::TrackRecord read_track(const JsonValue& value);
 
@@ -43,7 +71,8 @@ class NumberList {
     explicit NumberList(const JsonValue& list);
 
     Coded coded();
-    double value();  ///< as value_text() writes it
+    double value();   ///< as value_text() writes it
+    double single();  ///< as single_text() writes it
     std::int64_t whole(std::int64_t low = INT64_MIN, std::int64_t high = INT64_MAX);
     std::string text();
     [[nodiscard]] bool done() const { return next_ == list_->raw().size(); }

@@ -128,7 +128,8 @@ Resimulation resimulate(const files::LoadedAttempt& attempt, std::shared_ptr<con
     const sim::Recording& is = session.recording();
     const auto row_text = [](const sim::TraceRow& row) {
         std::string text;
-        files::append_rows(text, {row});
+        files::ColumnMemory alone;
+        files::append_rows(text, {&row, 1}, alone);
         return text;
     };
     const auto answer_text = [](const files::AnswerAt& a) {

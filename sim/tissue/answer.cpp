@@ -51,16 +51,18 @@ Answer answer(const Request& request) {
     const double line_pa =
         8.0 * kPi * shear_pa * (1.0 - kPoisson) / ((3.0 - 4.0 * kPoisson) * std::log(far_m / radius_m));
 
+    // of single precision, as the record of an attempt keeps it
+    const auto single = [](double value) { return static_cast<double>(static_cast<float>(value)); };
     Answer out;
     out.key = request.key;
-    out.normal_stiffness_pa = line_pa;
+    out.normal_stiffness_pa = single(line_pa);
     // along the layers the glide of fat on fascia lets the shaft go about as easily; the line load is isotropic
-    out.tangent_stiffness_pa = line_pa;
+    out.tangent_stiffness_pa = single(line_pa);
 
     // Mindlin's rise of the surface over a load at this depth, in the face's soft tissue taken as one body
     const double cover_m = std::max(depth_m, kCouplingM);
-    out.tent_per_force_m_per_n = mindlin_normal(1.0, kLumpedShearPa, kPoisson, cover_m, 0.0, 0.0);
-    out.tent_width_m = tent_width_m(kPoisson, cover_m);
+    out.tent_per_force_m_per_n = single(mindlin_normal(1.0, kLumpedShearPa, kPoisson, cover_m, 0.0, 0.0));
+    out.tent_width_m = single(tent_width_m(kPoisson, cover_m));
     return out;
 }
 

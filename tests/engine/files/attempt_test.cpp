@@ -6,6 +6,7 @@
 #include <limits>
 #include <nlohmann/json.hpp>
 
+#include "engine/files/command_text.hpp"
 #include "files_support.hpp"
 #include "sim/core/random.hpp"
 
@@ -36,10 +37,11 @@ files::WindowData busy_window(std::int64_t to_step, int rows) {
         row.yaw_rad = wave(0.1, i);
         row.pitch_rad = wave(0.2, i);
         row.layers = {sim::Layer::smas,
-                      std::sin(i),
+                      0.0,
                       wave(0.004, i),
                       {0.0015, 0.006, 0.007, wave(0.01, i), 0.015},
                       sim::FloorKind::lining};
+        row.layers.fraction = sim::row_fraction(row.layers);
         row.tip_force_n = wave(1, i);
         row.friction_n = wave(2, i);
         row.ligament_n = -0.0;
@@ -49,7 +51,7 @@ files::WindowData busy_window(std::int64_t to_step, int rows) {
         data.rows.push_back(row);
     }
     data.commands = {{to_step - 1, {sim::Verb::push, {16, 0, 0}}}, {to_step - 1, {sim::Verb::entry, {-1, 2, -3}}}};
-    data.answers = {{to_step, {7, 1234.5678901234567, 1.0 / 3.0, 1e-300, 5.0}}};
+    data.answers = {{to_step, {7, 1234.5677490234375, static_cast<double>(1.0F / 3.0F), 0x1p-120, 5.0}}};
     data.events = {{to_step, sim::EventKind::ligament_parted, 2, {0.1, -0.2, 1.0 / 3.0}, {3.25, 1e-9, 0, -0.0}}};
     sim::TrackRecord track;
     track.track = 1;
@@ -369,4 +371,104 @@ TEST_CASE("a new attempt never overwrites what is there", "[files][attempt]") {
     CHECK(bytes_of(folder / "a") == "precious");
     CHECK_THAT(refusal([&] { AttemptWriter(folder / "none/a", test_header(), test_key()); }).what(),
                Contains("No such file"));
+}
+
+TEST_CASE("commands come back in their order, however a hand moved", "[files][attempt]") {
+    sim::Random random(7);
+    const std::array verbs{sim::Verb::push, sim::Verb::aim, sim::Verb::lift, sim::Verb::entry};
+    for (int round = 0; round < 300; ++round) {
+        std::vector<files::TimedCommand> commands;
+        for (std::int64_t step = 100; step < 164; ++step)
+            for (int each = 0; each < round % 4; ++each) {
+                const sim::Verb verb = verbs[static_cast<std::size_t>(random.uniform(0.0, 3.999))];
+                const sim::VerbSpec& spec = sim::spec_of(verb);
+                files::TimedCommand timed{step, {verb, {}}};
+                for (std::size_t k = 0; k < static_cast<std::size_t>(spec.arguments); ++k) {
+                    const auto& range = spec.argument[k];
+                    const double steady = static_cast<double>(std::clamp<std::int64_t>(16, range.low, range.high));
+                    timed.command.value[k] = static_cast<decltype(timed.command.value[k] + 0)>(
+                        round % 3 == 0
+                            ? steady
+                            : random.uniform(static_cast<double>(range.low), static_cast<double>(range.high)));
+                }
+                commands.push_back(timed);
+            }
+        if (commands.empty()) continue;
+        std::string text;
+        files::append_commands(text, commands);
+        const auto document = files::JsonDocument::parse("commands", text);
+        CHECK(files::read_commands(document.root()) == commands);
+    }
+}
+
+TEST_CASE("a steady hand costs few bytes, and a run reads as what it says", "[files][attempt]") {
+    const auto read = [](const std::string& text) {
+        return files::read_commands(files::JsonDocument::parse("commands", text).root());
+    };
+    std::vector<files::TimedCommand> steady;
+    for (std::int64_t i = 0; i < 64; ++i) {
+        if (i % 8 == 0) steady.push_back({i, {sim::Verb::aim, {-8 * i, 100, 0}}});
+        steady.push_back({i, {sim::Verb::push, {i % 7 == 0 ? 17 : 16, 0, 0}}});
+    }
+    std::string text;
+    files::append_commands(text, steady);
+    CHECK(text.size() < 200);
+    CHECK(read(text) == steady);
+    CHECK(read(R"([[5,"push",16,"d","013"]])") == std::vector<files::TimedCommand>{{5, {sim::Verb::push, {16, 0, 0}}},
+                                                                                   {6, {sim::Verb::push, {17, 0, 0}}},
+                                                                                   {7, {sim::Verb::push, {19, 0, 0}}}});
+    CHECK(read(R"([[5,"aim",1,2,"+",3,-1,0]])") ==
+          std::vector<files::TimedCommand>{{5, {sim::Verb::aim, {1, 2, 0}}}, {8, {sim::Verb::aim, {0, 2, 0}}}});
+    CHECK(read(R"([[5,"lift",400,"x",2]])").size() == 2);
+
+    const auto refused = [&](const std::string& entry) {
+        return std::string(refusal([&] { static_cast<void>(read("[" + entry + "]")); }).what());
+    };
+    CHECK_THAT(refused(R"([5,"shove",1])"), Contains("the name of a verb"));
+    CHECK_THAT(refused(R"([5,"push",16,"z",3])"), Contains("\"x\", \"+\""));
+    CHECK_THAT(refused(R"([5,"push",16,"x",1])"), Contains("2 to"));
+    CHECK_THAT(refused(R"([5,"push",16,"x",3,4])"), Contains("a list of"));
+    CHECK_THAT(refused(R"([5,"push",16,"d","1a"])"), Contains("digits"));
+    CHECK_THAT(refused(R"([5,"push",16,"d",""])"), Contains("digits"));
+    CHECK_THAT(refused(R"([5,"aim",1,2,"d","12"])"), Contains("\"x\", \"+\""));
+    CHECK_THAT(refused(R"([5,"push",16,"+",1])"), Contains("a longer list"));
+    CHECK_THAT(refused(R"([5,"push",16,"+",-1,0])"), Contains("0 to"));
+    const std::int64_t most = sim::spec_of(sim::Verb::push).argument[0].high;
+    CHECK_THAT(refused("[5,\"push\"," + std::to_string(most) + ",\"+\",1,1]"), Contains("leads to"));
+    CHECK_THAT(refused("[5,\"push\"," + std::to_string(most) + ",\"d\",\"01\"]"), Contains("leads to"));
+}
+
+TEST_CASE("rows read on from line to line", "[files][attempt]") {
+    sim::TraceRow row;
+    row.step = 10;
+    row.inserted_m = sim::row_quantised(0.002, sim::kRowPerM);
+    row.layers.floor = sim::FloorKind::lining;
+    files::ColumnMemory writing, reading;
+    std::vector<sim::TraceRow> wanted, is;
+    for (int line = 0; line < 4; ++line) {
+        std::vector<sim::TraceRow> rows;
+        for (int i = 0; i < 2; ++i) {
+            row.step += 13;
+            row.inserted_m = sim::row_quantised(row.inserted_m + 2.57e-4, sim::kRowPerM);
+            rows.push_back(row);
+        }
+        std::string text = "[";
+        files::append_rows(text, rows, writing);
+        text += ']';
+        if (line > 0) CHECK(text == "[[0],[0]]");  // a steady motion costs nothing
+        const auto read = files::read_rows(files::JsonDocument::parse("rows", text).root(), reading);
+        is.insert(is.end(), read.begin(), read.end());
+        wanted.insert(wanted.end(), rows.begin(), rows.end());
+    }
+    REQUIRE(is.size() == wanted.size());
+    for (std::size_t i = 0; i < is.size(); ++i) {
+        CHECK(is[i].step == wanted[i].step);
+        CHECK(is[i].inserted_m == wanted[i].inserted_m);
+        CHECK(is[i].layers.floor == wanted[i].layers.floor);
+    }
+    files::ColumnMemory fresh;
+    CHECK_THAT(refusal([&] {
+                   static_cast<void>(files::read_rows(files::JsonDocument::parse("rows", "[[]]").root(), fresh));
+               }).what(),
+               Contains("a row with a number in it"));
 }
