@@ -32,15 +32,6 @@ constexpr double kSlow = 0.95;  // say so when simulated time falls behind
 
 double seconds_since(Clock::time_point start) { return std::chrono::duration<double>(Clock::now() - start).count(); }
 
-/// Neither is needed; both are looked for so that a person knows.
-std::string missing_devices() {
-    std::string out;
-    if (SDL_InitSubSystem(SDL_INIT_JOYSTICK) != 0 || SDL_NumJoysticks() == 0) out = "no controller";
-    if (SDL_InitSubSystem(SDL_INIT_AUDIO) != 0 || SDL_GetNumAudioDevices(0) <= 0)
-        out += out.empty() ? "no sound device" : ", no sound device";
-    return out;
-}
-
 gl::WindowOptions window_options(const Options& options) {
     const bool still = !options.picture.empty() || options.frames > 0;
     return {"Planekeeper", options.width, options.height, !still};
@@ -65,7 +56,6 @@ App::App(const Options& options)
       journal_(options.journal),
       data_(files::shipped_folder()),
       window_(window_options(options)),
-      devices_(missing_devices()),
       renderer_(data_ / "assets/shaders"),
       ui_(data_ / "assets/fonts.json"),
       settings_(settings_file()),
@@ -78,7 +68,6 @@ App::App(const Options& options)
     }
     shelf_.refresh();
     journal_.note("graphics", window_.renderer());
-    journal_.note("devices", devices_.empty() ? "all" : devices_);
 }
 
 std::string App::status() const {
@@ -108,7 +97,28 @@ void App::go_to(Screen screen, const std::string& detail) {
     ui_.set_arrows_move_focus(screen != Screen::score);
 }
 
+/// Neither controller nor sound is needed; both are looked for so that a person knows.
+void App::look_for_devices() {
+    std::string missing;
+    if (!controller_ || !controller_->there()) missing = "no controller";
+    if (!sound_ || !sound_->there()) missing += missing.empty() ? "no sound device" : ", no sound device";
+    if (missing == devices_) return;
+    devices_ = missing;
+    journal_.note("devices", devices_.empty() ? "all" : devices_);
+}
+
+/// Sound and rumble for what the hands do now.
+void App::give_senses() {
+    if (!sound_ || !controller_) return;
+    if (!practice_ || screen_ != Screen::practice) return sound_->set({});
+    sound_->set(practice_->sounding());
+    for (const sim::Event& event : practice_->take_heard())
+        if (Click click{}; click_of(event, practice_->aids_allowed(), click)) sound_->click(click);
+    controller_->rumble(practice_->rumble());
+}
+
 void App::apply_settings() {
+    if (sound_) sound_->set_volume(0.01 * settings_.now().volume_percent);
     const int percent = options_.text_percent.value_or(settings_.now().text_percent);
     ui_.set_text_scale(static_cast<float>(percent) / 100.0f);
 }
@@ -349,6 +359,10 @@ void App::note_places() {
 }
 
 int App::run() {
+    controller_ = std::make_unique<Controller>();
+    sound_ = std::make_unique<Sound>();
+    apply_settings();
+    look_for_devices();
     if (!options_.replay.empty())
         begin_replay(options_.replay);
     else if (!options_.scenario.empty())
@@ -361,6 +375,8 @@ int App::run() {
     bool changed = false;
     while (true) {
         poll(input_, changed ? 0 : kIdleMs);
+        input_.pad = controller_->poll();
+        input_.any = input_.any || input_.pad.any();
         if (input_.quit) break;
         const double elapsed_s = seconds_since(last);
         last = Clock::now();

@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "engine/app/controller.hpp"
 #include "engine/app/debrief.hpp"
 #include "engine/app/debrief_paper.hpp"
 #include "engine/app/journal.hpp"
@@ -63,6 +64,8 @@ class App {
     void show_past(const std::filesystem::path& file);  ///< from the list of attempts; says so when it cannot be shown
     void go_to_start();
     void apply_settings();
+    void look_for_devices();
+    void give_senses();
     [[nodiscard]] sim::PracticeMode mode() const { return options_.mode.value_or(settings_.now().mode); }
     void draw_start_screen();
     void draw_past_screen();
@@ -86,6 +89,8 @@ class App {
     Journal journal_;
     std::filesystem::path data_;
     gl::Window window_;
+    std::unique_ptr<Controller> controller_;  ///< only where a person works
+    std::unique_ptr<Sound> sound_;
     std::string devices_;  ///< what is not there, in words
     gl::Renderer renderer_;
     Ui ui_;

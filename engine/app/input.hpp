@@ -3,7 +3,9 @@
 #include <set>
 #include <vector>
 
-/// What mouse and keyboard did since the last frame, in the window's pixels from the top left.
+#include "engine/app/pad.hpp"
+
+/// What mouse, keyboard and controller did since the last frame, in the window's pixels from the top left.
 
 namespace app {
 
@@ -35,6 +37,7 @@ struct Input {
     std::vector<Key> keys_pressed;  ///< since the last frame, repeats left out
     std::set<Key> keys_held;
     bool shift = false, control = false;
+    Pad pad;  ///< at rest where there is no controller
     bool quit = false, resized = false;
     bool any = false;  ///< something happened: draw
 

@@ -54,6 +54,12 @@ Practice::Practice(Prepared prepared, sim::PracticeMode mode, const Settings& se
       scene_(prepared_.model, prepared_.look) {
     const bool graded = mode == sim::PracticeMode::graded;
     cutaway_ = trace_ = !graded;
+    HandHabits habits;
+    habits.sensitivity = 0.01 * settings_.sensitivity_percent;
+    habits.invert = settings_.invert;
+    habits.toggle = settings_.advance == AdvanceKey::toggle;
+    habits.left_handed = settings_.left_handed;
+    steering_.set_habits(habits);
 }
 
 Rect Practice::patient_rect(const Ui& ui) const {
@@ -82,6 +88,7 @@ void Practice::handle(const Input& input, bool over_button, bool control_focused
         handle_camera(input);
         choose_entry(input);
     }
+    steering_.pressed(input);
     handle_keys(input, control_focused);
 }
 
@@ -174,13 +181,17 @@ void Practice::toggle(int aid) {
 }
 
 void Practice::note_events() {
-    for (const sim::Event& event : session_->take_events()) journal_->note("event", line_of(event));
+    for (const sim::Event& event : session_->take_events()) {
+        journal_->note("event", line_of(event));
+        hear(event);
+    }
 }
 
 bool Practice::advance(double elapsed_s, const Input& input) {
     using Clock = std::chrono::steady_clock;
     const auto start = Clock::now();
-    bool changed = camera_.tick(elapsed_s) || steering_.busy(input);
+    handle_pad(input, elapsed_s);
+    bool changed = camera_.tick(elapsed_s) || steering_.busy(input) || caption_left_s_ > 0.0;
     backlog_s_ += elapsed_s;
     const double dropped_s = std::max(0.0, backlog_s_ - kMaxBacklogS);
     backlog_s_ -= dropped_s;
@@ -202,6 +213,7 @@ bool Practice::advance(double elapsed_s, const Input& input) {
     changed = changed || second != drawn_second_;
     drawn_second_ = second;
     note_events();
+    listen(elapsed_s);
     return changed;
 }
 

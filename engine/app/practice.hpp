@@ -3,12 +3,16 @@
 #include <cstdint>
 #include <functional>
 #include <memory>
+#include <string>
+#include <utility>
 #include <vector>
 
+#include "engine/app/controller.hpp"
 #include "engine/app/guide.hpp"
 #include "engine/app/journal.hpp"
 #include "engine/app/library.hpp"
 #include "engine/app/settings.hpp"
+#include "engine/app/sound.hpp"
 #include "engine/app/steering.hpp"
 #include "engine/app/ui.hpp"
 #include "engine/session/replay.hpp"
@@ -55,6 +59,14 @@ class Practice {
         whole_view_ = whole;
         placed_ = false;
     }
+    /// What is heard now, and the events since the last call that may click.
+    [[nodiscard]] const Sounding& sounding() const { return sounding_; }
+    [[nodiscard]] std::vector<sim::Event> take_heard() { return std::exchange(heard_, {}); }
+    /// What a controller's motors do now.
+    [[nodiscard]] Rumble rumble() const;
+    /// Layers, depth and warnings may be told.
+    [[nodiscard]] bool aids_allowed() const { return session_->recording().mode != sim::PracticeMode::graded; }
+
     /// Real time that the simulation keeps up with, 1 when it does.
     [[nodiscard]] double real_time_factor() const { return real_time_factor_; }
 
@@ -69,6 +81,11 @@ class Practice {
     void finish();
     void toggle(int aid);
     void note_events();
+    void listen(double elapsed_s);
+    void hear(const sim::Event& event);
+    [[nodiscard]] double trace_depth_m() const;
+    void handle_pad(const Input& input, double elapsed_s);
+    void draw_caption(Ui& ui, const Rect& view) const;
     void one_step(const Input* input);
 
     /// A number under its name, in millimetres.
@@ -111,6 +128,11 @@ class Practice {
     bool cutaway_ = true, vessels_ = false, trace_ = true;
     double backlog_s_ = 0.0, real_time_factor_ = 1.0;
     std::int64_t drawn_second_ = -1;
+    Sounding sounding_;
+    std::vector<sim::Event> heard_;
+    double heard_inserted_m_ = 0.0;  ///< when sounding_ was made
+    std::string caption_;
+    double caption_left_s_ = 0.0;
 };
 
 /// Aids by the number that their command carries.

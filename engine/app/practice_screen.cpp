@@ -36,6 +36,7 @@ void Practice::draw_screen(Ui& ui) {
     ui.begin_panel(view_);
     draw_aids(ui, view_);
     draw_sentence(ui, view_);
+    draw_caption(ui, view_);
     ui.end_panel();
     if (trace_shown()) draw_trace(ui, {0.0f, view_.bottom(), ui.width(), bottom - view_.bottom()});
     const float tray_w = ui.width() - view_.w;
