@@ -89,12 +89,12 @@ std::vector<Sight> sights(const SkinField& skin) {
     const float lower = rest(face.pogonion).y + 68.0f;  // how much lower this chin is than a woman's, <= 0 for men
     constexpr float kBonyMentonZ = 68.0f;
     return {
-        {{0.0f, 170.0f, -8.0f}, {0.0f, -1.0f, 0.0f}},  // vertex
-        from_front(0.0f, 54.0f),                       // supraglabella
-        from_front(0.0f, 36.0f),                       // glabella
-        from_front(0.0f, rest(face.nasion).y + 6.0f),  // nasion: the bony one lies above the deepest point of the skin
-        from_front(0.0f, 12.0f),                       // mid-nasal
-        from_front(0.0f, 5.0f),                        // rhinion
+        {{0.0f, 170.0f, -8.0f}, {0.0f, -1.0f, 0.0f}},                    // vertex
+        from_front(0.0f, 54.0f),                                         // supraglabella
+        from_front(0.0f, 36.0f),                                         // glabella
+        from_front(0.0f, rest(face.sellion).y + kNasionAboveSellionMm),  // nasion
+        from_front(0.0f, 12.0f),                                         // mid-nasal
+        from_front(0.0f, 5.0f),                                          // rhinion
         from_front(0.0f, rest(face.subnasale).y),
         from_front(0.0f, lips.y),  // mid-philtrum
         ahead_of(face.labrale_superius),

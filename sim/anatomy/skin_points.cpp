@@ -84,12 +84,13 @@ FaceLandmarks face_points_mm(const SkinField& field) {
     const skin::Form& form = survey.form();
     FaceLandmarks out;
     const vec3 forward(0, 0, 1);
-    const vec3 nasion = survey.of_profile(8.0f, 32.0f, -forward);
+    const vec3 sellion = survey.of_profile(8.0f, 32.0f, -forward);
     const vec3 subnasale = survey.of_profile(-33.0f, -20.0f, glm::normalize(vec3(0.0f, 0.5f, -1.0f)));
     const vec3 menton = find_menton(survey);
     const vec3 sublabiale = survey.of_profile(-66.0f, -52.0f, -forward);
     const vec3 pogonion = survey.of_profile(menton.y + 5.0f, sublabiale.y, forward);
-    out.nasion = survey.place(nasion);
+    out.sellion = survey.place(sellion);
+    out.nasion = survey.place(survey.from_front(0.0f, sellion.y + kNasionAboveSellionMm));
     out.subnasale = survey.place(subnasale);
     out.menton = survey.place(menton);
     out.sublabiale = survey.place(sublabiale);

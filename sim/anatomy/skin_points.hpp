@@ -13,9 +13,14 @@ struct SidedPoint {
     glm::vec3 left{}, right{};
 };
 
+/// How far the suture lies above the deepest point of the skin: some millimetres in every survey, 6 assumed.
+inline constexpr float kNasionAboveSellionMm = 6.0f;
+
 /// Millimetres, on the skin.
 struct FaceLandmarks {
-    glm::vec3 nasion{}, pronasale{}, subnasale{}, labrale_superius{}, stomion{}, labrale_inferius{}, sublabiale{};
+    glm::vec3 sellion{};  ///< deepest point of the root of the nose
+    glm::vec3 nasion{};   ///< over the suture of frontal and nasal bones, kNasionAboveSellionMm higher
+    glm::vec3 pronasale{}, subnasale{}, labrale_superius{}, stomion{}, labrale_inferius{}, sublabiale{};
     glm::vec3 pogonion{}, gnathion{}, menton{};
     SidedPoint endocanthion, exocanthion;
     SidedPoint alare;               ///< widest point of the wing of the nose

@@ -76,12 +76,13 @@ TEST_CASE("face points lie on the skin", "[sim][skin]") {
     const SkinField face(uneven_patient());
     const FaceLandmarks at = face_points_mm(face);
     for (const glm::vec3& p :
-         {at.nasion, at.pronasale, at.subnasale, at.stomion, at.pogonion, at.gnathion, at.menton, at.gonion.left,
-          at.gonion.right, at.zygion.left, at.alare.right, at.cheilion.left, at.tragion.left,
+         {at.sellion, at.nasion, at.pronasale, at.subnasale, at.stomion, at.pogonion, at.gnathion, at.menton,
+          at.gonion.left, at.gonion.right, at.zygion.left, at.alare.right, at.cheilion.left, at.tragion.left,
           at.otobasion_inferius.right, at.endocanthion.left, at.exocanthion.right}) {
         CHECK(std::abs(face.value_mm(p)) < 0.05f);
     }
-    CHECK(at.nasion.y > at.pronasale.y);
+    CHECK(at.nasion.y > at.sellion.y);
+    CHECK(at.sellion.y > at.pronasale.y);
     CHECK(at.pronasale.y > at.subnasale.y);
     CHECK(at.subnasale.y > at.labrale_superius.y);
     CHECK(at.labrale_superius.y > at.stomion.y);
