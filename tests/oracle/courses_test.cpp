@@ -14,7 +14,8 @@
 // Bound: a tube that curves more tightly than its own outer diameter would touch itself. The widest artery placed, the
 // facial at 2.4 mm (trunk 2.0 to 3.0, from memory), may so turn on a radius of 2.4 mm at the least where it loops; the
 // centre lines are of pieces of about 2.5 mm, which on a radius of 3.3 mm, a third more, turn by 45 degrees. Glands are
-// chains of lobes, not tubes, and are left out.
+// chains of lobes, not tubes, and are left out. The bound was chosen with the table of turns in view and the
+// construction was tuned on seeds 0 to 199; seeds 1000 to 1049 were never looked at before the bound stood.
 
 namespace {
 
@@ -41,12 +42,12 @@ struct Worst {
     sim::Side side = sim::Side::left;
 };
 
-std::map<std::string, Worst> sharpest_turns(int seeds) {
+std::map<std::string, Worst> sharpest_turns(int first_seed, int seeds) {
     std::map<std::string, Worst> worst;
     for (std::size_t patient = 0; patient < 4; ++patient) {
         const sim::HeadTissue& tissue = support::patient_tissue(patient);
         const sim::StructurePlacer placer(tissue);
-        for (int seed = 0; seed < seeds; ++seed) {
+        for (int seed = first_seed; seed < first_seed + seeds; ++seed) {
             for (const Structure& s : placer.place(sim::sample_variants(static_cast<std::uint64_t>(seed))).structures) {
                 if (s.kind == sim::StructureKind::gland) continue;
                 Worst& w = worst[s.name];
@@ -76,13 +77,18 @@ void check(const std::map<std::string, Worst>& worst) {
 }  // namespace
 
 TEST_CASE("no course turns more sharply than a tube can: a few courses", "[oracle][structures][courses]") {
-    check(sharpest_turns(10));
+    check(sharpest_turns(0, 10));
 }
 
 TEST_CASE("no course turns more sharply than a tube can: 200 courses", "[.slow][oracle][structures][courses]") {
-    const auto worst = sharpest_turns(200);
+    const auto worst = sharpest_turns(0, 200);
     for (const auto& [name, w] : worst)
         std::printf("sharpest turn, %-45s %5.1f degrees, patient %zu, seed %3d, %d of %d above the bound\n",
                     name.c_str(), w.turn_rad / kDegree, w.patient, w.seed, w.above, w.courses);
     check(worst);
+}
+
+TEST_CASE("no course turns more sharply than a tube can: seeds that nothing was tuned on",
+          "[.slow][oracle][structures][courses]") {
+    check(sharpest_turns(1000, 50));
 }
