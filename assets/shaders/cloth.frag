@@ -15,7 +15,7 @@ out vec4 colour;
 const float WEAVE_MM = 11.0;
 
 void main() {
-    cut_away(position);
+    float kept = cut_away();
     vec3 n = normalize(normal), v = normalize(eye - position);
     vec3 weight = abs(n) / (abs(n.x) + abs(n.y) + abs(n.z));
     vec3 at = rest / WEAVE_MM;
@@ -27,5 +27,5 @@ void main() {
     vec3 seen = albedo * light * mix(1.0, shade.x, 0.95);
     float grazing = 1.0 - max(dot(n, v), 0.0);
     seen += shade.x * albedo * 0.14 * pow(grazing, 3.0);
-    colour = vec4(to_screen(seen), 1.0);
+    colour = vec4(to_screen(seen), kept);
 }

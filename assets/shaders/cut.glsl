@@ -1,11 +1,12 @@
-// Leave out what lies in the box that is cut away.
+// Leave out what lies in the box that is cut away. The border is softened where a pixel has several samples.
 #if CUT
-uniform mat3 cut_axes;
-uniform vec3 cut_centre;
-uniform vec3 cut_half;
-void cut_away(vec3 p) {
-    if (all(lessThan(abs(transpose(cut_axes) * (p - cut_centre)), cut_half))) discard;
+in vec3 cut_at;
+float cut_away() {
+    vec3 inside = (1.0 - abs(cut_at)) / max(fwidth(cut_at), vec3(1e-6));
+    float in_box = clamp(min(min(inside.x, inside.y), inside.z) + 0.5, 0.0, 1.0);
+    if (in_box >= 1.0) discard;
+    return 1.0 - in_box;
 }
 #else
-void cut_away(vec3 p) {}
+float cut_away() { return 1.0; }
 #endif

@@ -15,5 +15,6 @@ void main() {
     normal = in_normal;
     across = in_across;
     at = in_texture;
+    place_in_cut(in_position);
     gl_Position = view_projection * vec4(in_position, 1.0);
 }

@@ -15,5 +15,6 @@ void main() {
     normal = in_normal;
     dye = in_colour;
     shine = in_gloss;
+    place_in_cut(in_position);
     gl_Position = view_projection * vec4(in_position, 1.0);
 }

@@ -31,7 +31,7 @@ vec4 painted_face(vec3 n, out vec4 lines) {
 }
 
 void main() {
-    cut_away(position);
+    float kept = cut_away();
     vec3 smooth_n = normalize(normal);
     vec3 n = smooth_n;
     vec3 v = normalize(eye - position);
@@ -80,5 +80,5 @@ void main() {
                      gloss(n, RIM_FROM, v, roughness, 0.028) * 1.4 * RIM_LIGHT);
     float grazing = 1.0 - max(dot(smooth_n, v), 0.0);
     seen += shine * (albedo * 0.20 + 0.03) * pow(grazing, 4.0);
-    colour = vec4(to_screen(seen), tone.w);
+    colour = vec4(to_screen(seen), tone.w * kept);
 }

@@ -32,6 +32,9 @@ constexpr double kSlow = 0.95;  // say so when simulated time falls behind
 
 double seconds_since(Clock::time_point start) { return std::chrono::duration<double>(Clock::now() - start).count(); }
 
+/// Of view::quality_step: what a processor that draws can afford.
+int quality_best(const gl::Window& window) { return window.software() ? 2 : 0; }
+
 gl::WindowOptions window_options(const Options& options) {
     const bool still = !options.picture.empty() || options.frames > 0;
     return {"Planekeeper", options.width, options.height, !still};
@@ -57,6 +60,7 @@ App::App(const Options& options)
       data_(files::shipped_folder()),
       window_(window_options(options)),
       renderer_(data_ / "assets/shaders"),
+      quality_(quality_best(window_), view::kQualitySteps - 1),
       ui_(data_ / "assets/fonts.json"),
       settings_(settings_file()),
       library_(),
@@ -67,11 +71,14 @@ App::App(const Options& options)
         journal_.note("trouble", trouble_);
     }
     shelf_.refresh();
+    if (options.quality >= 0) quality_.hold(options.quality);
     journal_.note("graphics", window_.renderer());
 }
 
 std::string App::status() const {
     std::string out = devices_;
+    const std::string_view given_up = view::quality_step(quality_.step()).words;
+    if (screen_ == Screen::practice && quality_.step() != quality_best(window_)) out = given_up;
     if (practice_ && !practice_->prepared().not_kept.empty()) out = "this attempt is not kept";
     if (practice_ && practice_->real_time_factor() < kSlow)
         out = fmt::format("runs at {:.0f} % of real time", 100.0 * practice_->real_time_factor());
@@ -265,13 +272,28 @@ bool App::update(double elapsed_s) {
 void App::draw_patient(const Rect& view) {
     if (!(view.w > 0.0f)) return;  // another page is shown
     const int width = std::max(16, static_cast<int>(view.w)), height = std::max(16, static_cast<int>(view.h));
-    if (canvas_.width() != width || canvas_.height() != height)
-        canvas_ = gl::Canvas(width, height, window_.software() && options_.picture.empty() ? 0 : kSamples);
+    // a still is worth the time that it takes
+    const bool still = !options_.picture.empty() && options_.quality < 0;
+    const view::QualityStep& quality = view::quality_step(still ? 0 : quality_.step());
+    const auto scaled = [&quality](int pixels) { return std::max(16, static_cast<int>(quality.scale * pixels)); };
+    if (canvas_.width() != scaled(width) || canvas_.height() != scaled(height) || canvas_.samples() != quality.samples)
+        canvas_ = gl::Canvas(scaled(width), scaled(height), quality.samples);
     canvas_.bind();
     const double aspect = static_cast<double>(width) / height;
-    renderer_.draw(screen_ == Screen::practice ? practice_->draw_list(aspect) : debrief_->draw_list(aspect));
+    renderer_.draw(screen_ == Screen::practice ? practice_->draw_list(aspect) : debrief_->draw_list(aspect),
+                   quality.fine_shading ? gl::Shading::fine : gl::Shading::lean);
     canvas_.show(0, static_cast<int>(view.x), window_.height() - static_cast<int>(view.y) - height, width, height);
     PK_GL(glViewport(0, 0, window_.width(), window_.height()));
+}
+
+/// Draw, show, and learn from how long it took.
+void App::show_frame() {
+    const auto start = Clock::now();
+    draw();
+    window_.swap();
+    // a graphics card's swap waits for the screen: what counts there is that frames do not miss it
+    if ((screen_ != Screen::practice && !debrief_) || !quality_.note_frame(1000.0 * seconds_since(start))) return;
+    journal_.note("quality", fmt::format("{} {}", quality_.step(), view::quality_step(quality_.step()).words));
 }
 
 void App::draw_start_screen() {
@@ -369,8 +391,7 @@ int App::run() {
         begin_loading(options_.scenario);
     else
         go_to(Screen::start);
-    draw();
-    window_.swap();
+    show_frame();
     auto last = Clock::now();
     bool changed = false;
     while (true) {
@@ -383,8 +404,7 @@ int App::run() {
         // a frame that led to another screen, or that found out how long its panels are, is followed by the next one
         changed = update(elapsed_s) || input_.resized || ui_.unsettled() || drawn_screen_ != screen_;
         if (!changed) continue;
-        draw();
-        window_.swap();
+        show_frame();
     }
     if (practice_) leave_practice(false);
     journal_.note("closed");
@@ -466,42 +486,6 @@ int App::picture() {
     for (int i = 0; i < 4; ++i) draw();
     gl::write_png(gl::read_picture(window_.width(), window_.height()), options_.picture.string());
     for (const Misfit& misfit : ui_.misfits()) std::fprintf(stderr, "text %s\n", line_of(misfit).c_str());
-    return 0;
-}
-
-namespace {
-
-/// Memory that this process holds, from the kernel's own account.
-double resident_mb() {
-    std::ifstream status("/proc/self/status");
-    std::string word;
-    while (status >> word) {
-        if (word != "VmRSS:") continue;
-        double kb = 0.0;
-        status >> kb;
-        return kb / 1024.0;
-    }
-    return 0.0;
-}
-
-}  // namespace
-
-int App::bench() {
-    load_now(options_.scenario);
-    play_script();
-    std::vector<double> ms;
-    for (int i = 0; i < options_.frames + 3; ++i) {
-        const auto start = Clock::now();
-        draw();
-        PK_GL(glFinish());
-        if (i >= 3) ms.push_back(1000.0 * seconds_since(start));  // the first ones fill caches
-    }
-    std::sort(ms.begin(), ms.end());
-    std::printf(
-        "{\"name\": \"frame_ms\", \"width\": %d, \"height\": %d, \"renderer\": \"%s\", \"median\": %.2f, \"p95\": "
-        "%.2f, \"p99\": %.2f, \"resident_mb\": %.1f}\n",
-        window_.width(), window_.height(), window_.renderer().c_str(), ms[ms.size() / 2], ms[ms.size() * 95 / 100],
-        ms[ms.size() * 99 / 100], resident_mb());
     return 0;
 }
 

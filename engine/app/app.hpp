@@ -18,6 +18,7 @@
 #include "engine/app/ui.hpp"
 #include "engine/gl/renderer.hpp"
 #include "engine/gl/window.hpp"
+#include "engine/view/quality.hpp"
 
 namespace app {
 
@@ -37,7 +38,10 @@ struct Options {
     int width = 1280, height = 720;
     std::optional<int> text_percent;     ///< instead of the one that is set
     int loss = 0, page = 0, beside = 0;  ///< for the picture of a debrief: selection, page, what stands beside
-    int frames = 0;                      ///< bench: draw so many and print the median as JSON
+    int frames = 0;                      ///< bench: draw so many and print their times as JSON
+    bool busy = false;                   ///< bench: while a worker computes
+    bool latency = false;                ///< bench: also from event to swap
+    int quality = -1;                    ///< hold this step of view::quality_step; -1: chosen by how long frames take
 };
 
 /// The trainer: one window, one screen at a time.
@@ -50,7 +54,7 @@ class App {
     int run();
     /// One still. @return exit status
     int picture();
-    /// Median time of a frame, as JSON on the standard output. @return exit status
+    /// Times of frames in which everything moves, as JSON on the standard output. @return exit status
     int bench();
 
  private:
@@ -80,6 +84,9 @@ class App {
     bool update(double elapsed_s);  ///< @return the picture changed
     void draw();
     void draw_patient(const Rect& view);
+    void show_frame();
+    void move_everything(const std::vector<ScriptedCommand>& commands, int frame);
+    [[nodiscard]] std::vector<double> event_to_swap_ms();
     void draw_current_screen();
     void note_places();
     [[nodiscard]] std::string status() const;
@@ -93,6 +100,7 @@ class App {
     std::unique_ptr<Sound> sound_;
     std::string devices_;  ///< what is not there, in words
     gl::Renderer renderer_;
+    view::QualityChooser quality_;
     Ui ui_;
     SettingsKeeper settings_;
     Library library_;

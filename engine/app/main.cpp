@@ -42,8 +42,12 @@ int main(int argc, char** argv) {
     cli.add_option("--mode", mode, "of practice")->check(CLI::IsMember({"coached", "solo", "graded"}));
     cli.add_option("--data", data, "folder with assets and scenarios");
     cli.add_option("--journal", options.journal, "write what happens to this file");
-    cli.add_option("--frames", options.frames, "bench: draw so many frames, print the median as JSON")
+    cli.add_option("--frames", options.frames, "bench: draw so many frames, print their times as JSON")
         ->check(CLI::Range(1, 100000));
+    cli.add_flag("--busy", options.busy, "bench: while a worker computes");
+    cli.add_flag("--latency", options.latency, "bench: also from an event to its picture");
+    cli.add_option("--quality", options.quality, "hold this step of drawing, 0 best; otherwise frame times choose")
+        ->check(CLI::Range(0, view::kQualitySteps - 1));
     try {
         cli.parse(argc, argv);
     } catch (const CLI::ParseError& error) {

@@ -114,6 +114,16 @@ void clip_ears(ImDrawList& list, std::vector<ImVec2> p, ImU32 colour) {
     }
 }
 
+/// A stroke along the pixels needs no smoothing: two triangles instead of eight, and patterns have a thousand of them.
+void upright_or_level(ImDrawList& list, const ImVec2& a, const ImVec2& b, ImU32 colour, float width) {
+    const float thick = std::max(1.0f, std::round(width));
+    const bool level = a.y == b.y;
+    const float x = std::round(std::min(a.x, b.x) - (level ? 0.0f : 0.5f * thick));
+    const float y = std::round(std::min(a.y, b.y) - (level ? 0.5f * thick : 0.0f));
+    const float length = std::max(1.0f, std::round(level ? std::fabs(b.x - a.x) : std::fabs(b.y - a.y)));
+    list.AddRectFilled({x, y}, {x + (level ? length : thick), y + (level ? thick : length)}, colour);
+}
+
 }  // namespace
 
 ImFont* PlotCanvas::font_for(double size) const {
@@ -148,6 +158,10 @@ void PlotCanvas::fill(std::span<const view::CanvasPoint> points, const view::Col
 void PlotCanvas::line(std::span<const view::CanvasPoint> points, const view::Colour& colour, double width) {
     const std::vector<ImVec2> p = pixels(points);
     if (p.size() < 2) return;
+    if (p.size() == 2 && (p[0].x == p[1].x || p[0].y == p[1].y)) {
+        upright_or_level(*ui_.draw_list(), p[0], p[1], packed_colour(colour), static_cast<float>(width));
+        return;
+    }
     ui_.draw_list()->AddPolyline(p.data(), static_cast<int>(p.size()), packed_colour(colour), 0,
                                  static_cast<float>(width));
 }

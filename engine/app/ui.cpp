@@ -65,9 +65,11 @@ Ui::Ui(const std::filesystem::path& font_manifest) {
     ImGui::CreateContext();
     ImGui::GetIO().IniFilename = nullptr;
     ImGui_ImplOpenGL3_Init("#version 330 core");
+    panel_renderer_ = std::make_unique<PanelRenderer>();
 }
 
 Ui::~Ui() {
+    panel_renderer_.reset();
     ImGui_ImplOpenGL3_Shutdown();
     ImGui::DestroyContext();
 }
@@ -134,7 +136,7 @@ void Ui::end() {
     // a panel that was left begins at its top when it comes back
     std::erase_if(scrolls_, [](const auto& entry) { return !entry.second.used; });
     ImGui::Render();
-    ImGui_ImplOpenGL3_RenderDrawData(ImGui::GetDrawData());
+    panel_renderer_->draw(*ImGui::GetDrawData());
 }
 
 void Ui::move_focus() {

@@ -2,12 +2,14 @@
 
 #include <filesystem>
 #include <map>
+#include <memory>
 #include <span>
 #include <string>
 #include <vector>
 
 #include "engine/app/input.hpp"
 #include "engine/app/layout_check.hpp"
+#include "engine/app/panel_renderer.hpp"
 
 struct ImDrawList;
 struct ImFont;
@@ -141,6 +143,7 @@ class Ui {
     [[nodiscard]] const Control* neighbour(const Control& from, Key direction) const;
     void draw_focus();
 
+    std::unique_ptr<PanelRenderer> panel_renderer_;
     std::string text_file_, bold_file_;
     float scale_ = 0.0f, text_scale_ = 1.0f, width_ = 0.0f, height_ = 0.0f;
     const Input* input_ = nullptr;

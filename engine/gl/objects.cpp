@@ -56,7 +56,10 @@ Mesh::Mesh(std::span<const std::byte> vertices, std::size_t stride, std::span<co
         const auto index = static_cast<GLuint>(i);
         PK_GL(glEnableVertexAttribArray(index));
         // GL takes the offset as a pointer for reasons of age
-        PK_GL(glVertexAttribPointer(index, attributes[i].components, GL_FLOAT, GL_FALSE, static_cast<GLsizei>(stride),
+        const bool bytes = attributes[i].number == Number::byte_share;
+        PK_GL(glVertexAttribPointer(index, attributes[i].components,
+                                    static_cast<GLenum>(bytes ? GL_UNSIGNED_BYTE : GL_FLOAT),
+                                    static_cast<GLboolean>(bytes ? GL_TRUE : GL_FALSE), static_cast<GLsizei>(stride),
                                     reinterpret_cast<const void*>(attributes[i].offset)));
     }
 }
@@ -75,6 +78,16 @@ void Mesh::draw() const {
     if (count_ == 0) return;
     PK_GL(glBindVertexArray(array_.name()));
     PK_GL(glDrawElements(GL_TRIANGLES, count_, GL_UNSIGNED_INT, nullptr));
+}
+
+void Mesh::draw(std::uint32_t first, std::uint32_t count, std::uint32_t base) const {
+    SIM_ASSERT(first + count <= static_cast<std::uint32_t>(count_));
+    if (count == 0) return;
+    PK_GL(glBindVertexArray(array_.name()));
+    // GL takes the offset as a pointer for reasons of age
+    PK_GL(glDrawElementsBaseVertex(GL_TRIANGLES, static_cast<GLsizei>(count), GL_UNSIGNED_INT,
+                                   reinterpret_cast<const void*>(first * sizeof(std::uint32_t)),
+                                   static_cast<GLint>(base)));
 }
 
 Program::Program(const std::string& name, const std::string& vertex_source, const std::string& fragment_source) {
@@ -110,6 +123,9 @@ GLint Program::location(const char* uniform) const {
 void Program::use() const { PK_GL(glUseProgram(program_.name())); }
 void Program::set(const char* uniform, int value) const { PK_GL(glUniform1i(location(uniform), value)); }
 void Program::set(const char* uniform, float value) const { PK_GL(glUniform1f(location(uniform), value)); }
+void Program::set(const char* uniform, std::span<const float> values) const {
+    PK_GL(glUniform1fv(location(uniform), static_cast<GLsizei>(values.size()), values.data()));
+}
 void Program::set(const char* uniform, const glm::vec3& value) const {
     PK_GL(glUniform3fv(location(uniform), 1, glm::value_ptr(value)));
 }
@@ -134,23 +150,24 @@ void set_sampling(GLint minify, GLint wrap) {
 
 }  // namespace
 
-Texture make_texture(int width, int height, std::span<const std::uint8_t> pixels, Wrap wrap) {
+Texture make_texture(int width, int height, std::span<const std::uint8_t> pixels, Wrap wrap, Minify minify) {
     SIM_ASSERT(pixels.size() == static_cast<std::size_t>(width) * static_cast<std::size_t>(height) * 4);
     Texture texture = generate<Texture>(glGenTextures);
     PK_GL(glBindTexture(GL_TEXTURE_2D, texture.name()));
     PK_GL(glPixelStorei(GL_UNPACK_ALIGNMENT, 1));
     PK_GL(glTexImage2D(GL_TEXTURE_2D, 0, GL_RGBA8, width, height, 0, GL_RGBA, GL_UNSIGNED_BYTE, pixels.data()));
     PK_GL(glGenerateMipmap(GL_TEXTURE_2D));
-    set_sampling(GL_LINEAR_MIPMAP_LINEAR, wrap == Wrap::repeat ? GL_REPEAT : GL_CLAMP_TO_EDGE);
+    set_sampling(minify == Minify::blended ? GL_LINEAR_MIPMAP_LINEAR : GL_LINEAR_MIPMAP_NEAREST,
+                 wrap == Wrap::repeat ? GL_REPEAT : GL_CLAMP_TO_EDGE);
     return texture;
 }
 
-Texture make_texture(int width, int height, std::span<const glm::vec2> texels) {
+Texture make_texture(int width, int height, std::span<const glm::vec4> texels) {
     SIM_ASSERT(texels.size() == static_cast<std::size_t>(width) * static_cast<std::size_t>(height));
     Texture texture = generate<Texture>(glGenTextures);
     PK_GL(glBindTexture(GL_TEXTURE_2D, texture.name()));
     PK_GL(glPixelStorei(GL_UNPACK_ALIGNMENT, 4));
-    PK_GL(glTexImage2D(GL_TEXTURE_2D, 0, GL_RG16F, width, height, 0, GL_RG, GL_FLOAT, texels.data()));
+    PK_GL(glTexImage2D(GL_TEXTURE_2D, 0, GL_RGBA16F, width, height, 0, GL_RGBA, GL_FLOAT, texels.data()));
     set_sampling(GL_LINEAR, GL_CLAMP_TO_EDGE);
     return texture;
 }

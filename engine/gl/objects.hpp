@@ -58,10 +58,13 @@ using Texture = Handle<free_texture>;
 using Framebuffer = Handle<free_framebuffer>;
 using Renderbuffer = Handle<free_renderbuffer>;
 
-/// One float attribute of an interleaved vertex.
+enum class Number { real, byte_share };  ///< byte_share: 0..255 for 0..1
+
+/// One attribute of an interleaved vertex.
 struct Attribute {
     int components = 3;
     std::size_t offset = 0;
+    Number number = Number::real;
 };
 
 /// Interleaved vertices and the triangles between them.
@@ -74,6 +77,8 @@ class Mesh {
     /// Put other vertices and triangles in the same place; the layout stays.
     void replace(std::span<const std::byte> vertices, std::span<const std::uint32_t> triangles);
     void draw() const;
+    /// A part of the triangles. @param first, count in indices  @param base added to each index
+    void draw(std::uint32_t first, std::uint32_t count, std::uint32_t base = 0) const;
 
  private:
     VertexArray array_;
@@ -92,6 +97,7 @@ class Program {
     void use() const;
     void set(const char* uniform, int value) const;
     void set(const char* uniform, float value) const;
+    void set(const char* uniform, std::span<const float> values) const;
     void set(const char* uniform, const glm::vec3& value) const;
     void set(const char* uniform, const glm::vec4& value) const;
     void set(const char* uniform, const glm::mat3& value) const;
@@ -105,11 +111,14 @@ class Program {
 };
 
 enum class Wrap { repeat, clamp };
+/// Between the sizes of a picture that is shown small: blended costs twice as many look-ups.
+enum class Minify { blended, nearest };
 
 /// @param pixels RGBA, width * height * 4
-[[nodiscard]] Texture make_texture(int width, int height, std::span<const std::uint8_t> pixels, Wrap wrap);
-/// Two half floats a texel, blended between texels.
-[[nodiscard]] Texture make_texture(int width, int height, std::span<const glm::vec2> texels);
+[[nodiscard]] Texture make_texture(int width, int height, std::span<const std::uint8_t> pixels, Wrap wrap,
+                                   Minify minify = Minify::blended);
+/// Four half floats a texel, blended between texels.
+[[nodiscard]] Texture make_texture(int width, int height, std::span<const glm::vec4> texels);
 void bind(const Texture& texture, int unit);
 
 /// An off-screen picture with depth; several samples a pixel are resolved when it is shown.
@@ -121,6 +130,7 @@ class Canvas {
 
     [[nodiscard]] int width() const { return width_; }
     [[nodiscard]] int height() const { return height_; }
+    [[nodiscard]] int samples() const { return samples_; }
     void bind() const;
     /// Copy into a rectangle of another framebuffer, stretching if the sizes differ. y counts from the bottom.
     void show(GLuint framebuffer, int x, int y, int width, int height) const;

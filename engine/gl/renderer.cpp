@@ -1,6 +1,8 @@
 #include "engine/gl/renderer.hpp"
 
+#include <algorithm>
 #include <array>
+#include <cmath>
 #include <cstddef>
 #include <fstream>
 #include <glm/geometric.hpp>
@@ -8,13 +10,15 @@
 #include <stdexcept>
 
 #include "engine/gl/check.hpp"
+#include "engine/view/layer_pattern.hpp"
 
 namespace gl {
 
 namespace {
 
-constexpr int kDetailUnit = 0, kFaceUnit = 1, kReliefUnit = 2, kLayerUnit = 3;
+constexpr int kDetailUnit = 0, kFaceUnit = 1, kReliefUnit = 2, kLayerUnit = 3, kPatternUnit = 4;
 constexpr float kSeeThrough = 0.42f;  // opacity of skin over vessels
+constexpr int kBentCells = 48;        // of a block's side that the bent box may open, along each edge
 
 std::string text_of(const std::filesystem::path& file) {
     std::ifstream in(file, std::ios::binary);
@@ -35,7 +39,7 @@ struct FaceVertex {
 };
 
 /// Texture coordinates that put the first and the last sample on the edges.
-FaceVertex corner_of(const view::LayerFace& face, float u, float v) {
+FaceVertex point_of(const view::LayerFace& face, float u, float v) {
     const float half_u = 0.5f / static_cast<float>(face.columns), half_v = 0.5f / static_cast<float>(face.rows);
     return {face.origin_mm + u * face.edge_u_mm + v * face.edge_v_mm,
             face.normal,
@@ -43,11 +47,47 @@ FaceVertex corner_of(const view::LayerFace& face, float u, float v) {
             {half_u + u * (1.0f - 2.0f * half_u), half_v + v * (1.0f - 2.0f * half_v)}};
 }
 
+Mesh mesh_of(const view::LayerFace& face) {
+    const bool bent = !face.rise_mm.empty();
+    const int along = bent ? face.columns - 1 : face.cut_by_box ? kBentCells : 1;
+    const int up = face.cut_by_box ? kBentCells : 1;
+    std::vector<FaceVertex> vertices;
+    for (int j = 0; j <= up; ++j)
+        for (int i = 0; i <= along; ++i) {
+            const float u = static_cast<float>(i) / static_cast<float>(along);
+            FaceVertex vertex = point_of(face, u, static_cast<float>(j) / static_cast<float>(up));
+            if (bent) {
+                const auto rise = [&face](int column) {
+                    return face.rise_mm[static_cast<std::size_t>(std::clamp(column, 0, face.columns - 1))];
+                };
+                vertex.position += face.normal * rise(i);
+                const float step = glm::length(face.edge_u_mm) / static_cast<float>(along);
+                const float slope = 0.5f * (rise(i + 1) - rise(i - 1)) / step;
+                vertex.normal = glm::normalize(face.normal - slope * glm::normalize(face.edge_u_mm));
+            }
+            vertices.push_back(vertex);
+        }
+    // the edges may turn either way about the side from which the face is seen
+    const bool turned = glm::dot(glm::cross(face.edge_u_mm, face.edge_v_mm), face.normal) < 0.0f;
+    std::vector<std::uint32_t> triangles;
+    const auto row = static_cast<std::uint32_t>(along + 1);
+    for (std::uint32_t j = 0; j < static_cast<std::uint32_t>(up); ++j)
+        for (std::uint32_t i = 0; i + 1 < row; ++i) {
+            const std::uint32_t a = j * row + i, b = a + 1, c = b + row, d = a + row;
+            const std::array<std::uint32_t, 6> one_way{a, b, c, a, c, d}, other_way{a, c, b, a, d, c};
+            for (const std::uint32_t k : turned ? other_way : one_way) triangles.push_back(k);
+        }
+    const std::array layout{Attribute{3, offsetof(FaceVertex, position)}, Attribute{3, offsetof(FaceVertex, normal)},
+                            Attribute{2, offsetof(FaceVertex, across)}, Attribute{2, offsetof(FaceVertex, texture)}};
+    return {bytes_of(vertices), sizeof(FaceVertex), layout, triangles};
+}
+
 void set_cut(const Program& program, const view::DrawList& list) {
     if (!list.cut) return;
     program.set("cut_axes", list.cut->axes);
     program.set("cut_centre", list.cut->centre_mm);
     program.set("cut_half", list.cut->half_mm);
+    program.set("cut_bend[0]", std::span<const float>(list.cut->bend));
 }
 
 void set_camera(const Program& program, const view::DrawList& list) {
@@ -70,48 +110,69 @@ void enable(GLenum what, bool on) {
 
 Texture plain(std::array<std::uint8_t, 4> rgba) { return make_texture(1, 1, rgba, Wrap::repeat); }
 
+constexpr std::array kObjectLayout{
+    Attribute{3, offsetof(view::ObjectVertex, position_mm)}, Attribute{3, offsetof(view::ObjectVertex, normal)},
+    Attribute{3, offsetof(view::ObjectVertex, colour)}, Attribute{1, offsetof(view::ObjectVertex, gloss)}};
+
+/// How far a tent may move a vertex.
+float slack_mm(const view::DrawList& list) { return std::fabs(list.tent.height_mm); }
+
 }  // namespace
 
 Renderer::Renderer(const std::filesystem::path& shader_folder) {
-    const std::string light = text_of(shader_folder / "light.glsl"), cut = text_of(shader_folder / "cut.glsl");
+    const auto part = [&shader_folder](const char* file) { return text_of(shader_folder / file); };
+    const std::string light = part("light.glsl"), cut = part("cut.glsl"), place = part("cut_place.glsl"),
+                      tent = part("tent.glsl");
     // whether there is a cut is a variant, not a branch: a software renderer pays for every line it may run
-    const auto program = [&](const std::string& vertex, const std::string& fragment, bool with_cut) {
-        const std::string head = std::string("#version 330 core\n#define CUT ") + (with_cut ? "1" : "0") + "\n";
-        return Program(fragment, head + text_of(shader_folder / vertex),
-                       head + light + cut + text_of(shader_folder / fragment));
+    const auto program = [&](const char* vertex, const char* fragment, bool with_cut, bool cloth = false) {
+        const std::string head = std::string("#version 330 core\n#define CUT ") + (with_cut ? "1" : "0") +
+                                 "\n#define CLOTH " + (cloth ? "1" : "0") + "\n";
+        return Program(fragment, head + light + place + tent + part(vertex), head + light + cut + part(fragment));
     };
     for (const bool with_cut : {false, true}) {
         Programs& programs = with_cut ? cut_ : whole_;
         programs.skin = program("surface.vert", "skin.frag", with_cut);
         programs.cloth = program("surface.vert", "cloth.frag", with_cut);
         programs.depth_only = program("surface.vert", "depth_only.frag", with_cut);
+        programs.lean_skin = program("lean_surface.vert", "lean_skin.frag", with_cut);
+        programs.lean_cloth = program("lean_surface.vert", "lean_cloth.frag", with_cut, true);
+        programs.lean_depth_only = program("lean_surface.vert", "depth_only.frag", with_cut);
         programs.layers = program("layers.vert", "layers.frag", with_cut);
+        programs.object = program("object.vert", "object.frag", with_cut);
     }
-    object_ = program("object.vert", "object.frag", false);
     backdrop_ = program("backdrop.vert", "backdrop.frag", false);
 
     const std::vector<glm::vec2> corners{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}};
     const std::vector<std::uint32_t> two{0, 1, 2, 0, 2, 3};
     backdrop_mesh_ = Mesh(bytes_of(corners), sizeof(glm::vec2), std::array{Attribute{2, 0}}, two);
-    const std::array object_layout{
-        Attribute{3, offsetof(view::ObjectVertex, position_mm)}, Attribute{3, offsetof(view::ObjectVertex, normal)},
-        Attribute{3, offsetof(view::ObjectVertex, colour)}, Attribute{1, offsetof(view::ObjectVertex, gloss)}};
-    object_mesh_ = Mesh({}, sizeof(view::ObjectVertex), object_layout, {}, GL_STREAM_DRAW);
+    object_mesh_ = Mesh({}, sizeof(view::ObjectVertex), kObjectLayout, {}, GL_STREAM_DRAW);
 
     plain_detail_ = plain({128, 128, 128, 0});
     plain_face_ = plain({0, 0, 0, 0});
     plain_relief_ = plain({128, 128, 0, 0});
+    plain_factor_ = plain({255, 255, 255, 0});
+    const std::shared_ptr<const view::Image> pattern = view::layer_pattern_image();
+    pattern_ = make_texture(pattern->width, pattern->height, pattern->rgba, Wrap::repeat);
 }
 
-const Mesh& Renderer::on_card(const std::shared_ptr<const view::Surface>& surface) {
+const Renderer::SurfaceOnCard& Renderer::on_card(const std::shared_ptr<const view::Surface>& surface) {
     auto& kept = surfaces_[surface.get()];
     if (kept.source.lock() != surface) {
         using V = view::SurfaceVertex;
         const std::array layout{Attribute{3, offsetof(V, position_mm)}, Attribute{3, offsetof(V, normal)},
                                 Attribute{3, offsetof(V, rest_mm)}, Attribute{4, offsetof(V, paint)},
                                 Attribute{4, offsetof(V, shade)}};
-        kept = {surface, Mesh(bytes_of(surface->vertices), sizeof(V), layout, surface->triangles)};
+        std::vector<std::uint32_t> triangles = surface->triangles;
+        std::vector<Chunk> chunks = make_chunks(surface->vertices, triangles);
+        kept = {surface, {Mesh(bytes_of(surface->vertices), sizeof(V), layout, triangles), std::move(chunks)}};
     }
+    return kept.card;
+}
+
+const Mesh& Renderer::on_card(const std::shared_ptr<const view::ObjectMesh>& mesh) {
+    auto& kept = solids_[mesh.get()];
+    if (kept.source.lock() != mesh)
+        kept = {mesh, Mesh(bytes_of(mesh->vertices), sizeof(view::ObjectVertex), kObjectLayout, mesh->triangles)};
     return kept.card;
 }
 
@@ -121,64 +182,71 @@ const std::vector<Renderer::FaceOnCard>& Renderer::on_card(
     if (kept.source.lock() == faces) return kept.card;
     kept.source = faces;
     kept.card.clear();
-    const std::array layout{Attribute{3, offsetof(FaceVertex, position)}, Attribute{3, offsetof(FaceVertex, normal)},
-                            Attribute{2, offsetof(FaceVertex, across)}, Attribute{2, offsetof(FaceVertex, texture)}};
-    const std::vector<std::uint32_t> one_way{0, 1, 2, 0, 2, 3}, other_way{0, 2, 1, 0, 3, 2};
-    for (const view::LayerFace& face : *faces) {
-        // the edges may turn either way about the side from which the face is seen
-        const bool turned = glm::dot(glm::cross(face.edge_u_mm, face.edge_v_mm), face.normal) < 0.0f;
-        const std::vector<std::uint32_t>& two = turned ? other_way : one_way;
-        const std::vector<FaceVertex> corners{corner_of(face, 0, 0), corner_of(face, 1, 0), corner_of(face, 1, 1),
-                                              corner_of(face, 0, 1)};
-        kept.card.push_back({Mesh(bytes_of(corners), sizeof(FaceVertex), layout, two),
-                             make_texture(face.columns, face.rows, face.layer), face.cut_by_box});
-    }
+    for (const view::LayerFace& face : *faces)
+        kept.card.push_back({mesh_of(face), make_texture(face.columns, face.rows, face.layer), face.cut_by_box});
     return kept.card;
 }
 
-const Texture& Renderer::on_card(const std::shared_ptr<const view::Image>& image, const Texture& otherwise, Wrap wrap) {
+const Texture& Renderer::on_card(const std::shared_ptr<const view::Image>& image, const Texture& otherwise, Wrap wrap,
+                                 Minify minify) {
     if (!image) return otherwise;
     auto& kept = images_[image.get()];
-    if (kept.source.lock() != image) kept = {image, make_texture(image->width, image->height, image->rgba, wrap)};
+    if (kept.source.lock() != image)
+        kept = {image, make_texture(image->width, image->height, image->rgba, wrap, minify)};
     return kept.card;
 }
 
 void Renderer::forget_what_is_gone() {
     const auto gone = [](const auto& entry) { return entry.second.source.expired(); };
     std::erase_if(surfaces_, gone);
+    std::erase_if(solids_, gone);
     std::erase_if(faces_, gone);
     std::erase_if(images_, gone);
 }
 
 void Renderer::draw_backdrop() {
-    enable(GL_DEPTH_TEST, false);
     backdrop_.use();
     backdrop_mesh_.draw();
 }
 
-void Renderer::draw(const view::DrawList& list) {
+void Renderer::draw(const view::DrawList& list, Shading shading) {
     forget_what_is_gone();
+    sent_ = {};
+    GLint samples = 0;
+    PK_GL(glGetIntegerv(GL_SAMPLES, &samples));
+    const bool soft_edges = samples > 1 && !list.see_through;
     enable(GL_SCISSOR_TEST, false);
     enable(GL_BLEND, false);
     enable(GL_CULL_FACE, false);
+    enable(GL_DEPTH_TEST, true);
     PK_GL(glDepthMask(GL_TRUE));
     PK_GL(glDepthFunc(GL_LEQUAL));
     PK_GL(glClear(GL_DEPTH_BUFFER_BIT));
-    draw_backdrop();
-    enable(GL_DEPTH_TEST, true);
+    // opacity at a border becomes a share of the pixel's samples
+    enable(GL_SAMPLE_ALPHA_TO_COVERAGE, soft_edges);
+    // what lies behind comes last where that spares work; under skin that one looks through it must be there first
+    if (list.see_through) draw_backdrop();
     draw_objects(list);
     draw_layers(list);
-    draw_surfaces(list);
+    draw_surfaces(list, shading);
+    enable(GL_SAMPLE_ALPHA_TO_COVERAGE, false);
+    if (!list.see_through) draw_backdrop();
 }
 
 void Renderer::draw_objects(const view::DrawList& list) {
     object_mesh_.replace(bytes_of(list.objects.vertices), list.objects.triangles);
-    set_camera(object_, list);
+    set_camera(whole_.object, list);
     object_mesh_.draw();
+    for (const auto& solid : list.solids) on_card(solid).draw();
+    const Program& on_skin = list.cut ? cut_.object : whole_.object;
+    set_camera(on_skin, list);
+    set_cut(on_skin, list);
+    for (const auto& marks : list.marks) on_card(marks).draw();
 }
 
 void Renderer::draw_layers(const view::DrawList& list) {
     enable(GL_CULL_FACE, true);
+    gl::bind(pattern_, kPatternUnit);
     for (const auto& faces : list.faces)
         for (const FaceOnCard& face : on_card(faces)) {
             const Program& program = face.cut_by_box && list.cut ? cut_.layers : whole_.layers;
@@ -186,58 +254,101 @@ void Renderer::draw_layers(const view::DrawList& list) {
             if (face.cut_by_box) set_cut(program, list);
             program.set("tone", glm::vec4(list.tone.melanin, list.tone.blood, list.tone.beard, 1.0f));
             program.set("layer", kLayerUnit);
-            bind(face.layer, kLayerUnit);
+            program.set("pattern", kPatternUnit);
+            gl::bind(face.layer, kLayerUnit);
             face.mesh.draw();
         }
 }
 
-void Renderer::draw_surfaces(const view::DrawList& list) {
-    enable(GL_CULL_FACE, true);
-    const Programs& programs = list.cut ? cut_ : whole_;
-    bind(on_card(list.images.detail, plain_detail_, Wrap::repeat), kDetailUnit);
-    bind(on_card(list.images.face, plain_face_, Wrap::clamp), kFaceUnit);
-    bind(on_card(list.images.relief, plain_relief_, Wrap::clamp), kReliefUnit);
-
-    set_camera(programs.cloth, list);
-    set_cut(programs.cloth, list);
-    set_tent(programs.cloth, list);
-    programs.cloth.set("detail", kDetailUnit);
-    for (const auto& surface : list.surfaces) {
-        if (surface->kind != view::SurfaceKind::cloth) continue;
-        programs.cloth.set("dye", surface->colour);
-        on_card(surface).draw();
+void Renderer::draw_chunks(const SurfaceOnCard& surface, const view::DrawList& list, bool touched_by_cut) {
+    const float slack = slack_mm(list);
+    std::uint32_t first = 0, count = 0;
+    const auto flush = [&] {
+        surface.mesh.draw(first, count);
+        sent_.triangles += count / 3;
+        count = 0;
+    };
+    for (const Chunk& chunk : surface.chunks) {
+        const bool touched = list.cut && may_be_cut(chunk, *list.cut, slack);
+        if (touched != touched_by_cut || !may_show(chunk, list.view_projection, list.eye_mm, slack)) continue;
+        if (count > 0 && first + count != chunk.first) flush();
+        if (count == 0) first = chunk.first;
+        count += chunk.count;
     }
-    draw_skin(list, programs);
+    if (count > 0) flush();
+    if (!touched_by_cut && !surface.chunks.empty())
+        sent_.of += (surface.chunks.back().first + surface.chunks.back().count) / 3;
 }
 
-void Renderer::draw_skin(const view::DrawList& list, const Programs& programs) {
-    const auto each = [&](const Program& program) {
+void Renderer::draw_surfaces(const view::DrawList& list, Shading shading) {
+    enable(GL_CULL_FACE, true);
+    if (shading == Shading::lean) {
+        gl::bind(on_card(list.images.lean_detail, plain_factor_, Wrap::repeat, Minify::nearest), kDetailUnit);
+        gl::bind(on_card(list.images.lean_face, plain_factor_, Wrap::clamp, Minify::nearest), kFaceUnit);
+    } else {
+        gl::bind(on_card(list.images.detail, plain_detail_, Wrap::repeat), kDetailUnit);
+        gl::bind(on_card(list.images.face, plain_face_, Wrap::clamp), kFaceUnit);
+        gl::bind(on_card(list.images.relief, plain_relief_, Wrap::clamp), kReliefUnit);
+    }
+    // skin before cloth: it is in front of most of it
+    if (!list.see_through) draw_skin(list, shading);
+    draw_cloth(list, shading);
+    if (list.see_through) draw_skin(list, shading);
+}
+
+void Renderer::draw_cloth(const view::DrawList& list, Shading shading) {
+    for (const bool touched : {false, true}) {
+        if (touched && !list.cut) continue;
+        const Programs& programs = touched ? cut_ : whole_;
+        const Program& program = shading == Shading::lean ? programs.lean_cloth : programs.cloth;
         set_camera(program, list);
         set_cut(program, list);
         set_tent(program, list);
         program.set("detail", kDetailUnit);
-        program.set("face", kFaceUnit);
-        program.set("relief", kReliefUnit);
-        program.set("tone", glm::vec4(list.tone.melanin, list.tone.blood, list.tone.beard,
-                                      list.see_through ? kSeeThrough : 1.0f));
+        program.set("detail_scale", list.images.lean_detail ? view::kLeanDetailScale : 1.0f);
         for (const auto& surface : list.surfaces) {
-            if (surface->kind != view::SurfaceKind::skin) continue;
-            program.set("face_window", glm::vec4(list.images.face_window_mm, surface->face ? 1.0f : 0.0f));
-            on_card(surface).draw();
+            if (surface->kind != view::SurfaceKind::cloth) continue;
+            program.set("dye", surface->colour);
+            draw_chunks(on_card(surface), list, touched);
+        }
+    }
+}
+
+void Renderer::draw_skin(const view::DrawList& list, Shading shading) {
+    const bool lean = shading == Shading::lean;
+    const float opacity = list.see_through ? kSeeThrough : 1.0f;
+    const auto each = [&](const Program Programs::*which) {
+        for (const bool touched : {false, true}) {
+            if (touched && !list.cut) continue;
+            const Program& program = (touched ? cut_ : whole_).*which;
+            set_camera(program, list);
+            set_cut(program, list);
+            set_tent(program, list);
+            program.set("detail", kDetailUnit);
+            program.set("face", kFaceUnit);
+            program.set("relief", kReliefUnit);
+            program.set("detail_scale", list.images.lean_detail ? view::kLeanDetailScale : 1.0f);
+            program.set("opacity", opacity);
+            program.set("tone", glm::vec4(list.tone.melanin, list.tone.blood, list.tone.beard, opacity));
+            for (const auto& surface : list.surfaces) {
+                if (surface->kind != view::SurfaceKind::skin) continue;
+                program.set("face_window", glm::vec4(list.images.face_window_mm, surface->face ? 1.0f : 0.0f));
+                draw_chunks(on_card(surface), list, touched);
+            }
         }
     };
     if (!list.see_through) {
-        each(programs.skin);
+        each(lean ? &Programs::lean_skin : &Programs::skin);
         return;
     }
     // nearest skin first, as depth alone; then only that is laid over what has been drawn
     PK_GL(glColorMask(GL_FALSE, GL_FALSE, GL_FALSE, GL_FALSE));
-    each(programs.depth_only);
+    each(lean ? &Programs::lean_depth_only : &Programs::depth_only);
     PK_GL(glColorMask(GL_TRUE, GL_TRUE, GL_TRUE, GL_TRUE));
     enable(GL_BLEND, true);
     PK_GL(glBlendFunc(GL_SRC_ALPHA, GL_ONE_MINUS_SRC_ALPHA));
     PK_GL(glDepthFunc(GL_EQUAL));
-    each(programs.skin);
+    each(lean ? &Programs::lean_skin : &Programs::skin);
     PK_GL(glDepthFunc(GL_LEQUAL));
     enable(GL_BLEND, false);
 }

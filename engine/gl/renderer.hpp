@@ -4,10 +4,17 @@
 #include <map>
 #include <memory>
 
+#include "engine/gl/chunks.hpp"
 #include "engine/gl/objects.hpp"
 #include "engine/view/draw_list.hpp"
 
 namespace gl {
+
+/// How skin and cloth are lit.
+enum class Shading {
+    fine,  ///< every pixel for itself: for graphics cards and stills
+    lean,  ///< at the vertices, times pictures of fine detail: for processors
+};
 
 /// Draws a view::DrawList into the framebuffer that is bound, over the whole viewport.
 ///
@@ -19,11 +26,22 @@ class Renderer {
     /// @throws std::runtime_error naming a shader file that is missing or does not compile
     explicit Renderer(const std::filesystem::path& shader_folder);
 
-    void draw(const view::DrawList& list);
+    void draw(const view::DrawList& list, Shading shading = Shading::fine);
+
+    /// Triangles of skin and cloth that the last picture sent to the card, of those that it has.
+    struct Sent {
+        std::size_t triangles = 0, of = 0;
+    };
+    [[nodiscard]] const Sent& sent() const { return sent_; }
 
  private:
+    /// Programs of one kind of cut: with and without a box that is taken away.
     struct Programs {
-        Program skin, cloth, depth_only, layers;
+        Program skin, cloth, depth_only, lean_skin, lean_cloth, lean_depth_only, layers, object;
+    };
+    struct SurfaceOnCard {
+        Mesh mesh;
+        std::vector<Chunk> chunks;
     };
     struct FaceOnCard {
         Mesh mesh;
@@ -37,21 +55,28 @@ class Renderer {
     };
 
     void draw_backdrop();
-    void draw_surfaces(const view::DrawList& list);
-    void draw_skin(const view::DrawList& list, const Programs& programs);
+    void draw_surfaces(const view::DrawList& list, Shading shading);
+    void draw_cloth(const view::DrawList& list, Shading shading);
+    void draw_skin(const view::DrawList& list, Shading shading);
     void draw_layers(const view::DrawList& list);
     void draw_objects(const view::DrawList& list);
+    /// The chunks of a surface that may show: those that the cut may touch, or the others.
+    void draw_chunks(const SurfaceOnCard& surface, const view::DrawList& list, bool touched_by_cut);
     void forget_what_is_gone();
 
-    const Mesh& on_card(const std::shared_ptr<const view::Surface>& surface);
+    const SurfaceOnCard& on_card(const std::shared_ptr<const view::Surface>& surface);
+    const Mesh& on_card(const std::shared_ptr<const view::ObjectMesh>& mesh);
     const std::vector<FaceOnCard>& on_card(const std::shared_ptr<const std::vector<view::LayerFace>>& faces);
-    const Texture& on_card(const std::shared_ptr<const view::Image>& image, const Texture& otherwise, Wrap wrap);
+    const Texture& on_card(const std::shared_ptr<const view::Image>& image, const Texture& otherwise, Wrap wrap,
+                           Minify minify = Minify::blended);
 
     Programs whole_, cut_;
-    Program object_, backdrop_;
+    Program backdrop_;
     Mesh backdrop_mesh_, object_mesh_;
-    Texture plain_detail_, plain_face_, plain_relief_;
-    std::map<const void*, Kept<view::Surface, Mesh>> surfaces_;
+    Texture plain_detail_, plain_face_, plain_relief_, plain_factor_, pattern_;
+    Sent sent_;
+    std::map<const void*, Kept<view::Surface, SurfaceOnCard>> surfaces_;
+    std::map<const void*, Kept<view::ObjectMesh, Mesh>> solids_;
     std::map<const void*, Kept<std::vector<view::LayerFace>, std::vector<FaceOnCard>>> faces_;
     std::map<const void*, Kept<view::Image, Texture>> images_;
 };

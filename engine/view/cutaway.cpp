@@ -71,7 +71,7 @@ void sample_layers(LayerFace& face, const sim::Anatomy& anatomy, double cell_m, 
             const Vec3 p_m = Vec3(face.origin_mm + u * face.edge_u_mm + v * face.edge_v_mm) / 1000.0;
             const sim::LayerPoint point = anatomy.layers_at(p_m);
             const float coordinate = inside(block, p_m) ? layer_coordinate(point) : -1.0f;
-            face.layer[at] = {coordinate, 0.5f * static_cast<float>(point.floor)};
+            face.layer[at] = {coordinate, 0.5f * static_cast<float>(point.floor), 99.0f, 0.0f};
         }
 }
 

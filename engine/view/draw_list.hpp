@@ -1,5 +1,8 @@
 #pragma once
 
+#include <algorithm>
+#include <array>
+#include <cmath>
 #include <cstdint>
 #include <glm/mat3x3.hpp>
 #include <glm/mat4x4.hpp>
@@ -8,6 +11,7 @@
 #include <glm/vec4.hpp>
 #include <memory>
 #include <optional>
+#include <string>
 #include <vector>
 
 /// Everything that one picture of the patient shows, without a word of how it is put on a screen. Millimetres, floats.
@@ -45,21 +49,44 @@ struct ObjectMesh {
     std::vector<std::uint32_t> triangles;
 };
 
-/// A flat cut through the layers: a parallelogram with what lies under each of its points.
+/// What is cut through inside the layers, as the last number of a sample says it; the order of sim::StructureKind.
+enum class Section : std::uint8_t { artery, vein, nerve, duct, gland, ligament };
+
+/// A cut through the layers: a parallelogram, bent along its first edge, with what lies under each of its points.
 struct LayerFace {
     glm::vec3 origin_mm{}, edge_u_mm{}, edge_v_mm{};
-    glm::vec3 normal{};       ///< unit, to the side from which it is seen
-    bool cut_by_box = false;  ///< the side of a block, which the box may open as it opens the skin
+    glm::vec3 normal{};          ///< unit, to the side from which it is seen
+    std::vector<float> rise_mm;  ///< along the normal, one for each column; empty: flat
+    bool cut_by_box = false;     ///< the side of a block, which the box may open as it opens the skin
     int columns = 0, rows = 0;
     /// (columns * rows) row by row along u: layer coordinate (0..1 skin, 1..2 superficial fat, ... 4..5 muscle, beyond:
-    /// floor; negative outside) and kind of floor (0 bone, 0.5 lining, 1 fascia).
-    std::vector<glm::vec2> layer;
+    /// floor; negative outside); kind of floor (0 bone, 0.5 lining, 1 fascia); distance to the wall of the nearest
+    /// structure in mm, negative inside; its Section.
+    std::vector<glm::vec4> layer;
 };
 
-/// A box of tissue that is taken away so that one looks in.
+inline constexpr std::size_t kCutStations = 33;
+
+/// A box of tissue that is taken away so that one looks in; its far wall follows the shaft.
 struct CutBox {
     glm::mat3 axes{1.0f};  ///< columns: along the shaft, outwards, towards the viewer
     glm::vec3 centre_mm{}, half_mm{};
+    /// How far the box is shifted towards the viewer at even stations along the shaft, from its low end to its high
+    /// end.
+    std::array<float, kCutStations> bend{};
+
+    [[nodiscard]] float bend_mm() const {
+        float most = 0.0f;
+        for (const float b : bend) most = std::max(most, std::fabs(b));
+        return most;
+    }
+};
+
+/// A name with the place it belongs to, for whoever draws words over the picture.
+struct Label {
+    std::string name;
+    glm::vec3 at_mm{};
+    glm::vec3 away{};  ///< unit: to which side the words may stand
 };
 
 /// A rise (or, negative, a dent) of the skin over a tip.
@@ -86,7 +113,12 @@ struct SkinImages {
     std::shared_ptr<const Image> detail;        ///< tiles: slopes along two axes, mottling, stubble
     std::shared_ptr<const Image> face, relief;  ///< laid on from the front: paint; slopes of lines and grey of hair
     glm::vec3 face_window_mm{-70, -74, 140};    ///< low x, low y and side of what `face` covers
+    /// The same worked out for one skin tone, as factors of what is seen; kLeanDetailScale is full brightness in the
+    /// first. For renderers that cannot afford the others. Null where `detail` is.
+    std::shared_ptr<const Image> lean_detail, lean_face;
 };
+
+inline constexpr float kLeanDetailScale = 1.5f;
 
 struct DrawList {
     glm::mat4 view_projection{1.0f};
@@ -96,9 +128,12 @@ struct DrawList {
     std::vector<std::shared_ptr<const Surface>> surfaces;
     std::optional<CutBox> cut;
     std::vector<std::shared_ptr<const std::vector<LayerFace>>> faces;  ///< replaced, never changed in place
-    ObjectMesh objects;        ///< hidden by the skin where the skin is in front
-    bool see_through = false;  ///< skin half transparent over the objects
+    ObjectMesh objects;                                                ///< instruments and threads: new in each picture
+    std::vector<std::shared_ptr<const ObjectMesh>> solids;             ///< vessels and the like: never changed in place
+    std::vector<std::shared_ptr<const ObjectMesh>> marks;              ///< on the skin: taken away with it
+    bool see_through = false;                                          ///< skin half transparent over the objects
     Tent tent;
+    std::vector<Label> labels;
 };
 
 }  // namespace view

@@ -1,5 +1,6 @@
 #include "engine/view/head_look.hpp"
 
+#include "engine/view/lean_look.hpp"
 #include "sim/anatomy/dressing.hpp"
 #include "sim/anatomy/skin_texture.hpp"
 
@@ -78,6 +79,7 @@ HeadLook build_head_look(const sim::HeadParameters& parameters, const RunAll& ru
     look.images.relief = image_of(std::move(paint.relief));
     using Window = sim::PaintWindow;
     look.images.face_window_mm = {Window::kLowX, Window::kLowY, Window::kSide};
+    work_out_lean_images(look.images, look.tone);
     return look;
 }
 

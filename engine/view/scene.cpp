@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "engine/view/head_look.hpp"
+#include "engine/view/lean_look.hpp"
 #include "engine/view/shapes.hpp"
 #include "sim/anatomy/slab.hpp"
 #include "sim/instruments/gauge.hpp"
@@ -140,13 +141,16 @@ Scene::Scene(std::shared_ptr<const sim::Model> model, HeadLook head)
       cutaway_(model_->anatomy, block_) {
     if (block_) build_block();
     mark_plan();
-    for (const sim::Structure& structure : model_->anatomy->structures()) append_structure(structures_, structure);
+    auto structures = std::make_shared<ObjectMesh>();
+    for (const sim::Structure& structure : model_->anatomy->structures()) append_structure(*structures, structure);
+    structures_ = std::move(structures);
 }
 
 void Scene::build_block() {
     look_.surfaces = {skin_of(*block_)};
     look_.tone = {0.16f, 0.35f, 0.0f};
     look_.images.detail = skin_detail_image();
+    work_out_lean_images(look_.images, look_.tone);
     const Vec3 a = block_->low_m, b = block_->high_m, up(0, 0, b.z - a.z);
     auto sides = std::make_shared<std::vector<LayerFace>>();
     sides->push_back(side(a, {b.x - a.x, 0, 0}, up));
@@ -162,18 +166,20 @@ void Scene::mark_plan() {
     constexpr double kStrokeM = 0.9 * sim::kMm;
     constexpr std::size_t kDash = 3, kGap = 2;  // in pieces of the line
     const sim::Anatomy& anatomy = *model_->anatomy;
+    auto marks = std::make_shared<ObjectMesh>();
     for (const sim::PlannedVector& vector : model_->scenario.plan) {
         const std::vector<sim::SkinPoint> line = over_skin(anatomy, vector.entry_m, vector.end_m);
         for (std::size_t i = kDash; i + kDash < line.size(); i += kDash + kGap)
-            append_stroke(marks_, std::span(line).subspan(i, kDash + 1), kStrokeM, pen);
-        append_ring(marks_, anatomy, line.front(), vector.entry_tolerance_m, kStrokeM, pen);
+            append_stroke(*marks, std::span(line).subspan(i, kDash + 1), kStrokeM, pen);
+        append_ring(*marks, anatomy, line.front(), vector.entry_tolerance_m, kStrokeM, pen);
         // the far end: a bar across the line
         const sim::SkinPoint& end = line.back();
         const Vec3 across = glm::normalize(glm::cross(end.normal, end.position_m - line[line.size() - 3].position_m));
         constexpr double kBarM = 4.0 * sim::kMm;
-        append_stroke(marks_, over_skin(anatomy, end.position_m - across * kBarM, end.position_m + across * kBarM),
+        append_stroke(*marks, over_skin(anatomy, end.position_m - across * kBarM, end.position_m + across * kBarM),
                       kStrokeM, pen);
     }
+    marks_ = std::move(marks);
 }
 
 DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> left, const Camera& camera,
@@ -187,7 +193,7 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     out.tent = tent_of(state);
     if (block_sides_) out.faces.push_back(block_sides_);
 
-    if (options.marks) out.objects = marks_;
+    if (options.marks) out.marks.push_back(marks_);
     const bool holding = state.hands.instrument >= 0 && state.shaft_m.size() >= 2;
     if (holding)
         append_instrument(out.objects, model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)],
@@ -204,12 +210,7 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     if (cutaway_.faces()) out.faces.push_back(cutaway_.faces());
 
     // vessels show where the tissue is open, and everywhere when asked for
-    if (options.structures || out.cut) {
-        const auto first = static_cast<std::uint32_t>(out.objects.vertices.size());
-        out.objects.vertices.insert(out.objects.vertices.end(), structures_.vertices.begin(),
-                                    structures_.vertices.end());
-        for (const std::uint32_t i : structures_.triangles) out.objects.triangles.push_back(first + i);
-    }
+    if (options.structures || out.cut) out.solids.push_back(structures_);
     out.see_through = options.structures;
     return out;
 }

@@ -55,7 +55,8 @@ class Scene {
     HeadLook look_;
     std::optional<Block> block_;
     std::shared_ptr<const std::vector<LayerFace>> block_sides_;
-    ObjectMesh marks_, structures_;
+    std::shared_ptr<const ObjectMesh> marks_;
+    std::shared_ptr<const ObjectMesh> structures_;
     Cutaway cutaway_;
 };
 

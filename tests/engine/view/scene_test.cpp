@@ -55,7 +55,7 @@ TEST_CASE("the cut-away opens with the cannula in the tissue and closes without"
     // the far wall carries the shaft: it holds skin, fat and what lies below
     const view::LayerFace& wall = open.faces[1]->front();
     float least = 9.0f, most = -9.0f;
-    for (const glm::vec2& sample : wall.layer) {
+    for (const glm::vec4& sample : wall.layer) {
         least = std::min(least, sample.x);
         most = std::max(most, sample.x);
     }

@@ -1,0 +1,260 @@
+#define SDL_MAIN_HANDLED
+#include <SDL.h>
+#include <fmt/format.h>
+#include <glad/gl.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <atomic>
+#include <chrono>
+#include <cmath>
+#include <cstdio>
+#include <ctime>
+#include <fstream>
+#include <memory>
+#include <mutex>
+#include <sstream>
+#include <string>
+#include <thread>
+#include <utility>
+
+#include "engine/app/app.hpp"
+#include "engine/files/places.hpp"
+#include "engine/files/script.hpp"
+#include "engine/gl/check.hpp"
+
+/// How long a frame takes while a cannula and the camera move, and how long an event waits until its picture is shown.
+/// Every frame advances the script, turns the camera and draws everything anew; the quality step is held.
+
+namespace app {
+
+namespace {
+
+using Clock = std::chrono::steady_clock;
+
+constexpr int kSettle = 5;              // first frames fill caches and are not counted
+constexpr double kFrameS = 1.0 / 30.0;  // of the script between two frames
+constexpr float kDragPx = 3.0f;         // of the camera's drag between two frames
+constexpr int kSwing = 30;              // frames before the drag turns round
+constexpr double kSixtyMs = 1000.0 / 60.0, kThirtyMs = 1000.0 / 30.0;
+
+double ms_between(Clock::time_point from, Clock::time_point to) {
+    return std::chrono::duration<double, std::milli>(to - from).count();
+}
+
+/// Memory that this process holds, from the kernel's own account.
+double resident_mb() {
+    std::ifstream status("/proc/self/status");
+    std::string word;
+    while (status >> word) {
+        if (word != "VmRSS:") continue;
+        double kb = 0.0;
+        status >> kb;
+        return kb / 1024.0;
+    }
+    return 0.0;
+}
+
+/// Since the kernel started this process, to a hundredth of a second.
+double age_of_process_s() {
+    std::ifstream stat("/proc/self/stat"), uptime("/proc/uptime");
+    std::string text;
+    std::getline(stat, text);
+    double up_s = 0.0;
+    uptime >> up_s;
+    // the 22nd field; counting starts after the name, which may hold spaces
+    std::istringstream fields(text.substr(text.rfind(')') + 2));
+    std::string field;
+    for (int i = 3; i < 22; ++i) fields >> field;
+    double started_ticks = 0.0;
+    fields >> started_ticks;
+    return up_s - started_ticks / static_cast<double>(sysconf(_SC_CLK_TCK));
+}
+
+/// Processor time of all threads of this process.
+double processor_ms() {
+    timespec now{};
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
+    return 1e3 * static_cast<double>(now.tv_sec) + 1e-6 * static_cast<double>(now.tv_nsec);
+}
+
+double at_share(const std::vector<double>& sorted, double share) {
+    if (sorted.empty()) return 0.0;
+    return sorted[static_cast<std::size_t>(std::lround(share * static_cast<double>(sorted.size() - 1)))];
+}
+
+/// Counts by powers of two of a millisecond.
+std::string histogram(const std::vector<double>& sorted) {
+    std::string out;
+    double low_ms = 0.0;
+    for (double high_ms = 1.0; low_ms <= sorted.back(); high_ms *= 2.0) {
+        const auto count =
+            std::count_if(sorted.begin(), sorted.end(), [=](double ms) { return ms >= low_ms && ms < high_ms; });
+        out += fmt::format("{}[{:g}, {:g}, {}]", out.empty() ? "" : ", ", low_ms, high_ms, count);
+        low_ms = high_ms;
+    }
+    return "[" + out + "]";
+}
+
+/// What the background worker does, without an end: asks the anatomy all over the face.
+class BusyWorker {
+ public:
+    explicit BusyWorker(std::shared_ptr<const sim::Model> model)
+        : thread_([this, model = std::move(model)] {
+              double kept = 0.0;
+              for (int i = 0; !stop_; i = (i + 1) % 4096) {
+                  const sim::Vec3 p{0.02 + 1e-5 * (i % 64), -0.04 + 1e-5 * (i / 64), 0.04};
+                  kept += model->anatomy->layers_at(p).depth_m;
+              }
+              kept_ = kept;
+          }) {}
+    ~BusyWorker() {
+        stop_ = true;
+        thread_.join();
+    }
+    BusyWorker(const BusyWorker&) = delete;
+    BusyWorker& operator=(const BusyWorker&) = delete;
+
+ private:
+    std::atomic<bool> stop_ = false;
+    std::atomic<double> kept_ = 0.0;
+    std::thread thread_;
+};
+
+/// A mouse that moves at times that have nothing to do with the frames.
+class SyntheticMouse {
+ public:
+    SyntheticMouse() : thread_([this] { push_events(); }) {}
+    ~SyntheticMouse() {
+        stop_ = true;
+        thread_.join();
+    }
+    SyntheticMouse(const SyntheticMouse&) = delete;
+    SyntheticMouse& operator=(const SyntheticMouse&) = delete;
+
+    /// When the events were pushed that a poll from now on will find.
+    [[nodiscard]] std::vector<Clock::time_point> take() {
+        const std::lock_guard lock(mutex_);
+        return std::exchange(pushed_, {});
+    }
+
+ private:
+    void push_events() {
+        for (int i = 0; !stop_; ++i) {
+            SDL_Event event{};
+            event.type = SDL_MOUSEMOTION;
+            event.motion.x = 300 + i % 40;
+            event.motion.y = 300;
+            event.motion.xrel = 1;
+            {
+                const std::lock_guard lock(mutex_);
+                pushed_.push_back(Clock::now());
+                SDL_PushEvent(&event);
+            }
+            std::this_thread::sleep_for(std::chrono::microseconds(11'300 + 1'700 * (i % 7)));
+        }
+    }
+
+    std::mutex mutex_;
+    std::vector<Clock::time_point> pushed_;
+    std::atomic<bool> stop_ = false;
+    std::thread thread_;
+};
+
+}  // namespace
+
+/// The script goes on by a frame's time, the camera is dragged to and fro.
+void App::move_everything(const std::vector<ScriptedCommand>& commands, int frame) {
+    const std::int64_t step = practice_->session().state().step;
+    const auto first = std::find_if(commands.begin(), commands.end(),
+                                    [step](const ScriptedCommand& command) { return command.step >= step; });
+    practice_->play({first, commands.end()}, step + std::llround(kFrameS / sim::kStepS));
+    Input drag;
+    drag.right_held = true;
+    drag.mouse = {0.4f * ui_.width(), 0.3f * ui_.height()};
+    drag.drag = {(frame / kSwing) % 2 == 0 ? kDragPx : -kDragPx, 0.0f};
+    practice_->handle(drag, false, false);
+}
+
+int App::bench() {
+    go_to(Screen::start);
+    draw();
+    window_.swap();
+    PK_GL(glFinish());
+    const double first_frame_s = age_of_process_s();
+
+    load_now(options_.scenario);
+    play_script();
+    quality_.hold(options_.quality >= 0 ? options_.quality : quality_.step());
+    const files::Script script = files::load_script(files::find_script(options_.script.string()));
+    std::vector<ScriptedCommand> commands;
+    for (const files::TimedCommand& timed : script.commands) commands.push_back({timed.step, timed.command});
+    std::unique_ptr<BusyWorker> worker;
+    if (options_.busy) worker = std::make_unique<BusyWorker>(practice_->prepared().model);
+
+    std::vector<double> frame_ms, busy_ms;
+    for (int i = 0; i < options_.frames + kSettle; ++i) {
+        const auto start = Clock::now();
+        const double start_ms = processor_ms();
+        move_everything(commands, i);
+        draw();
+        window_.swap();
+        PK_GL(glFinish());
+        if (i < kSettle) continue;
+        frame_ms.push_back(ms_between(start, Clock::now()));
+        busy_ms.push_back(processor_ms() - start_ms);
+    }
+    std::sort(frame_ms.begin(), frame_ms.end());
+    std::sort(busy_ms.begin(), busy_ms.end());
+    const std::vector<double> waits_ms = options_.latency ? event_to_swap_ms() : std::vector<double>{};
+
+    const auto over = [&frame_ms](double limit_ms) {
+        return frame_ms.end() - std::upper_bound(frame_ms.begin(), frame_ms.end(), limit_ms);
+    };
+    double load = 0.0;
+    if (getloadavg(&load, 1) != 1) load = -1.0;
+    std::string line = fmt::format(
+        R"({{"name": "frame_ms", "width": {}, "height": {}, "renderer": "{}", "quality": {}, "busy": {}, )"
+        R"("frames": {}, "median": {:.2f}, "p95": {:.2f}, "p99": {:.2f}, "max": {:.2f}, "over_16_7": {}, )"
+        R"("over_33": {}, "histogram_ms": {}, "processor_ms": {:.2f}, "first_frame_s": {:.2f}, "load": {:.2f}, )"
+        R"("resident_mb": {:.1f})",
+        window_.width(), window_.height(), window_.renderer(), quality_.step(), options_.busy, frame_ms.size(),
+        at_share(frame_ms, 0.5), at_share(frame_ms, 0.95), at_share(frame_ms, 0.99), frame_ms.back(), over(kSixtyMs),
+        over(kThirtyMs), histogram(frame_ms), at_share(busy_ms, 0.5), first_frame_s, load, resident_mb());
+    if (options_.latency)
+        line +=
+            fmt::format(R"(, "event_to_swap_ms": {{"events": {}, "median": {:.2f}, "p99": {:.2f}, "max": {:.2f}}})",
+                        waits_ms.size(), at_share(waits_ms, 0.5), at_share(waits_ms, 0.99), at_share(waits_ms, 1.0));
+    std::printf("%s}\n", line.c_str());
+    return 0;
+}
+
+/// From the push of an event to the end of the swap that shows it, the loop paced at 60 frames a second as a screen
+/// would do it. Sorted.
+std::vector<double> App::event_to_swap_ms() {
+    constexpr int kFrames = 300;
+    constexpr auto kPace = std::chrono::microseconds(16'667);
+    std::vector<double> waits_ms;
+    SyntheticMouse mouse;
+    auto due = Clock::now();
+    auto last = due;
+    for (int i = 0; i < kFrames; ++i) {
+        due += kPace;
+        const std::vector<Clock::time_point> pushed = mouse.take();
+        poll(input_, 0);
+        input_.right_held = true;
+        const auto now = Clock::now();
+        static_cast<void>(update(std::chrono::duration<double>(now - last).count()));
+        last = now;
+        draw();
+        std::this_thread::sleep_until(due);
+        window_.swap();
+        PK_GL(glFinish());
+        for (const Clock::time_point& when : pushed) waits_ms.push_back(ms_between(when, Clock::now()));
+        due = std::max(due, Clock::now() - kPace);
+    }
+    std::sort(waits_ms.begin(), waits_ms.end());
+    return waits_ms;
+}
+
+}  // namespace app

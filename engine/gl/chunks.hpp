@@ -1,0 +1,38 @@
+#pragma once
+
+#include <cstdint>
+#include <glm/mat4x4.hpp>
+#include <glm/vec3.hpp>
+#include <span>
+#include <vector>
+
+#include "engine/view/draw_list.hpp"
+
+/// A large surface in pieces of neighbouring triangles, so that what is out of the picture, turned away or not touched
+/// by the cut costs nothing.
+
+namespace gl {
+
+/// Triangles that lie together. Positions in mm.
+struct Chunk {
+    std::uint32_t first = 0, count = 0;  ///< into the index array
+    glm::vec3 centre{};
+    float radius = 0.0f;
+    glm::vec3 facing{0, 0, 1};  ///< unit, mean of the normals
+    float spread_sin = 1.0f;    ///< sine of the widest angle of a normal from it; 1 when it reaches 90 degrees
+};
+
+inline constexpr std::size_t kChunkTriangles = 512;
+
+/// Sort triangles by place. @param triangles of `vertices`, three indices each; reordered
+[[nodiscard]] std::vector<Chunk> make_chunks(std::span<const view::SurfaceVertex> vertices,
+                                             std::vector<std::uint32_t>& triangles);
+
+/// Whether any of it may be seen. @param slack_mm how far vertices may have been moved
+[[nodiscard]] bool may_show(const Chunk& chunk, const glm::mat4& view_projection, const glm::vec3& eye_mm,
+                            float slack_mm);
+
+/// Whether the cut may take any of it away.
+[[nodiscard]] bool may_be_cut(const Chunk& chunk, const view::CutBox& cut, float slack_mm);
+
+}  // namespace gl
