@@ -52,7 +52,7 @@ Debrief::Debrief(DebriefMaterial material, Journal& journal)
     // begin where the costliest loss is; without one, where the last track was longest
     const sim::Recording& recording = material_.replay->recording();
     if (!losses_.empty()) {
-        select(1);
+        choose(1);
     } else if (!recording.tracks.empty()) {
         const sim::TrackRecord& last = recording.tracks.back();
         seek(session::step_at_distance(recording, last.track, last.length_m));
@@ -117,10 +117,14 @@ void Debrief::look_at(bool reference) {
 }
 
 void Debrief::select(int number) {
+    choose(number);
+    selection_moved_ = true;  // wherever it is in the list, it is shown
+}
+
+void Debrief::choose(int number) {
     if (number < 1 || number > static_cast<int>(losses_.size())) return;
     look_at(false);
     selected_ = number - 1;
-    selection_moved_ = true;
     playing_ = false;
     const report::Loss& loss = losses_[static_cast<std::size_t>(selected_)];
     if (loss.time_s > 0.0) seek(std::llround(loss.time_s / sim::kStepS));

@@ -84,6 +84,7 @@ class Debrief {
     void handle_camera(const Input& input);
     void handle_keys(const Input& input);
     void handle_trace(const Input& input);
+    void choose(int number);
     void move_selection(int by);
 
     // -- beside

@@ -58,7 +58,7 @@ void Debrief::draw_losses(Ui& ui, const Rect& rect) {
         const std::string name = fmt::format("debrief.loss.{}", loss.number);
         bool over = false;
         if (ui.area(name, row, &over)) {
-            select(loss.number);
+            choose(loss.number);
             journal_->note("selected", fmt::format("{} {}", loss.number, moment()));
         }
         if (selected || over) ui.box(row, selected ? theme::kBlueChip : theme::kBlueWash, ui.px(6.0f));

@@ -3,16 +3,18 @@
 #include "engine/files/bytes.hpp"
 #include "engine/files/places.hpp"
 #include "engine/files/verify.hpp"
+#include "engine/gl/moment_pictures.hpp"
 #include "engine/report/debrief_pdf.hpp"
 #include "engine/session/resimulate.hpp"
 
 namespace app {
 
 std::filesystem::path write_debrief_paper(Debrief& debrief, gl::Renderer& renderer) {
-    static_cast<void>(renderer);
     const DebriefMaterial& material = debrief.material();
     const sim::Recording& recording = material.replay->recording();
     report::DebriefFacts facts;
+    facts.pictures =
+        gl::moment_pictures(renderer, debrief.scene(), *material.replay, report::losses(debrief.score(), recording));
     facts.build = session::program_version() + ", " + session::build_id();
     facts.rubric_title = material.rubric.title;
     if (!material.file.empty()) {
@@ -25,7 +27,7 @@ std::filesystem::path write_debrief_paper(Debrief& debrief, gl::Renderer& render
     const std::string name =
         material.file.empty() ? recording.scenario_id + "-not-kept" : material.file.stem().string();
     const std::filesystem::path file = folder / (name + ".pdf");
-    files::write_atomically(file, report::debrief_pdf(recording, debrief.score(), material.rubric.bands, facts));
+    files::write_atomically(file, report::debrief_pdf(recording, debrief.score(), material.rubric, facts));
     return file;
 }
 

@@ -76,17 +76,26 @@ void CairoCanvas::text_upwards(const view::CanvasPoint& at, std::string_view tex
     cairo_restore(cairo_);
 }
 
-double CairoCanvas::paragraph(const view::CanvasPoint& at, std::string_view text, double size,
-                              const view::Colour& colour, double width, bool bold) {
+void CairoCanvas::set_paragraph(std::string_view text, double size, double width, bool bold) {
     set_text(text, size, bold);
     pango_layout_set_width(layout_.get(), static_cast<int>(width * PANGO_SCALE));
     pango_layout_set_wrap(layout_.get(), PANGO_WRAP_WORD_CHAR);
-    set_colour(cairo_, colour);
-    cairo_move_to(cairo_, at.x, at.y);
-    pango_cairo_show_layout(cairo_, layout_.get());
+}
+
+double CairoCanvas::paragraph_height(std::string_view text, double size, double width, bool bold) {
+    set_paragraph(text, size, width, bold);
     int height = 0;
     pango_layout_get_size(layout_.get(), nullptr, &height);
     return height / static_cast<double>(PANGO_SCALE);
+}
+
+double CairoCanvas::paragraph(const view::CanvasPoint& at, std::string_view text, double size,
+                              const view::Colour& colour, double width, bool bold) {
+    const double height = paragraph_height(text, size, width, bold);
+    set_colour(cairo_, colour);
+    cairo_move_to(cairo_, at.x, at.y);
+    pango_cairo_show_layout(cairo_, layout_.get());
+    return height;
 }
 
 }  // namespace report

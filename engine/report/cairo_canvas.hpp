@@ -28,7 +28,11 @@ class CairoCanvas final : public view::Canvas {
     double paragraph(const view::CanvasPoint& at, std::string_view text, double size, const view::Colour& colour,
                      double width, bool bold = false);
 
+    /// What paragraph() would take.
+    [[nodiscard]] double paragraph_height(std::string_view text, double size, double width, bool bold = false);
+
  private:
+    void set_paragraph(std::string_view text, double size, double width, bool bold);
     void set_text(std::string_view text, double size, bool bold = false);
     void show_on_base_line(const view::CanvasPoint& at, double shift_left, const view::Colour& colour);
 

@@ -8,6 +8,7 @@
 #include <stdexcept>
 
 #include "engine/report/cairo_canvas.hpp"
+#include "engine/report/debrief_words.hpp"
 #include "engine/report/score_text.hpp"
 #include "engine/view/depth_plot.hpp"
 #include "engine/view/plot_axes.hpp"
@@ -54,97 +55,95 @@ void draw_cautions(const Page& page) {
     page.canvas.paragraph({page.left(), top + 4.0}, caution_text(), kSmall, kInk, page.inner(), true);
 }
 
-std::string verdict_words(const sim::Score& score) {
-    switch (score.verdict) {
-        case sim::Verdict::pass:
-            return "Pass";
-        case sim::Verdict::incomplete:
-            return "Incomplete: the pass was not finished";
-        case sim::Verdict::fail:
-            break;
-    }
-    return score.critical_faults.empty() ? "Fail: below the rubric's limits" : "Fail: critical fault";
-}
-
-std::string place_words(const sim::Vec3& place_m) {
-    return fmt::format("{:.1f}, {:.1f}, {:.1f} mm", place_m.x * 1e3, place_m.y * 1e3, place_m.z * 1e3);
-}
-
 std::string title_of(const sim::Measure& measure) {
     const sim::MeasureSpec* spec = sim::measure_named(measure.name);
     return spec != nullptr ? std::string(spec->title) : measure_words(measure.name);
 }
 
 void draw_headline(Page& page, const sim::Recording& recording, const sim::Score& score) {
-    page.paragraph(recording.scenario_title, kHead, kQuiet);
-    page.paragraph(verdict_words(score), kTitle, kInk, true);
-    page.paragraph(fmt::format("{:.1f} of {:.0f} points. The verdict stays in {:.0f} % of 200 draws of the assumed "
-                               "thresholds.",
-                               score.total_points, score.total_of, 100.0 * score.verdict_stability),
-                   kBody);
-    for (const sim::Finding& fault : score.critical_faults)
-        page.paragraph(fmt::format("Critical: {}, at {:.1f} s.", fault.what, fault.time_s), kBody, kInk, true);
-    page.gap(8.0);
+    page.paragraph("Debrief: " + recording.scenario_title, kHead, kQuiet);
+    page.paragraph(verdict_words(score) + fmt::format(", {:.0f} of {:.0f} points", score.total_points, score.total_of),
+                   kTitle, kInk, true);
+    page.paragraph("Of 200 draws, " + stability_words(score) + ".", kBody);
+    page.gap(7.0);
 }
 
-/// One figure for each of the four headings of a pass.
-void draw_large_measures(Page& page, const sim::Score& score) {
-    constexpr std::array<std::string_view, 4> kLarge{"track_in_band", "least_clearance", "ligament_response",
-                                                     "barbs_seated"};
-    const double column = page.inner() / 4.0;
-    for (std::size_t i = 0; i < kLarge.size(); ++i) {
-        const double x = page.left() + column * static_cast<double>(i);
-        const auto found = std::find_if(score.measures.begin(), score.measures.end(),
-                                        [&](const auto& m) { return m.measure.name == kLarge[i]; });
-        const sim::MeasureSpec& spec = *sim::measure_named(kLarge[i]);
-        page.canvas.text({x, page.y + 10.0}, sim::name_of(spec.heading), kBody, kQuiet, view::TextAlign::left);
-        const bool measured = found != score.measures.end();
-        page.canvas.paragraph({x, page.y + 12.0}, measured ? figure(found->measure.shown, found->measure.unit) : "–",
-                              kBig, kInk, column - 6.0, true);
-        page.canvas.paragraph({x, page.y + 39.0}, measured ? std::string(spec.title) : "not met or not measured", kBody,
-                              kInk, column - 8.0);
+void draw_frame(CairoCanvas& canvas, const CanvasRect& rect) {
+    const std::array<CanvasPoint, 5> box{{{rect.left, rect.top},
+                                          {rect.right, rect.top},
+                                          {rect.right, rect.bottom},
+                                          {rect.left, rect.bottom},
+                                          {rect.left, rect.top}}};
+    canvas.line(box, view::kGrid, 0.9);
+}
+
+/// One large figure for each of the four headings of a pass.
+void draw_large_measures(Page& page, const sim::Score& score, const sim::Rubric& rubric) {
+    constexpr double kGap = 7.0, kHeight = 75.0, kPad = 6.0;
+    const std::vector<Headline> large = headlines(score, rubric);
+    const double width =
+        (page.inner() - kGap * static_cast<double>(large.size() - 1)) / static_cast<double>(large.size());
+    for (std::size_t i = 0; i < large.size(); ++i) {
+        const Headline& one = large[i];
+        const double x = page.left() + (width + kGap) * static_cast<double>(i), inner = width - 2.0 * kPad;
+        draw_frame(page.canvas, {x, page.y, x + width, page.y + kHeight});
+        page.canvas.text({x + kPad, page.y + 12.0}, one.title, kBody, kQuiet, view::TextAlign::left);
+        if (!one.measured()) {
+            page.canvas.paragraph({x + kPad, page.y + 22.0}, "not met or not measured here", kBody, kInk, inner);
+            continue;
+        }
+        page.canvas.paragraph({x + kPad, page.y + 13.0}, one.value, kBig, kInk, inner, true);
+        page.canvas.text({x + width - kPad, page.y + 34.0}, fmt::format("{:.0f} of {:.0f}", one.points, one.of), kSmall,
+                         kQuiet, view::TextAlign::right);
+        const double y = page.y + 41.0;
+        page.canvas.paragraph({x + kPad, y}, one.measure, kSmall, kInk, inner);
+        page.canvas.paragraph({x + kPad, y + 11.0}, one.wanted, kSmall - 0.5, kQuiet, inner);
     }
-    page.gap(66.0);
+    page.gap(kHeight + 8.0);
 }
 
-/// The final track that the debrief shows: of the first vector that lost most, else the last track made.
-const sim::TrackRecord* shown_track(const sim::Recording& recording) {
-    const sim::TrackRecord* shown = nullptr;
-    for (const sim::TrackRecord& track : recording.tracks)
-        if (shown == nullptr || track.final || !shown->final) shown = &track;
+/// The track on page one: the one in which most was lost, else the last that counts.
+int shown_track(const sim::Recording& recording, const std::vector<Loss>& lost) {
+    for (const Loss& one : lost)
+        if (one.track >= 0) return one.track;
+    int shown = -1;
+    for (std::size_t i = 0; i < recording.tracks.size(); ++i)
+        if (shown < 0 || recording.tracks[i].final || !recording.tracks[static_cast<std::size_t>(shown)].final)
+            shown = static_cast<int>(i);
     return shown;
 }
 
-void draw_plots(Page& page, const sim::Recording& recording, const sim::Bands& bands) {
-    constexpr double kTraceHeight = 205.0, kForceHeight = 105.0;
-    const sim::TrackRecord* track = shown_track(recording);
-    const view::PlotStyle style{kBody, {}};
-    const CanvasRect where{page.left(), page.y, page.right(), page.y + kTraceHeight};
-    view::draw_depth_trace(page.canvas, where,
-                           track != nullptr ? view::depth_trace_of(recording, *track, bands) : view::DepthTrace{},
-                           style);
-    page.gap(kTraceHeight + 4.0);
-    if (track == nullptr) return;
-    view::draw_force_curve(page.canvas, {page.left(), page.y, page.right(), page.y + kForceHeight},
-                           view::force_curve_of(recording, track->track), style);
-    page.gap(kForceHeight + 8.0);
+void draw_trace(Page& page, const sim::Recording& recording, const sim::Bands& bands, const std::vector<Loss>& lost) {
+    const double height = page.height > 800.0 ? 272.0 : 232.0;
+    const int track = shown_track(recording, lost);
+    view::PlotStyle style;
+    style.text_size = kBody;
+    for (const Loss& one : lost)
+        if (one.track == track && one.along_m && one.number <= static_cast<int>(kMoments))
+            style.numbered.push_back({*one.along_m, one.number, false});
+    page.paragraph(track < 0 ? "No track was made" : fmt::format("Track {}, at its worst depth", track + 1), kHead,
+                   kInk, true);
+    const CanvasRect where{page.left(), page.y, page.right(), page.y + height};
+    view::draw_depth_trace(
+        page.canvas, where,
+        track >= 0 ? view::depth_trace_of(recording, recording.tracks[static_cast<std::size_t>(track)], bands)
+                   : view::DepthTrace{},
+        style);
+    page.gap(height + 8.0);
 }
 
-void draw_moments(Page& page, const sim::Score& score) {
-    page.paragraph("What cost most", kHead, kInk, true);
-    if (score.deductions.empty()) page.paragraph("Nothing was lost.", kBody);
-    for (std::size_t i = 0; i < std::min(kMoments, score.deductions.size()); ++i) {
-        const sim::Deduction& one = score.deductions[i];
-        page.paragraph(fmt::format("{}. {} at {:.1f} s ({:.1f} points).", i + 1, one.what, one.time_s, one.points),
-                       kBody, kInk, true);
-        page.paragraph(fmt::format("    {} {}; accepted: {}. Place {}.", measure_words(one.measure),
-                                   figure(one.value, one.unit), one.accepted, place_words(one.place_m)),
-                       kBody);
-    }
-    page.gap(6.0);
-    page.paragraph("Next step", kHead, kInk, true);
-    page.paragraph(score.next_step, kBody);
-    page.gap(6.0);
+/// Force over the way, on page two.
+void draw_force(Page& page, const sim::Recording& recording, const std::vector<Loss>& lost) {
+    constexpr double kHeight = 66.0;
+    const int track = shown_track(recording, lost);
+    if (track < 0) return;
+    view::PlotStyle style;
+    style.text_size = kSmall;
+    page.paragraph(fmt::format("Force on the hand, track {}", track + 1), kHead, kInk, true);
+    view::draw_force_curve(page.canvas, {page.left(), page.y, page.right(), page.y + kHeight},
+                           view::force_curve_of(recording, recording.tracks[static_cast<std::size_t>(track)].track),
+                           style);
+    page.gap(kHeight + 8.0);
 }
 
 struct FreeSurface {
@@ -163,34 +162,71 @@ std::vector<std::uint32_t> words_of(const Picture& picture) {
     return words;
 }
 
-void draw_pictures(Page& page, cairo_t* cairo, const std::vector<Picture>& pictures) {
-    const std::size_t count = std::min<std::size_t>(3, pictures.size());
-    const double room = page.end() - page.y - 14.0;
-    if (count == 0 || room < 60.0) return;
-    const double column = page.inner() / static_cast<double>(count);
-    for (std::size_t i = 0; i < count; ++i) {
-        const Picture& picture = pictures[i];
-        const auto pixels = static_cast<std::size_t>(std::max(0, picture.width)) *
-                            static_cast<std::size_t>(std::max(0, picture.height));
-        if (pixels == 0 || picture.rgba.size() != 4 * pixels)
-            throw std::runtime_error("debrief: a picture's size and pixels differ");
-        std::vector<std::uint32_t> words = words_of(picture);
-        const std::unique_ptr<cairo_surface_t, FreeSurface> surface(
-            cairo_image_surface_create_for_data(reinterpret_cast<unsigned char*>(words.data()), CAIRO_FORMAT_RGB24,
-                                                picture.width, picture.height, 4 * picture.width));
-        const double scale = std::min((column - 6.0) / picture.width, room / picture.height);
-        const double x = page.left() + column * static_cast<double>(i);
-        cairo_save(cairo);
-        cairo_translate(cairo, x, page.y);
-        cairo_scale(cairo, scale, scale);
-        cairo_set_source_surface(cairo, surface.get(), 0.0, 0.0);
-        cairo_paint(cairo);
-        cairo_restore(cairo);
-        // the surface borrows `words`: have Cairo take its copy before they go
-        cairo_surface_finish(surface.get());
-        page.canvas.text({x, page.y + scale * picture.height + 10.0}, picture.caption, kSmall, kInk,
-                         view::TextAlign::left);
+/// @return height that it took
+double draw_picture(cairo_t* cairo, const Picture& picture, const CanvasPoint& at, double width) {
+    const auto pixels =
+        static_cast<std::size_t>(std::max(0, picture.width)) * static_cast<std::size_t>(std::max(0, picture.height));
+    if (pixels == 0 || picture.rgba.size() != 4 * pixels)
+        throw std::runtime_error("debrief: a picture's size and pixels differ");
+    std::vector<std::uint32_t> words = words_of(picture);
+    const std::unique_ptr<cairo_surface_t, FreeSurface> surface(
+        cairo_image_surface_create_for_data(reinterpret_cast<unsigned char*>(words.data()), CAIRO_FORMAT_RGB24,
+                                            picture.width, picture.height, 4 * picture.width));
+    const double scale = width / picture.width;
+    cairo_save(cairo);
+    cairo_translate(cairo, at.x, at.y);
+    cairo_scale(cairo, scale, scale);
+    cairo_set_source_surface(cairo, surface.get(), 0.0, 0.0);
+    cairo_paint(cairo);
+    cairo_restore(cairo);
+    // the surface borrows `words`: have Cairo take its copy before they go
+    cairo_surface_finish(surface.get());
+    return scale * picture.height;
+}
+
+/// What cost most: three columns, each with its picture where there is one.
+void draw_moments(Page& page, cairo_t* cairo, const std::vector<Loss>& all, const std::vector<Picture>& pictures) {
+    const std::vector<Loss> lost = costliest(all, kMoments);
+    page.paragraph("What cost most", kHead, kInk, true);
+    if (lost.empty()) page.paragraph("Nothing was lost.", kBody);
+    page.gap(2.0);
+    constexpr double kGap = 9.0;
+    const double width = (page.inner() - kGap * (kMoments - 1)) / kMoments;
+    double bottom = page.y;
+    const std::size_t columns = std::max(std::min(kMoments, lost.size()), std::min(kMoments, pictures.size()));
+    for (std::size_t i = 0; i < columns; ++i) {
+        const double x = page.left() + (width + kGap) * static_cast<double>(i);
+        double y = page.y;
+        if (i < pictures.size()) {
+            y += draw_picture(cairo, pictures[i], {x, y}, width) + 2.0;
+            if (!pictures[i].caption.empty())
+                y += page.canvas.paragraph({x, y}, pictures[i].caption, kSmall, kQuiet, width);
+        }
+        if (i < lost.size()) {
+            const Loss& one = lost[i];
+            y += page.canvas.paragraph({x, y}, fmt::format("{}. {} ({})", one.number, one.what, one.points_words()),
+                                       kBody, kInk, width, true);
+            std::string when = one.time_s > 0.0 ? "At " + clock_words(one.time_s) : "";
+            if (!one.place_words().empty()) when += (when.empty() ? "" : ", ") + one.place_words();
+            y += page.canvas.paragraph({x, y}, when + (when.empty() ? "" : ". ") + one.detail + ".", kSmall, kInk,
+                                       width);
+        }
+        bottom = std::max(bottom, y);
     }
+    page.y = bottom + 9.0;
+}
+
+void draw_next_step(Page& page, const sim::Score& score) {
+    const std::string words = next_step_words(score);
+    if (words.empty()) return;
+    constexpr double kPad = 7.0, kLabel = 62.0;
+    // measured where nothing is seen, then drawn on its ground
+    const double width = page.inner() - 2.0 * kPad - kLabel;
+    const double height = page.canvas.paragraph_height(words, kBody, width) + 2.0 * kPad;
+    view::draw_box(page.canvas, {page.left(), page.y, page.right(), page.y + height}, {0.93, 0.95, 0.96});
+    page.canvas.paragraph({page.left() + kPad, page.y + kPad}, "Next step", kBody, kInk, kLabel, true);
+    page.canvas.paragraph({page.left() + kPad + kLabel, page.y + kPad}, words, kBody, kInk, width);
+    page.gap(height + 6.0);
 }
 
 /// Columns of a table row: text and right edge or left edge.
@@ -224,34 +260,29 @@ void draw_headings(Page& page, const sim::Score& score) {
     page.gap(6.0);
 }
 
-void draw_deductions(Page& page, const sim::Score& score, double reserved) {
-    page.paragraph("Points lost", kHead, kInk, true);
-    if (score.deductions.empty()) page.paragraph("None.", kSmall);
-    const double end = page.end() - reserved;
-    for (std::size_t i = 0; i < score.deductions.size(); ++i) {
-        const sim::Deduction& one = score.deductions[i];
-        if (page.y > end - 32.0) {
-            page.paragraph(
-                fmt::format("and {} further deductions, in the table of pk score.", score.deductions.size() - i),
-                kSmall, kInk, true);
-            break;
-        }
-        page.paragraph(fmt::format("−{:.2f}  {} at {:.1f} s, {}: {} {}; accepted: {}; place {}", one.points, one.what,
-                                   one.time_s, one.stage, measure_words(one.measure), figure(one.value, one.unit),
-                                   one.accepted, place_words(one.place_m)),
-                       kSmall);
-        page.gap(1.5);
-    }
-    page.gap(5.0);
+std::string line_of(const Loss& loss) {
+    std::string line = fmt::format("{}. {}  {}", loss.number, loss.points_words(), loss.what);
+    if (loss.time_s > 0.0) line += ", at " + clock_words(loss.time_s);
+    if (!loss.place_words().empty()) line += ", " + loss.place_words();
+    return line + ". " + loss.detail + ".";
 }
 
-void draw_faults(Page& page, const sim::Score& score) {
-    page.paragraph("Critical faults", kHead, kInk, true);
-    if (score.critical_faults.empty()) page.paragraph("None seen.", kSmall);
-    for (const sim::Finding& fault : score.critical_faults)
-        page.paragraph(fmt::format("{} at {:.1f} s, place {}", fault.what, fault.time_s, place_words(fault.place_m)),
-                       kSmall);
-    page.gap(6.0);
+void draw_losses(Page& page, const std::vector<Loss>& lost, double reserved) {
+    page.paragraph("All that cost points", kHead, kInk, true);
+    if (lost.empty()) page.paragraph("Nothing.", kSmall);
+    const double end = page.end() - reserved;
+    for (std::size_t i = 0; i < lost.size(); ++i) {
+        if (page.y > end - 22.0) {
+            const std::size_t left = lost.size() - i;
+            page.paragraph(
+                fmt::format("and {} further {}, in the table of pk score.", left, left == 1 ? "line" : "lines"), kSmall,
+                kInk, true);
+            break;
+        }
+        page.paragraph(line_of(lost[i]), kSmall, kInk, lost[i].critical);
+        page.gap(1.2);
+    }
+    page.gap(5.0);
 }
 
 void draw_identity(Page& page, const sim::Recording& recording, const DebriefFacts& facts) {
@@ -270,7 +301,7 @@ cairo_status_t append(void* to, const unsigned char* data, unsigned int length) 
 
 }  // namespace
 
-std::string debrief_pdf(const sim::Recording& recording, const sim::Score& score, const sim::Bands& bands,
+std::string debrief_pdf(const sim::Recording& recording, const sim::Score& score, const sim::Rubric& rubric,
                         const DebriefFacts& facts, Paper paper) {
     const double width = paper == Paper::a4 ? 595.276 : 612.0, height = paper == Paper::a4 ? 841.89 : 792.0;
     struct FreeCairo {
@@ -286,11 +317,12 @@ std::string debrief_pdf(const sim::Recording& recording, const sim::Score& score
         const std::unique_ptr<cairo_t, FreeCairo> cairo(cairo_create(surface.get()));
         CairoCanvas canvas(cairo.get());
         Page first{canvas, width, height};
+        const std::vector<Loss> lost = losses(score, recording);
         draw_headline(first, recording, score);
-        draw_large_measures(first, score);
-        draw_plots(first, recording, bands);
-        draw_moments(first, score);
-        draw_pictures(first, cairo.get(), facts.pictures);
+        draw_large_measures(first, score, rubric);
+        draw_trace(first, recording, rubric.bands, lost);
+        draw_moments(first, cairo.get(), lost, facts.pictures);
+        draw_next_step(first, score);
         draw_cautions(first);
         cairo_show_page(cairo.get());
 
@@ -298,8 +330,8 @@ std::string debrief_pdf(const sim::Recording& recording, const sim::Score& score
         second.paragraph(fmt::format("{}: {}", recording.scenario_title, verdict_words(score)), kHead, kInk, true);
         draw_headings(second, score);
         draw_measure_rows(second, score);
-        draw_faults(second, score);
-        draw_deductions(second, score, 34.0);
+        draw_force(second, recording, lost);
+        draw_losses(second, lost, 34.0);
         draw_identity(second, recording, facts);
         draw_cautions(second);
         cairo_show_page(cairo.get());

@@ -33,7 +33,7 @@ enum class Paper { a4, letter };
 /// What does not fit on page two is never dropped in silence: it says how many further entries the table of
 /// `pk score` holds.
 /// @throws std::runtime_error when Cairo cannot draw
-[[nodiscard]] std::string debrief_pdf(const sim::Recording& recording, const sim::Score& score, const sim::Bands& bands,
-                                      const DebriefFacts& facts, Paper paper = Paper::a4);
+[[nodiscard]] std::string debrief_pdf(const sim::Recording& recording, const sim::Score& score,
+                                      const sim::Rubric& rubric, const DebriefFacts& facts, Paper paper = Paper::a4);
 
 }  // namespace report

@@ -13,6 +13,7 @@ namespace report {
 namespace {
 
 constexpr double kPieceM = 1.0 * sim::kMm;
+constexpr double kNamed = 0.05;               // points: less rounds to nothing
 constexpr double kOnTrackM = 6.0 * sim::kMm;  // farther from every track it is not in one
 
 std::string capital(std::string words) {
@@ -109,7 +110,17 @@ std::vector<Headline> headlines(const sim::Score& score, const sim::Rubric& rubr
     return out;
 }
 
-std::string Loss::points_words() const { return critical ? "fails" : fmt::format("–{:.1f}", points); }
+std::string Loss::points_words() const {
+    if (critical) return "fails";
+    return points < kNamed ? "<0.1" : fmt::format("–{:.1f}", points);
+}
+
+std::vector<Loss> costliest(const std::vector<Loss>& losses, std::size_t most) {
+    std::vector<Loss> out;
+    for (const Loss& loss : losses)
+        if (out.size() < most && (loss.critical || loss.points >= kNamed)) out.push_back(loss);
+    return out;
+}
 
 std::string Loss::place_words() const {
     if (!along_m) return "";

@@ -41,11 +41,14 @@ struct Loss {
     bool placed = false;                             ///< false: it belongs to the attempt as a whole
     int track = -1;                                  ///< index in recording.tracks, -1: beside every track
     std::optional<double> along_m;                   ///< in that track
-    [[nodiscard]] std::string points_words() const;  ///< "–15.2", "fails"
+    [[nodiscard]] std::string points_words() const;  ///< "–15.2", "fails", "<0.1"
     [[nodiscard]] std::string place_words() const;   ///< "track 1, 31 mm in", "" when it has none
 };
 /// Critical faults first, then deductions, costliest first.
 [[nodiscard]] std::vector<Loss> losses(const sim::Score& score, const sim::Recording& recording);
+
+/// The first few that cost something worth naming: critical, or at least a tenth of a point.
+[[nodiscard]] std::vector<Loss> costliest(const std::vector<Loss>& losses, std::size_t most);
 
 /// Rows of a table of measures: the same measure in several attempts.
 struct MeasureRow {

@@ -241,6 +241,7 @@ void label_excursions(Canvas& canvas, const PlotFrame& frame, const DepthTrace& 
                                rect->bottom <= at.y ? rect->bottom : rect->top};
         const std::array<CanvasPoint, 2> leader{{from, at}};
         canvas.line(leader, kVermilionText, 1.2 * frame.hair);
+        labels.block_line(leader);
     }
 }
 
@@ -397,10 +398,10 @@ DepthPlotPlaces draw_depth_trace(Canvas& canvas, const CanvasRect& where, const 
         read_out = labels.put(words, wanted, kInk);
     }
     if (style.cursor_m) labels.block({cursor_x - 3.0, at.plot.top, cursor_x + 3.0, at.plot.bottom});
-    label_numbers(canvas, frame, trace, style, labels);
     for (std::size_t i = 0; i < lines.size(); ++i) label_beside(frame, style.beside[i], lines[i], labels);
-    const bool band_labelled = label_band(frame, edges, labels);
     label_excursions(canvas, frame, trace, excursions, labels);
+    label_numbers(canvas, frame, trace, style, labels);
+    const bool band_labelled = label_band(frame, edges, labels);
     std::vector<EdgeLabel> at_edge = layer_labels(frame, trace);
     if (!band_labelled) {
         const double y = 0.5 * (edges.top.back().y + edges.bottom.back().y);

@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <cstdlib>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 #include <optional>
@@ -13,11 +14,14 @@
 #include "engine/files/places.hpp"
 #include "engine/files/rubric.hpp"
 #include "engine/files/script.hpp"
+#include "engine/gl/moment_pictures.hpp"
+#include "engine/gl/window.hpp"
 #include "engine/report/debrief_pdf.hpp"
 #include "engine/report/score_text.hpp"
 #include "engine/session/prepare.hpp"
 #include "engine/session/recorder.hpp"
 #include "engine/session/resimulate.hpp"
+#include "engine/view/head_look.hpp"
 #include "tools/pk/commands.hpp"
 
 /// Commands about attempts: make one from a script, score it, check it, recompute it, print it.
@@ -39,6 +43,31 @@ Judged judge(const std::string& path) {
     out.rubric = files::parse_rubric(out.attempt.header.rubric, path).rubric;
     out.score = sim::score(out.attempt.recording, out.rubric);
     return out;
+}
+
+/// Pictures of the costliest moments; none, with the reason said, where nothing can be drawn.
+std::vector<report::Picture> pictures_of(const Judged& judged) {
+    constexpr int kWindowW = 640, kWindowH = 480;
+    if (!judged.attempt.report.intact() || judged.attempt.recording.rows.empty()) return {};
+    // a picture needs no display
+    if (std::getenv("DISPLAY") == nullptr && std::getenv("WAYLAND_DISPLAY") == nullptr)
+        setenv("SDL_VIDEODRIVER", "offscreen", 0);
+    try {
+        const gl::Window window({"pk", kWindowW, kWindowH, false});
+        gl::Renderer renderer(files::shipped_folder() / "assets/shaders");
+        const auto model = session::model_of(judged.attempt, show_progress);
+        view::HeadLook look;
+        if (judged.attempt.scenario.head)
+            look = view::build_head_look(*judged.attempt.scenario.head, session::two_threads(), {});
+        view::Scene scene(model, std::move(look));
+        session::Replay replay(model, session::tape_of(judged.attempt), judged.attempt.recording);
+        replay.build();
+        if (!replay.caveat().empty()) fmt::print(stderr, "pk: {}\n", replay.caveat());
+        return gl::moment_pictures(renderer, scene, replay, report::losses(judged.score, judged.attempt.recording));
+    } catch (const gl::NoGraphics& error) {
+        fmt::print(stderr, "pk: printed without pictures: {}\n", error.what());
+        return {};
+    }
 }
 
 /// A damaged record is scored as far as it goes, and says so.
@@ -195,11 +224,13 @@ Run add_resimulate(CLI::App& app) {
 Run add_report(CLI::App& app) {
     struct Arguments {
         std::string attempt, pdf, paper = "a4";
+        bool plain = false;
     };
     const auto a = std::make_shared<Arguments>();
     CLI::App* command = app.add_subcommand("report", "the debrief of an attempt on paper");
     command->add_option("attempt", a->attempt, "the attempt")->required();
     command->add_option("--pdf", a->pdf, "where to write it")->required();
+    command->add_flag("--plain", a->plain, "without pictures: no patient is prepared");
     command->add_option("--paper", a->paper, "a4 or letter")->check(CLI::IsMember({"a4", "letter"}));
     return [a] {
         const Judged judged = judge(a->attempt);
@@ -209,9 +240,10 @@ Run add_report(CLI::App& app) {
         facts.record_state = std::string(judged.attempt.report.verdict());
         facts.build = session::program_version() + ", " + session::build_id();
         facts.rubric_title = judged.rubric.title;
+        if (!a->plain) facts.pictures = pictures_of(judged);
         const auto paper = a->paper == "a4" ? report::Paper::a4 : report::Paper::letter;
         files::write_atomically(
-            a->pdf, report::debrief_pdf(judged.attempt.recording, judged.score, judged.rubric.bands, facts, paper));
+            a->pdf, report::debrief_pdf(judged.attempt.recording, judged.score, judged.rubric, facts, paper));
         fmt::print("debrief written to {}\n", a->pdf);
         return 0;
     };
