@@ -68,7 +68,7 @@ class Debrief {
     [[nodiscard]] bool busy() const { return reference_job_ != nullptr; }
 
  private:
-    enum Page : std::size_t { kLosses, kMeasures, kBeside, kResult, kTrace, kReplay };
+    enum Page : std::size_t { kLosses, kMeasures, kBeside, kResult, kReplay, kTrace };
 
     // -- what is looked at: the attempt, or the reference pass
     [[nodiscard]] session::Replay& shown() const { return watching_ ? *reference_->replay : *material_.replay; }
@@ -96,6 +96,7 @@ class Debrief {
         Rect view, result, next, lists, words, time, plot;
     };
     [[nodiscard]] Layout layout_of(const Ui& ui) const;
+    [[nodiscard]] static bool stacked(const Ui& ui);  ///< little room, but enough for a page over the trace
     void draw_ground(Ui& ui, const Layout& at) const;
     void draw_band(Ui& ui);
     void draw_result(Ui& ui, const Rect& rect) const;

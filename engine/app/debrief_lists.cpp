@@ -22,10 +22,27 @@ void card(Ui& ui, const Rect& rect) {
 }  // namespace
 
 void Debrief::draw_lists(Ui& ui, const Layout& at) {
-    std::vector<std::string> tabs{"Result", "All measures", "Side by side"};
-    if (ui.compact()) tabs = {"Points", "Measures", "Beside", "Result", "Trace", "Replay"};
+    struct Tab {
+        std::string label;
+        Page page;
+    };
+    std::vector<Tab> tabs{{"Result", kLosses}, {"All measures", kMeasures}, {"Side by side", kBeside}};
+    if (ui.compact()) {
+        tabs = {{"Result", kResult},
+                {"Points", kLosses},
+                {"Measures", kMeasures},
+                {"Beside", kBeside},
+                {"Replay", kReplay}};
+        if (!stacked(ui)) tabs.push_back({"Trace", kTrace});
+    }
     const Rect& rect = at.lists;
-    page_ = ui.choice("debrief.page", {rect.x, rect.y, rect.w, ui.px(kTabs)}, tabs, page_);
+    std::vector<std::string> labels;
+    std::size_t chosen = 0;
+    for (std::size_t i = 0; i < tabs.size(); ++i) {
+        labels.push_back(tabs[i].label);
+        if (tabs[i].page == page_) chosen = i;
+    }
+    page_ = tabs[ui.choice("debrief.page", {rect.x, rect.y, rect.w, ui.px(kTabs)}, labels, chosen)].page;
     const float gap = ui.px(ui.compact() ? 6.0f : 10.0f);
     float top = rect.y + ui.px(kTabs) + gap;
     // the page may just have changed: the layout follows with the next frame
@@ -100,6 +117,10 @@ void Debrief::draw_table(Ui& ui, const Rect& rect, const std::vector<const sim::
     float y = all.y + ui.px(4.0f), head_h = 0.0f;
     for (std::size_t i = 0; i < heads.size(); ++i) {
         const float h = ui.paragraph_height(Face::bold14, column_w - ui.px(10.0f), heads[i]);
+        if (ui.text_width(Face::bold14, heads[i]) <= column_w - ui.px(4.0f)) {
+            ui.text(Face::bold14, right_of(i), y, theme::kSecondInk, heads[i], column_w - ui.px(4.0f), Align::right);
+            continue;
+        }
         ui.paragraph(Face::bold14, right_of(i) - column_w + ui.px(10.0f), y, column_w - ui.px(10.0f), theme::kSecondInk,
                      heads[i]);
         head_h = std::max(head_h, h);

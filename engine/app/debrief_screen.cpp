@@ -43,19 +43,20 @@ Debrief::Layout Debrief::layout_of(const Ui& ui) const {
     const float words_h = ui.px(34.0f), time_h = ui.px(16.0f);
     const Rect all{margin, top + gap, ui.width() - 2.0f * margin, bottom - top - 2.0f * gap};
     if (ui.compact()) {
-        // one page at a time, chosen in the row at the top
-        const float tabs_h = ui.px(34.0f);
-        const Rect page{all.x, all.y + tabs_h + gap, all.w, all.h - tabs_h - gap};
-        at.lists = {all.x, all.y, all.w, all.h};
+        // one page at a time, chosen in the row at the top; the trace under it or a page of its own
+        const float tabs_h = ui.px(34.0f), under_h = stacked(ui) ? std::round(0.5f * all.h) : 0.0f;
+        const Rect page{all.x, all.y + tabs_h + gap, all.w, all.h - tabs_h - gap - under_h};
+        at.lists = {all.x, all.y, all.w, all.h - under_h};
         if (page_ == kResult) at.result = page;
-        if (page_ == kReplay || page_ == kTrace) {
+        if (page_ == kReplay) at.view = page;
+        if (stacked(ui) || page_ == kTrace) {
+            const float y = page_ == kTrace && !stacked(ui) ? page.y : page.bottom();
+            at.words = {page.x, y, page.w, words_h};
+            at.time = {page.x, at.words.bottom(), page.w, time_h};
+            at.plot = {page.x, at.time.bottom(), page.w, all.bottom() - at.time.bottom()};
+        } else if (page_ == kReplay) {
             at.words = {page.x, page.y, page.w, words_h};
-            const Rect rest{page.x, page.y + words_h, page.w, page.h - words_h};
-            if (page_ == kReplay)
-                at.view = rest;
-            else
-                at.time = {rest.x, rest.y, rest.w, time_h},
-                at.plot = {rest.x, rest.y + time_h, rest.w, rest.h - time_h};
+            at.view = {page.x, at.words.bottom(), page.w, page.h - words_h};
         }
         return at;
     }
@@ -80,6 +81,8 @@ Debrief::Layout Debrief::layout_of(const Ui& ui) const {
     return at;
 }
 
+bool Debrief::stacked(const Ui& ui) { return ui.compact() && ui.room_h() >= 440.0f; }
+
 Rect Debrief::patient_rect(const Ui& ui) const { return layout_of(ui).view; }
 
 void Debrief::draw_ground(Ui& ui, const Layout& at) const {
@@ -97,8 +100,10 @@ void Debrief::draw_ground(Ui& ui, const Layout& at) const {
 }
 
 void Debrief::draw_screen(Ui& ui) {
+    if (!ui.compact() && page_ >= kResult) page_ = kLosses;
+    if (stacked(ui) && page_ == kTrace) page_ = kResult;
+    if (ui.compact() && !compact_ && page_ == kLosses) page_ = kResult;  // where a full layout begins
     compact_ = ui.compact();
-    if (!compact_ && page_ >= kResult) page_ = kLosses;
     const Layout at = layout_of(ui);
     view_ = at.view;
     time_ = at.time;

@@ -380,8 +380,8 @@ DepthPlotPlaces draw_depth_trace(Canvas& canvas, const CanvasRect& where, const 
     draw_axis_left(canvas, at.plot, at.depth_mm, "Depth (mm)", frame.text, 5);
     draw_clearance(canvas, frame, trace, style);
     draw_axis_below(canvas, at.strip, at.along_mm, "", frame.text);
-    canvas.text({at.strip.right + kLabelEm * frame.text, at.strip.bottom + 1.35 * frame.text}, kAlongWords, frame.text,
-                kInk);
+    canvas.text({at.strip.right + (kLabelEm + kAfterTickEm) * frame.text, at.strip.bottom + 1.35 * frame.text},
+                kAlongWords, frame.text, kInk);
 
     PlotLabels labels(canvas, frame);
     labels.block_walls(walls_of(frame, trace, 0, trace.samples.size() - 1, 2.0 * frame.hair));

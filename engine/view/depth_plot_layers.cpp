@@ -146,7 +146,7 @@ std::vector<EdgeLabel> layer_labels(const PlotFrame& frame, const DepthTrace& tr
 }
 
 double edge_label_width(Canvas& canvas, double text_size) {
-    double width = canvas.text_width(kAlongWords, text_size);
+    double width = canvas.text_width(kAlongWords, text_size) + kAfterTickEm * text_size;
     for (const LayerLook& look : kLooks) width = std::max(width, canvas.text_width(look.name, text_size));
     return width;
 }

@@ -8,6 +8,7 @@
 namespace view {
 
 inline constexpr double kClearanceShownMm = 6.0;  ///< more than the most that is scored
+inline constexpr double kAfterTickEm = 0.8;       ///< the axis title stands clear of the last number
 inline constexpr double kLabelEm = 0.7;           ///< from the plot to the labels at its right
 
 /// What the parts of one plot share.

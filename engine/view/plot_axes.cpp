@@ -49,6 +49,10 @@ void draw_axis_left(Canvas& canvas, const CanvasRect& plot, const Scale& y, std:
                     TextAlign::right);
     });
     if (title.empty()) return;
+    // where a long title does not fit, the unit alone says what is counted
+    const auto open = title.find('('), close = title.rfind(')');
+    if (canvas.text_width(title, text_size) > plot.bottom - plot.top && open != title.npos && close > open)
+        title = title.substr(open + 1, close - open - 1);
     canvas.text_upwards({plot.left - 2.3 * text_size, 0.5 * (plot.top + plot.bottom)}, title, text_size, kInk);
 }
 
