@@ -186,12 +186,15 @@ void PlotCanvas::text_upwards(const view::CanvasPoint& at, std::string_view text
     ImDrawList& list = *ui_.draw_list();
     const int first = list.VtxBuffer.Size;
     turning_ = true;
-    this->text(at, text, size, colour, view::TextAlign::centre);
+    // written where there is room for it lying down, as letters beyond the clip are never made, then turned into place
+    const double aside = 0.5 * text_width(text, size);
+    this->text({at.x + aside, at.y}, text, size, colour, view::TextAlign::centre);
     turning_ = false;
     const auto cx = static_cast<float>(at.x), cy = static_cast<float>(at.y);
+    const auto lay_x = static_cast<float>(at.x + aside);
     for (int i = first; i < list.VtxBuffer.Size; ++i) {
         ImVec2& p = list.VtxBuffer[i].pos;
-        p = {cx + (p.y - cy), cy - (p.x - cx)};
+        p = {cx + (p.y - cy), cy - (p.x - lay_x)};
     }
     ui_.text_ends(first, std::string(text), static_cast<float>(size));
 }
