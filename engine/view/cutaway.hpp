@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <memory>
 #include <optional>
 #include <span>
@@ -10,8 +11,9 @@
 
 /// A box cut out of the tissue beside the shaft, with the layers on its inner faces.
 ///
-/// The far wall carries the shaft and leans towards the viewer; the box is deep enough for its floor to stay out of
-/// sight where the tissue is thick. Layers are sampled through Anatomy, so that slab and head look alike.
+/// The far wall carries the shaft, bends as it does and leans towards the viewer; the box is deep enough for its floor
+/// to stay out of sight where the tissue is thick. Layers are sampled through Anatomy, so that slab and head look
+/// alike.
 
 namespace view {
 
@@ -41,14 +43,18 @@ class Cutaway {
 
     [[nodiscard]] const std::optional<CutBox>& box() const { return box_; }
     [[nodiscard]] std::shared_ptr<const std::vector<LayerFace>> faces() const { return faces_; }
+    /// Names of the layers on the far wall, where there is room for them.
+    [[nodiscard]] const std::vector<Label>& labels() const { return labels_; }
 
  private:
     struct Frame {
         Vec3 entry_m{}, along{}, out{}, wall{};
         double length_m = 0.0;
+        std::array<float, kCutStations> bend_mm{};  ///< of the shaft towards the viewer, along the box
     };
     [[nodiscard]] std::optional<Frame> frame_of(std::span<const Vec3> shaft_m, const Vec3& eye_m);
     void rebuild(const Frame& frame, double shaft_radius_m);
+    void name_layers(const LayerFace& wall);
 
     std::shared_ptr<const sim::Anatomy> anatomy_;
     std::optional<Block> block_;
@@ -56,6 +62,7 @@ class Cutaway {
     std::optional<Frame> shown_;
     std::optional<CutBox> box_;
     std::shared_ptr<const std::vector<LayerFace>> faces_;
+    std::vector<Label> labels_;
 };
 
 }  // namespace view

@@ -141,9 +141,20 @@ Scene::Scene(std::shared_ptr<const sim::Model> model, HeadLook head)
       cutaway_(model_->anatomy, block_) {
     if (block_) build_block();
     mark_plan();
-    auto structures = std::make_shared<ObjectMesh>();
-    for (const sim::Structure& structure : model_->anatomy->structures()) append_structure(*structures, structure);
-    structures_ = std::move(structures);
+    build_structures();
+}
+
+void Scene::build_structures() {
+    std::array<std::shared_ptr<ObjectMesh>, 6> meshes;
+    const auto mesh_of = [&meshes](std::size_t section) -> ObjectMesh& {
+        if (!meshes[section]) meshes[section] = std::make_shared<ObjectMesh>();
+        return *meshes[section];
+    };
+    for (const sim::Structure& structure : model_->anatomy->structures())
+        append_structure(mesh_of(static_cast<std::size_t>(structure.kind)), structure);
+    for (const sim::Ligament& ligament : model_->anatomy->ligaments())
+        append_ligament(mesh_of(static_cast<std::size_t>(Section::ligament)), ligament);
+    std::copy(meshes.begin(), meshes.end(), structures_.begin());
 }
 
 void Scene::build_block() {
@@ -209,8 +220,12 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     out.cut = cutaway_.box();
     if (cutaway_.faces()) out.faces.push_back(cutaway_.faces());
 
-    // vessels show where the tissue is open, and everywhere when asked for
-    if (options.structures || out.cut) out.solids.push_back(structures_);
+    const StructureKinds& kinds = options.kinds;
+    const std::array shown{kinds.arteries,         kinds.veins,    kinds.nerves, kinds.glands_and_ducts,
+                           kinds.glands_and_ducts, kinds.ligaments};
+    for (std::size_t section = 0; section < shown.size(); ++section)
+        if (options.structures && shown[section] && structures_[section]) out.solids.push_back(structures_[section]);
+    out.labels = cutaway_.labels();
     out.see_through = options.structures;
     return out;
 }

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <memory>
 #include <optional>
 #include <span>
@@ -15,10 +16,16 @@
 
 namespace view {
 
+/// Which structures are shown when they are shown.
+struct StructureKinds {
+    bool arteries = true, veins = true, nerves = true, glands_and_ducts = true, ligaments = false;
+};
+
 struct SceneOptions {
     bool cutaway = true;
-    bool structures = false;  ///< vessels and nerves seen through the skin
-    bool marks = true;        ///< planned vectors as pen strokes
+    bool structures = false;  ///< as solids seen through the skin; otherwise the cut shows where it goes through them
+    StructureKinds kinds;
+    bool marks = true;  ///< planned vectors as pen strokes
 };
 
 /// What a head adds to a scene; a slab brings its own.
@@ -49,6 +56,7 @@ class Scene {
  private:
     [[nodiscard]] CameraPose facing() const;
     void mark_plan();
+    void build_structures();
     void build_block();
 
     std::shared_ptr<const sim::Model> model_;
@@ -56,7 +64,8 @@ class Scene {
     std::optional<Block> block_;
     std::shared_ptr<const std::vector<LayerFace>> block_sides_;
     std::shared_ptr<const ObjectMesh> marks_;
-    std::shared_ptr<const ObjectMesh> structures_;
+    /// One mesh for each Section, ligaments last; null where there is none.
+    std::array<std::shared_ptr<const ObjectMesh>, 6> structures_;
     Cutaway cutaway_;
 };
 

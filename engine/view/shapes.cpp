@@ -187,4 +187,25 @@ void append_structure(ObjectMesh& mesh, const sim::Structure& structure) {
     append_tube(mesh, line, radius, {linear(structure_colour(structure.kind)), gloss}, 12);
 }
 
+void append_ligament(ObjectMesh& mesh, const sim::Ligament& ligament) {
+    SIM_ASSERT(ligament.deep_m.size() == ligament.superficial_m.size() && ligament.deep_m.size() >= 2);
+    const Finish fibres{linear(0xD9D2C0), 0.05f};
+    for (const double side : {-1.0, 1.0}) {
+        const auto first = static_cast<std::uint32_t>(mesh.vertices.size());
+        for (std::size_t i = 0; i < ligament.deep_m.size(); ++i) {
+            const std::size_t next = std::min(i + 1, ligament.deep_m.size() - 1), last = i > 0 ? i - 1 : 0;
+            const Vec3 across = glm::cross(ligament.deep_m[next] - ligament.deep_m[last],
+                                           ligament.superficial_m[i] - ligament.deep_m[i]);
+            const Vec3 normal = glm::length(across) > 1e-12 ? side * glm::normalize(across) : Vec3(0, 0, side);
+            for (const Vec3& p_m : {ligament.deep_m[i], ligament.superficial_m[i]})
+                mesh.vertices.push_back({millimetres(p_m + ligament.half_thickness_m * normal), glm::vec3(normal),
+                                         fibres.colour, fibres.gloss});
+        }
+        for (std::uint32_t i = 0; i + 1 < ligament.deep_m.size(); ++i) {
+            const std::uint32_t a = first + 2 * i;
+            for (const std::uint32_t k : {a, a + 2, a + 1, a + 1, a + 2, a + 3}) mesh.triangles.push_back(k);
+        }
+    }
+}
+
 }  // namespace view

@@ -30,6 +30,9 @@ void append_instrument(ObjectMesh& mesh, const sim::InstrumentSpec& instrument, 
 
 void append_structure(ObjectMesh& mesh, const sim::Structure& structure);
 
+/// The two faces of a sheet of fibres.
+void append_ligament(ObjectMesh& mesh, const sim::Ligament& ligament);
+
 /// sRGB colour of the hub by gauge, 0xRRGGBB.
 [[nodiscard]] unsigned hub_colour(int gauge);
 [[nodiscard]] unsigned structure_colour(sim::StructureKind kind);  ///< sRGB, 0xRRGGBB
