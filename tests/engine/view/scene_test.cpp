@@ -1,7 +1,10 @@
 #include "engine/view/scene.hpp"
 
 #include <catch2/catch.hpp>
+#include <cmath>
 
+#include "engine/view/cutaway.hpp"
+#include "sim/anatomy/slab.hpp"
 #include "tests/support/play.hpp"
 
 using Catch::Matchers::WithinAbs;
@@ -64,4 +67,31 @@ TEST_CASE("the cut-away opens with the cannula in the tissue and closes without"
     view::SceneOptions closed;
     closed.cutaway = false;
     CHECK_FALSE(scene.draw(play.state, {}, camera, 1.6, closed).cut);
+}
+
+TEST_CASE("the cut's wall carries a bent shaft, and its layers are named", "[view]") {
+    const auto anatomy = std::make_shared<const sim::Slab>(sim::SlabParameters{});
+    view::Cutaway cutaway(anatomy, std::nullopt);
+    // 40 mm long, bowed to the side by 3 mm in the middle, 4 mm deep
+    std::vector<sim::Vec3> shaft;
+    for (int i = 0; i <= 20; ++i) {
+        const double share = i / 20.0;
+        shaft.emplace_back(0.04 * share, 0.003 * std::sin(sim::kPi * share), -0.004);
+    }
+    cutaway.follow(shaft, 0.0004, {0.02, -0.3, 0.3});
+    REQUIRE(cutaway.box());
+    const view::CutBox& box = *cutaway.box();
+    const view::LayerFace& wall = cutaway.faces()->front();
+    REQUIRE(wall.rise_mm.size() == static_cast<std::size_t>(wall.columns));
+    for (const sim::Vec3& p_m : shaft) {
+        const glm::vec3 from_origin = glm::vec3(p_m) * 1000.0f - wall.origin_mm;
+        const float share = glm::dot(from_origin, wall.edge_u_mm) / glm::dot(wall.edge_u_mm, wall.edge_u_mm);
+        const auto column = static_cast<std::size_t>(std::lround(share * static_cast<float>(wall.columns - 1)));
+        // the shaft lies its own radius before the wall; a column is 0.4 mm wide and the bow leans by up to 0.24
+        CHECK_THAT(static_cast<double>(glm::dot(from_origin, wall.normal) - wall.rise_mm[column]),
+                   WithinAbs(0.4, 0.15));
+    }
+    CHECK_THAT(static_cast<double>(box.bend_mm()), WithinAbs(3.0 * static_cast<double>(std::fabs(box.axes[2].y)), 0.1));
+    REQUIRE(cutaway.labels().size() == 5);  // the slab's layers are 1.5, 4.5, 1, 3 and 5 mm thick
+    CHECK(cutaway.labels()[1].name == "superficial fat");
 }
