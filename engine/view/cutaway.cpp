@@ -49,12 +49,18 @@ std::vector<Piece> pieces_near(const LayerFace& face, const sim::Anatomy& anatom
     constexpr float kMarginMm = 8.0f;
     const glm::vec3 centre = face.origin_mm + 0.5f * (face.edge_u_mm + face.edge_v_mm);
     const float reach = 0.5f * glm::length(face.edge_u_mm + face.edge_v_mm) + kMarginMm;
+    float bend = 0.0f;
+    for (const float rise : face.rise_mm) bend = std::max(bend, std::fabs(rise));
     std::vector<Piece> pieces;
     for (const sim::Structure& structure : anatomy.structures())
         for (std::size_t i = 0; i + 1 < structure.line.size(); ++i) {
             const sim::StructureNode &from = structure.line[i], &to = structure.line[i + 1];
             const glm::vec3 a = millimetres(from.position_m), along = millimetres(to.position_m) - a;
-            if (glm::length(a + 0.5f * along - centre) > reach + 0.5f * glm::length(along)) continue;
+            const glm::vec3 away = a + 0.5f * along - centre;
+            const float half = 0.5f * glm::length(along), thick = static_cast<float>(from.radius_m) * kMmPerM;
+            if (glm::length(away) > reach + half) continue;
+            // what does not come through the face need not be asked at each of its points
+            if (std::fabs(glm::dot(away, face.normal)) > half + thick + bend + 1.0f) continue;
             pieces.push_back({a, along, static_cast<float>(from.radius_m) * kMmPerM,
                               static_cast<float>(to.radius_m) * kMmPerM, std::max(1e-6f, glm::dot(along, along)),
                               static_cast<float>(structure.kind)});
