@@ -17,7 +17,7 @@ constexpr double kSlower = 0.2;
 constexpr std::int64_t kLiftMn = 800;                                   // a firm lift of the tip, assumed
 constexpr double kPilotSlopeMdeg = 35'000, kCannulaSlopeMdeg = 15'000;  // as a hand comes to the skin, assumed
 constexpr double kYawLimitMdeg = 180'000, kLowestSlopeMdeg = -30'000, kSteepestSlopeMdeg = 90'000;
-constexpr double kHalfMotionN = 3.0, kLeastMotion = 0.35;  // assumed
+constexpr double kHalfMotionN = 6.0, kLeastMotion = 0.5;  // assumed
 constexpr double kIdle = 1e-9;
 
 bool held(const Input& input, Key letter, Key arrow) { return input.held(letter) || input.held(arrow); }

@@ -41,7 +41,7 @@ struct HandHabits {
 [[nodiscard]] HandWish wish_of_pad(const Pad& pad, const HandHabits& habits);
 
 /// Share of a hand's motion that reaches the instrument at this force on the hand: 1 without resistance. A device
-/// without a motor in it lets resistance be felt that way; the law is 1 / (1 + F / 3 N), never below 0.35 (assumed).
+/// without a motor in it lets resistance be felt that way; the law is 1 / (1 + F / 6 N), never below 0.5 (assumed).
 [[nodiscard]] double motion_ratio(double hand_n);
 
 class Steering {

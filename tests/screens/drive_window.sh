@@ -113,6 +113,7 @@ hold_until s 'event entry opened' "the pilot is out and the entry open"
 xdotool key 2
 await 'event instrument taken subject 1' 20 "cannula taken with its key"
 hold_until w 'event track opened' "the cannula is in"
+hold_for w 2  # through the skin at the slope of the opening, then along the fat
 hold_for q 1
 hold_for w 4
 picture pass

@@ -95,12 +95,12 @@ TEST_CASE("habits: sensitivity, left hand, invert, a press that lasts", "[app][h
 
 TEST_CASE("resistance is felt as less motion for the same hand", "[app][hands]") {
     CHECK(app::motion_ratio(0.0) == 1.0);
-    CHECK_THAT(app::motion_ratio(3.0), WithinRel(0.5, 1e-12));
-    CHECK(app::motion_ratio(100.0) == 0.35);
+    CHECK_THAT(app::motion_ratio(2.0), WithinRel(0.75, 1e-12));
+    CHECK(app::motion_ratio(100.0) == 0.5);
     Input w;
     w.keys_held.insert(SDLK_w);
     sim::State resisted = in_hand();
-    resisted.force.hand_n = 3.0;
+    resisted.force.hand_n = 6.0;
     Steering steering;
     CHECK(pushed_um(steering, w, resisted, 250) == 2500);
     HandHabits stiff;
