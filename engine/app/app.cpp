@@ -155,6 +155,7 @@ void App::begin_loading(const std::string& id) {
 void App::begin_practice(Prepared prepared) {
     practice_ = std::make_unique<Practice>(std::move(prepared), mode(), settings_.now(), journal_);
     go_to(Screen::practice, practice_->prepared().model->scenario.id);
+    if (practice_->prepared().close_attempt) journal_.note("recording", practice_->prepared().attempt_file.string());
 }
 
 /// Close the record, and say so if it could not be kept.
@@ -372,6 +373,10 @@ void App::note_places() {
     if (places != noted_places_) {
         noted_places_ = places;
         journal_.note("places", places.empty() ? "" : places.substr(1));
+    }
+    if (ui_.focus() != noted_focus_) {
+        noted_focus_ = ui_.focus();
+        journal_.note("focus", noted_focus_.empty() ? "nothing" : noted_focus_);
     }
     if (ui_.unsettled()) return;  // not yet what stays on the screen
     for (const Misfit& misfit : ui_.misfits()) {

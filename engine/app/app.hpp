@@ -115,7 +115,7 @@ class App {
     std::unique_ptr<Debrief> debrief_;
     gl::Canvas canvas_;
     std::string trouble_, last_id_;
-    std::string noted_places_;
+    std::string noted_places_, noted_focus_;
     std::set<std::string> noted_misfits_;  ///< on this screen
     bool over_button_ = false;
 };

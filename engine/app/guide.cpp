@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 
 #include "sim/instruments/gauge.hpp"
@@ -82,6 +83,26 @@ Sentence before_the_skin(const sim::Model& model, const sim::State& state) {
                 fmt::format("Open the entry with the pilot needle first: key {}.", pilot)};
     return {Mark::neutral, fmt::format("Cannula at the entry, sloping {:.0f}°.", slope_deg),
             "Hold W to enter. Flatten with Q once it is in fat."};
+}
+
+std::string layer_words(sim::Layer layer) {
+    switch (layer) {
+        case sim::Layer::outside:
+            return "air";
+        case sim::Layer::skin:
+            return "dermis";
+        case sim::Layer::superficial_fat:
+            return "superficial fat";
+        case sim::Layer::smas:
+            return "the SMAS or platysma";
+        case sim::Layer::deep_fat:
+            return "deep fat";
+        case sim::Layer::muscle:
+            return "muscle";
+        case sim::Layer::floor:
+            return "the floor of the tissue";
+    }
+    return "";
 }
 
 Sentence pilot_inside(const sim::LayerPoint& at) {
@@ -183,14 +204,35 @@ Stage stage_of(const sim::State& state, const sim::Recording& recording) {
     return state.hands.entry_chosen ? Stage::open : Stage::choose;
 }
 
-Sentence sentence(const sim::Model& model, const sim::State& state, const sim::Recording& recording) {
-    const bool graded = recording.mode == sim::PracticeMode::graded;
+std::string under_the_tip(const sim::Model& model, const sim::State& state, const sim::Recording& recording) {
+    if (state.inserted_m <= 0.0) return "";
+    const sim::LayerPoint at = model.anatomy->layers_at(state.tip_m);
+    if (at.layer == sim::Layer::outside) return "";
+    std::string words;
+    if (at.layer == sim::Layer::floor) {
+        words = "The tip is at the floor of the tissue.";
+    } else {
+        const auto below = static_cast<sim::Layer>(static_cast<int>(at.layer) + 1);
+        words = fmt::format("Under the tip {:.1f} mm of {}, then {}.",
+                            mm(std::max(0.0, at.bottom_of(at.layer) - at.depth_m)), layer_words(at.layer),
+                            layer_words(below));
+    }
+    if (recording.rows.empty()) return words;
+    const sim::TraceRow& row = recording.rows.back();
+    if (row.nearest.structure < 0 || row.inserted_m <= 0.0) return words;
+    std::string name = recording.structures[static_cast<std::size_t>(row.nearest.structure)].name;
+    if (!name.empty()) name[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(name[0])));
+    return fmt::format("{} {} {:.1f} mm away.", words, name, mm(std::max(0.0, row.nearest.distance_m)));
+}
+
+Sentence sentence(const sim::Model& model, const sim::State& state, const sim::Recording& recording, bool advice) {
+    const bool silent = !advice || recording.mode == sim::PracticeMode::graded;
     if (state.inserted_m <= 0.0) {
         if (!state.track && has_event(recording, sim::EventKind::track_closed))
             return {Mark::good, "The cannula is out.", "Finish with Enter, or make another track."};
         return before_the_skin(model, state);
     }
-    if (graded)
+    if (silent)
         return {Mark::neutral, "The instrument is in the skin.", "Withdraw with S when you have what you want."};
     const sim::LayerPoint at = model.anatomy->layers_at(state.tip_m);
     const sim::InstrumentSpec& held = model.scenario.tray[static_cast<std::size_t>(state.hands.instrument)];

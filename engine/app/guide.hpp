@@ -22,8 +22,15 @@ struct Sentence {
     std::string next;
 };
 
-/// In graded work it says only what the hands hold and how to go on: no depth, no distance, no advice.
-[[nodiscard]] Sentence sentence(const sim::Model& model, const sim::State& state, const sim::Recording& recording);
+/// @param advice false: with an instrument in the skin it says only how to go on, no depth, no distance, no warning.
+///               Graded work never has any.
+[[nodiscard]] Sentence sentence(const sim::Model& model, const sim::State& state, const sim::Recording& recording,
+                                bool advice);
+
+/// What lies under the tip, and what is nearest to it: "Under the tip 1.4 mm of superficial fat, then the SMAS or
+/// platysma. Facial artery 4.3 mm away." Empty while nothing is in the skin.
+[[nodiscard]] std::string under_the_tip(const sim::Model& model, const sim::State& state,
+                                        const sim::Recording& recording);
 
 /// "superficial fat", with what belongs to it: "in the SMAS".
 [[nodiscard]] std::string in_layer(sim::Layer layer);

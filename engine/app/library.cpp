@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <ctime>
 #include <stdexcept>
 
@@ -32,6 +33,7 @@ Entry entry_of(const std::string& name) {
         entry.kind = loaded.scenario.kind;
         entry.level = loaded.scenario.level;
         entry.patient = patient_words(loaded);
+        entry.lesson = !loaded.lesson.empty();
     } catch (const std::exception& error) {
         entry.trouble = error.what();
     }
@@ -61,6 +63,7 @@ void begin_attempt(const session::Prepared& ready, sim::PracticeMode mode, Prepa
             file, session::header_of(ready, mode), files::load_or_create_keys(), {files::ledger_path()}));
         out.recorder = recorder;
         out.close_attempt = [recorder](bool finished) { return recorder->close(finished) ? "" : recorder->trouble(); };
+        out.record_trouble = [recorder] { return recorder->trouble(); };
         out.attempt_file = file;
     } catch (const std::exception& error) {
         out.not_kept = error.what();
@@ -102,6 +105,10 @@ Prepared Loading::take() {
 
 Library::Library() {
     for (const std::string& name : files::scenario_names()) entries_.push_back(entry_of(name));
+    // lessons first, then by level
+    std::stable_sort(entries_.begin(), entries_.end(), [](const Entry& a, const Entry& b) {
+        return std::pair(!a.lesson, a.level) < std::pair(!b.lesson, b.level);
+    });
 }
 
 Prepared Library::prepare(const std::string& id, bool keep_attempt, sim::PracticeMode mode,
@@ -113,6 +120,7 @@ Prepared Library::prepare(const std::string& id, bool keep_attempt, sim::Practic
     Prepared out;
     out.model = ready.model;
     out.rubric = ready.rubric.rubric;
+    out.lesson = ready.loaded.lesson;
     if (ready.loaded.head)
         out.look = view::build_head_look(*ready.loaded.head, session::two_threads(), [&](double fraction) {
             progress(kTissueShare + (1.0 - kTissueShare) * fraction, "shaping the skin");

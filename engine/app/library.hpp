@@ -10,6 +10,7 @@
 #include <thread>
 #include <vector>
 
+#include "engine/files/scenario.hpp"
 #include "engine/session/session.hpp"
 #include "engine/view/scene.hpp"
 #include "sim/scoring/rubric.hpp"
@@ -31,9 +32,11 @@ struct Entry {
 struct Prepared {
     std::shared_ptr<const sim::Model> model;
     sim::Rubric rubric;
+    std::vector<files::LessonStep> lesson;
     view::HeadLook look;
     std::shared_ptr<session::Recorder> recorder;
     std::function<std::string(bool finished)> close_attempt;  ///< empty when nothing is kept; returns what went wrong
+    std::function<std::string()> record_trouble;  ///< what keeps it from being written now, empty when all is well
     std::filesystem::path attempt_file;
     std::string not_kept;  ///< why the attempt is not kept, empty when all is well
 };

@@ -51,9 +51,10 @@ Practice::Practice(Prepared prepared, sim::PracticeMode mode, const Settings& se
       journal_(&journal),
       tape_(std::make_shared<session::TapeRecorder>(prepared_.recorder)),
       session_(std::make_unique<session::Session>(prepared_.model, options_of(tape_, mode))),
-      scene_(prepared_.model, prepared_.look) {
-    const bool graded = mode == sim::PracticeMode::graded;
-    cutaway_ = trace_ = !graded;
+      scene_(prepared_.model, prepared_.look),
+      lesson_(mode == sim::PracticeMode::coached ? prepared_.lesson : std::vector<files::LessonStep>{}) {
+    // coached use has its aids on; solo on request; graded work none
+    cutaway_ = trace_ = force_ = words_ = mode == sim::PracticeMode::coached;
     HandHabits habits;
     habits.sensitivity = 0.01 * settings_.sensitivity_percent;
     habits.invert = settings_.invert;
@@ -69,7 +70,8 @@ Rect Practice::patient_rect(const Ui& ui) const {
 }
 
 bool Practice::trace_shown() const {
-    return trace_ && session_->recording().mode != sim::PracticeMode::graded && session_->state().track.has_value();
+    return (trace_ || force_) && session_->recording().mode != sim::PracticeMode::graded &&
+           session_->state().track.has_value();
 }
 
 view::DrawList Practice::draw_list(double aspect) {
@@ -136,6 +138,8 @@ void Practice::handle_keys(const Input& input, bool control_focused) {
         if (key == SDLK_c) toggle(kAidCutaway);
         if (key == SDLK_v) toggle(kAidVessels);
         if (key == SDLK_t) toggle(kAidTrace);
+        if (key == SDLK_b) toggle(kAidForce);
+        if (key == SDLK_n) toggle(kAidWords);
         if (key == SDLK_f || key == SDLK_g) {
             const double aspect = static_cast<double>(view_.w / view_.h);
             look_at(key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect));
@@ -173,17 +177,54 @@ void Practice::finish() {
     session_->send({sim::Verb::finish, {}});
 }
 
+bool* Practice::shown_of(int aid) {
+    switch (aid) {
+        case kAidTrace:
+            return &trace_;
+        case kAidCutaway:
+            return &cutaway_;
+        case kAidVessels:
+            return &vessels_;
+        case kAidForce:
+            return &force_;
+        case kAidWords:
+            return &words_;
+        default:
+            return nullptr;
+    }
+}
+
 void Practice::toggle(int aid) {
-    if (session_->recording().mode == sim::PracticeMode::graded) return;
-    bool& shown = aid == kAidCutaway ? cutaway_ : aid == kAidVessels ? vessels_ : trace_;
-    shown = !shown;
-    session_->send({sim::Verb::aid, {aid, shown ? 1 : 0, 0}});
+    bool* shown = shown_of(aid);
+    if (session_->recording().mode == sim::PracticeMode::graded || shown == nullptr) return;
+    *shown = !*shown;
+    session_->send({sim::Verb::aid, {aid, *shown ? 1 : 0, 0}});
+}
+
+std::string Practice::record_trouble() const {
+    if (!prepared_.not_kept.empty()) return prepared_.not_kept;
+    return prepared_.record_trouble ? prepared_.record_trouble() : "";
 }
 
 void Practice::note_events() {
-    for (const sim::Event& event : session_->take_events()) {
+    const std::vector<sim::Event> events = session_->take_events();
+    for (const sim::Event& event : events) {
         journal_->note("event", line_of(event));
         hear(event);
+    }
+    const std::size_t before = lesson_.at();
+    lesson_.advance(events, session_->state());
+    if (lesson_.at() != before) journal_->note("lesson", fmt::format("{} of {}", lesson_.at(), lesson_.count()));
+    // ten times a second, so that a record can be compared with what was simulated
+    constexpr std::int64_t kNoteEachSteps = 25;
+    if (session_->state().step / kNoteEachSteps != noted_step_ / kNoteEachSteps) {
+        noted_step_ = session_->state().step;
+        journal_->note("steps", fmt::format("{}", noted_step_));
+    }
+    const std::string trouble = record_trouble();
+    if (trouble != noted_trouble_) {
+        noted_trouble_ = trouble;
+        journal_->note("record", trouble.empty() ? "written again" : trouble);
     }
 }
 
@@ -212,9 +253,11 @@ bool Practice::advance(double elapsed_s, const Input& input) {
     const auto second = static_cast<std::int64_t>(session_->time_s());
     changed = changed || second != drawn_second_;
     drawn_second_ = second;
+    const std::size_t step = lesson_.at();
+    const std::string trouble = noted_trouble_;
     note_events();
     listen(elapsed_s);
-    return changed;
+    return changed || step != lesson_.at() || trouble != noted_trouble_;
 }
 
 void Practice::play(const std::vector<ScriptedCommand>& commands, std::int64_t until_step) {
@@ -224,9 +267,9 @@ void Practice::play(const std::vector<ScriptedCommand>& commands, std::int64_t u
             for (; next < commands.size() && commands[next].step <= session_->state().step; ++next)
                 session_->send(commands[next].command);
         if (session_->advance(1) == 0) SDL_Delay(1);  // an answer is on its way
+        note_events();
         if (session_->faults().any()) break;
     }
-    note_events();
 }
 
 }  // namespace app

@@ -10,6 +10,7 @@
 #include "engine/app/controller.hpp"
 #include "engine/app/guide.hpp"
 #include "engine/app/journal.hpp"
+#include "engine/app/lesson.hpp"
 #include "engine/app/library.hpp"
 #include "engine/app/settings.hpp"
 #include "engine/app/sound.hpp"
@@ -86,7 +87,6 @@ class Practice {
     [[nodiscard]] double trace_depth_m() const;
     void handle_pad(const Input& input, double elapsed_s);
     void draw_caption(Ui& ui, const Rect& view) const;
-    void one_step(const Input* input);
 
     /// A number under its name, in millimetres.
     struct ReadOut {
@@ -110,7 +110,13 @@ class Practice {
     void draw_sentence(Ui& ui, const Rect& view) const;
     void draw_tray(Ui& ui, const Rect& tray);
     void draw_trace(Ui& ui, const Rect& rect) const;
-    void draw_aids(Ui& ui, const Rect& view);
+    [[nodiscard]] bool* shown_of(int aid);
+    [[nodiscard]] std::string record_trouble() const;
+    /// @return where the chips end
+    float draw_aids(Ui& ui, const Rect& view);
+    float draw_camera_buttons(Ui& ui, const Rect& view);
+    void draw_record_trouble(Ui& ui, const Rect& view, float y) const;
+    void draw_plots(Ui& ui, const Rect& rect) const;
     void name_places(Ui& ui, const Rect& view) const;
     [[nodiscard]] bool trace_shown() const;
     [[nodiscard]] static float trace_height(const Ui& ui);
@@ -125,17 +131,20 @@ class Practice {
     Steering steering_;
     Rect view_;  ///< patient's place in the last frame
     bool placed_ = false, whole_view_ = false, leave_ = false, finish_asked_ = false, leave_asked_ = false;
-    bool cutaway_ = true, vessels_ = false, trace_ = true;
+    bool cutaway_ = true, vessels_ = false, trace_ = true, force_ = true, words_ = true;
+    bool aids_open_ = false;  ///< where there is little room they fold away
+    Lesson lesson_;
+    std::string noted_trouble_;
     double backlog_s_ = 0.0, real_time_factor_ = 1.0;
-    std::int64_t drawn_second_ = -1;
     Sounding sounding_;
     std::vector<sim::Event> heard_;
     double heard_inserted_m_ = 0.0;  ///< when sounding_ was made
     std::string caption_;
     double caption_left_s_ = 0.0;
+    std::int64_t drawn_second_ = -1, noted_step_ = 0;
 };
 
 /// Aids by the number that their command carries.
-enum Aid : int { kAidTrace = 0, kAidCutaway = 1, kAidVessels = 2 };
+enum Aid : int { kAidTrace = 0, kAidCutaway = 1, kAidVessels = 2, kAidForce = 3, kAidWords = 4 };
 
 }  // namespace app

@@ -34,7 +34,8 @@ void Practice::draw_screen(Ui& ui) {
     const float bottom = ui.height() - footer_height(ui);
     draw_band(ui);
     ui.begin_panel(view_);
-    draw_aids(ui, view_);
+    const float below = draw_aids(ui, view_);
+    draw_record_trouble(ui, view_, below);
     draw_sentence(ui, view_);
     draw_caption(ui, view_);
     ui.end_panel();
@@ -124,64 +125,161 @@ Sentence Practice::words_now() const {
     if (leave_asked_)
         return {Mark::caution, "Stop this attempt and go back to the list?",
                 "Press Esc again to stop. It is kept as not finished."};
-    Sentence words = sentence(*prepared_.model, session_->state(), session_->recording());
-    if (session_->waiting()) words.next = "Waiting for the tissue's answer.";
+    Sentence words = sentence(*prepared_.model, session_->state(), session_->recording(), words_);
+    if (session_->waiting()) {
+        words.next = "Waiting for the tissue's answer.";
+    } else if (lesson_.any() && !lesson_.done()) {
+        // the step says what to do; what goes wrong meanwhile is said in the place of its reason
+        const bool wrong =
+            session_->state().inserted_m > 0.0 && (words.mark == Mark::bad || words.mark == Mark::caution);
+        const std::string aside = wrong ? words.is + " " + words.next : lesson_.step().why;
+        words = {wrong ? words.mark : Mark::neutral, lesson_.step().say, aside};
+    }
     return words;
 }
 
 void Practice::draw_sentence(Ui& ui, const Rect& view) const {
     const Sentence words = words_now();
-    const Face bold = ui.compact() ? Face::bold14 : Face::bold18, plain = ui.compact() ? Face::text14 : Face::text18;
-    const float margin = ui.px(ui.compact() ? 10.0f : 20.0f), pad = ui.px(ui.compact() ? 10.0f : 16.0f);
+    struct Line {
+        Face face;
+        unsigned ink;
+        std::string words;
+        float h = 0.0f;
+    };
+    const bool teaching = lesson_.any() && !lesson_.done();
+    const bool tip_words = words_ && session_->recording().mode != sim::PracticeMode::graded && !teaching;
+    std::vector<Line> lines;
+    if (teaching)
+        lines.push_back(
+            {Face::bold14, theme::kBlueText, fmt::format("Step {} of {}", lesson_.at() + 1, lesson_.count())});
+    lines.push_back({ui.compact() ? Face::bold14 : Face::bold18, theme::kInk, words.is});
+    // where there is little room, what is good to know gives way to the patient; what is wrong does not
+    if (!ui.compact() || !teaching || words.mark != Mark::neutral)
+        lines.push_back({ui.compact() ? Face::text14 : Face::text18, theme::kSecondInk, words.next});
+    if (tip_words) {
+        const std::string under = under_the_tip(*prepared_.model, session_->state(), session_->recording());
+        if (!under.empty()) lines.push_back({Face::text14, theme::kSecondInk, under});
+    }
+    const float margin = ui.px(ui.compact() ? 10.0f : 20.0f), pad = ui.px(ui.compact() ? 9.0f : 14.0f);
     const float mark_w = ui.px(32.0f);
-    const float most = std::min(ui.px(620.0f), view.w - 2.0f * margin - 2.0f * pad - mark_w);
-    const float wanted = std::max(ui.text_width(bold, words.is), ui.text_width(plain, words.next));
+    const float most = std::min(ui.px(640.0f), view.w - 2.0f * margin - 2.0f * pad - mark_w);
+    float wanted = 0.0f, h = 2.0f * pad - ui.px(3.0f);
+    for (const Line& line : lines) wanted = std::max(wanted, ui.text_width(line.face, line.words));
     const float text_w = std::min(most, wanted + 1.0f);
-    const float is_h = ui.paragraph_height(bold, text_w, words.is),
-                next_h = ui.paragraph_height(plain, text_w, words.next);
-    const float h = is_h + next_h + 1.5f * pad;
+    for (Line& line : lines) {
+        line.h = ui.paragraph_height(line.face, text_w, line.words) + ui.px(3.0f);
+        h += line.h;
+    }
     const Rect card{view.x + margin, view.bottom() - h - margin, text_w + mark_w + 2.0f * pad, h};
     ui.box(card, theme::kPaper, ui.px(8.0f));
-    ui.frame(card, theme::kLine, ui.px(8.0f));
+    ui.frame(card, teaching ? theme::kBlue : theme::kLine, ui.px(8.0f), ui.px(teaching ? 1.6f : 1.0f));
     ui.mark(words.mark, {card.x + pad + ui.px(9.0f), card.y + 0.5f * h}, ui.px(10.0f));
-    const float x = card.x + pad + mark_w;
-    ui.paragraph(bold, x, card.y + 0.65f * pad, text_w, theme::kInk, words.is);
-    ui.paragraph(plain, x, card.y + 0.8f * pad + is_h, text_w, theme::kSecondInk, words.next);
+    float y = card.y + pad;
+    for (const Line& line : lines) {
+        ui.paragraph(line.face, card.x + pad + mark_w, y, text_w, line.ink, line.words);
+        y += line.h;
+    }
 }
 
-void Practice::draw_aids(Ui& ui, const Rect& view) {
-    if (session_->recording().mode == sim::PracticeMode::graded) return;
-    const float h = ui.px(28.0f), left = view.x + ui.px(ui.compact() ? 10.0f : 20.0f);
-    struct Chip {
+void Practice::draw_record_trouble(Ui& ui, const Rect& view, float y) const {
+    const std::string trouble = record_trouble();
+    if (trouble.empty()) return;
+    const float margin = ui.px(ui.compact() ? 10.0f : 20.0f), pad = ui.px(12.0f), mark_w = ui.px(28.0f);
+    const float text_w = std::min(ui.px(640.0f), view.w - 2.0f * margin - 2.0f * pad - mark_w);
+    const std::string is = prepared_.not_kept.empty() ? "The attempt cannot be written just now. It goes on in memory."
+                                                      : "This attempt is not kept. It can be practised all the same.";
+    const float is_h = ui.paragraph_height(Face::bold14, text_w, is);
+    const float h = is_h + ui.paragraph_height(Face::text14, text_w, trouble) + 2.0f * pad;
+    const Rect card{view.x + margin, y + ui.px(4.0f), text_w + mark_w + 2.0f * pad, h};
+    ui.box(card, theme::kPaper, ui.px(8.0f));
+    ui.frame(card, theme::kVermilion, ui.px(8.0f), ui.px(1.6f));
+    ui.mark(Mark::bad, {card.x + pad + ui.px(8.0f), card.y + 0.5f * h}, ui.px(9.0f));
+    ui.paragraph(Face::bold14, card.x + pad + mark_w, card.y + pad, text_w, theme::kInk, is);
+    ui.paragraph(Face::text14, card.x + pad + mark_w, card.y + pad + is_h, text_w, theme::kSecondInk, trouble);
+}
+
+namespace {
+
+/// A rounded switch. @return pressed
+bool chip(Ui& ui, const std::string& name, const Rect& rect, const std::string& label, const std::string& key, bool dot,
+          bool on) {
+    bool over = false;
+    const bool pressed = ui.area(name, rect, &over);
+    ui.box(rect, over ? theme::kBlueWash : theme::kPaper, 0.5f * rect.h);
+    ui.frame(rect, on ? theme::kBlue : theme::kEdge, 0.5f * rect.h, ui.px(1.3f));
+    float x = rect.x + ui.px(12.0f);
+    if (dot) {
+        const Point at{rect.x + ui.px(15.0f), rect.y + 0.5f * rect.h};
+        if (on) ui.disc(at, ui.px(5.0f), theme::kBlue);
+        ui.ring(at, ui.px(5.0f), on ? theme::kBlue : theme::kEdge, ui.px(1.4f));
+        x = rect.x + ui.px(26.0f);
+    }
+    const float y = rect.y + 0.5f * (rect.h - ui.line_height(Face::bold14));
+    ui.text(Face::bold14, x, y, theme::kInk, label, rect.w);
+    if (!key.empty())
+        ui.text(Face::text14, rect.right() - ui.px(12.0f), y, theme::kSecondInk, key, rect.w, Align::right);
+    return pressed;
+}
+
+float chip_width(const Ui& ui, const std::string& label, const std::string& key, bool dot) {
+    return ui.text_width(Face::bold14, label) + (key.empty() ? 0.0f : ui.text_width(Face::text14, key) + ui.px(10.0f)) +
+           ui.px(dot ? 38.0f : 24.0f);
+}
+
+constexpr float kChipH = 28.0f;
+
+}  // namespace
+
+float Practice::draw_aids(Ui& ui, const Rect& view) {
+    struct AidChip {
         const char* name;
         const char* label;
         const char* key;
         int aid;
-        bool on;
     };
+    static constexpr AidChip kAids[] = {{"aid.cutaway", "Cut-away", "C", kAidCutaway},
+                                        {"aid.vessels", "Structures", "V", kAidVessels},
+                                        {"aid.trace", "Depth", "T", kAidTrace},
+                                        {"aid.force", "Force", "B", kAidForce},
+                                        {"aid.words", "Advice", "N", kAidWords}};
+    const float camera_x = draw_camera_buttons(ui, view);
+    if (session_->recording().mode == sim::PracticeMode::graded) return view.y + ui.px(14.0f + kChipH);
+    const float h = ui.px(kChipH), left = view.x + ui.px(ui.compact() ? 10.0f : 20.0f);
     float x = left, y = view.y + ui.px(ui.compact() ? 8.0f : 14.0f);
-    for (const Chip& chip : {Chip{"aid.cutaway", "Cut-away", "C", kAidCutaway, cutaway_},
-                             Chip{"aid.vessels", "Vessels", "V", kAidVessels, vessels_},
-                             Chip{"aid.trace", "Depth trace", "T", kAidTrace, trace_}}) {
-        const float w = ui.text_width(Face::bold14, chip.label) + ui.text_width(Face::text14, chip.key) + ui.px(48.0f);
-        if (x > left && x + w > view.right() - ui.px(8.0f)) {
+    if (ui.compact()) {
+        const Rect fold{x, y, chip_width(ui, "Aids", "", false), h};
+        if (chip(ui, "aid.fold", fold, "Aids", "", false, aids_open_)) aids_open_ = !aids_open_;
+        if (!aids_open_) return fold.bottom();
+        y = fold.bottom() + ui.px(6.0f);
+    }
+    for (const AidChip& aid : kAids) {
+        const float w = chip_width(ui, aid.label, aid.key, true);
+        const float right = y < view.y + h ? camera_x : view.right();
+        if (x > left && x + w > right - ui.px(8.0f)) {
             x = left;
             y += h + ui.px(6.0f);
         }
-        const Rect rect{x, y, w, h};
-        bool over = false;
-        const bool pressed = ui.area(chip.name, rect, &over);
-        ui.box(rect, over ? theme::kBlueWash : theme::kPaper, 0.5f * h);
-        ui.frame(rect, chip.on ? theme::kBlue : theme::kEdge, 0.5f * h, ui.px(1.3f));
-        const Point dot{x + ui.px(15.0f), rect.y + 0.5f * h};
-        if (chip.on) ui.disc(dot, ui.px(5.0f), theme::kBlue);
-        ui.ring(dot, ui.px(5.0f), chip.on ? theme::kBlue : theme::kEdge, ui.px(1.4f));
-        const float text_y = rect.y + 0.5f * (h - ui.line_height(Face::bold14));
-        ui.text(Face::bold14, x + ui.px(26.0f), text_y, theme::kInk, chip.label, w);
-        ui.text(Face::text14, rect.right() - ui.px(12.0f), text_y, theme::kSecondInk, chip.key, w, Align::right);
-        if (pressed) toggle(chip.aid);
+        if (chip(ui, aid.name, {x, y, w, h}, aid.label, aid.key, true, *shown_of(aid.aid))) toggle(aid.aid);
         x += w + ui.px(8.0f);
     }
+    return y + h;
+}
+
+/// At the right of the view. @return where they begin
+float Practice::draw_camera_buttons(Ui& ui, const Rect& view) {
+    const double aspect = static_cast<double>(view.w / view.h);
+    float x = view.right() - ui.px(ui.compact() ? 10.0f : 20.0f);
+    const float y = view.y + ui.px(ui.compact() ? 8.0f : 14.0f), h = ui.px(kChipH);
+    for (const bool whole : {true, false}) {
+        const char* label = whole ? "Whole" : "Near";
+        const char* key = whole ? "F" : "G";
+        const float w = chip_width(ui, label, key, false);
+        x -= w;
+        if (chip(ui, whole ? "view.whole" : "view.near", {x, y, w, h}, label, key, false, false))
+            look_at(whole ? scene_.whole(aspect) : scene_.work(aspect));
+        x -= ui.px(8.0f);
+    }
+    return x;
 }
 
 void Practice::name_places(Ui& ui, const Rect& view) const {

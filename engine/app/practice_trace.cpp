@@ -58,18 +58,37 @@ void Practice::draw_trace(Ui& ui, const Rect& rect) const {
         y += ui.line_height(face) + ui.px(4.0f);
     }
 
+    draw_plots(ui, {x + read_outs_w, rect.y + ui.px(8.0f), rect.right() - x - read_outs_w - ui.px(16.0f),
+                    rect.h - ui.px(12.0f)});
+    ui.end_panel();
+}
+
+/// Depth over the way, and the force beside it.
+void Practice::draw_plots(Ui& ui, const Rect& rect) const {
+    constexpr float kForceShare = 0.36f;
     PlotCanvas canvas(ui);
-    const view::CanvasRect where{static_cast<double>(x + read_outs_w), static_cast<double>(rect.y + ui.px(8.0f)),
-                                 static_cast<double>(rect.right() - ui.px(16.0f)),
-                                 static_cast<double>(rect.bottom() - ui.px(4.0f))};
     view::PlotStyle style;
     style.text_size = static_cast<double>(ui.px(14.0f));
+    const auto canvas_rect = [](const Rect& r) {
+        return view::CanvasRect{static_cast<double>(r.x), static_cast<double>(r.y), static_cast<double>(r.right()),
+                                static_cast<double>(r.bottom())};
+    };
     const sim::State& state = session_->state();
-    const sim::InstrumentSpec& held = prepared_.model->scenario.tray[static_cast<std::size_t>(state.hands.instrument)];
-    const view::DepthTrace trace = view::depth_trace_of(session_->recording(), state.track ? state.track->index : -1,
-                                                        sim::gauge(held.gauge).radius_m(), prepared_.rubric.bands);
-    view::draw_depth_trace(canvas, where, trace, style);
-    ui.end_panel();
+    const int track = state.track ? state.track->index : -1;
+    Rect depth = rect;
+    if (force_ && trace_) depth.w *= 1.0f - kForceShare;
+    if (trace_) {
+        const sim::InstrumentSpec& held =
+            prepared_.model->scenario.tray[static_cast<std::size_t>(state.hands.instrument)];
+        view::draw_depth_trace(canvas, canvas_rect(depth),
+                               view::depth_trace_of(session_->recording(), track, sim::gauge(held.gauge).radius_m(),
+                                                    prepared_.rubric.bands),
+                               style);
+    }
+    if (!force_) return;
+    const Rect force{trace_ ? depth.right() + ui.px(8.0f) : rect.x, rect.y,
+                     trace_ ? rect.right() - depth.right() - ui.px(8.0f) : rect.w, rect.h};
+    view::draw_force_curve(canvas, canvas_rect(force), view::force_curve_of(session_->recording(), track), style);
 }
 
 }  // namespace app

@@ -110,6 +110,7 @@ class Ui {
     [[nodiscard]] bool focused(const std::string& name) const { return focus_ == name; }
     /// Enter and Space belong to a control now.
     [[nodiscard]] bool has_focus() const { return !focus_.empty(); }
+    [[nodiscard]] const std::string& focus() const { return focus_; }
     void clear_focus() { focus_.clear(); }
     void focus_on(const std::string& name);
 

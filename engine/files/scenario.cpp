@@ -21,6 +21,7 @@ constexpr Range kThicknessMm{0.01, 99.0};
 constexpr Range kForceN{0.0, 1000.0};
 constexpr std::size_t kMostParts = 256;   // structures or ligaments of a slab
 constexpr std::size_t kMostNodes = 4096;  // of one structure's line
+constexpr std::size_t kStepBytes = 240;   // of a lesson step's sentence: two lines on the screen
 
 constexpr std::array<std::string_view, 2> kKinds{"drill", "case"};
 constexpr std::array<std::string_view, 3> kSides{"left", "right", "midline"};
@@ -202,6 +203,48 @@ sim::MechanicsSpec read_mechanics(const JsonValue& value) {
     return mechanics;
 }
 
+/// Names of the simulation's events, as the trace and the record write them.
+std::vector<std::string_view> event_names() {
+    std::vector<std::string_view> names;
+    for (int i = 0; i < sim::kEventKinds; ++i) names.push_back(sim::name_of(static_cast<sim::EventKind>(i)));
+    return names;
+}
+
+LessonStep read_lesson_step(const JsonValue& value) {
+    JsonObject object = value.object();
+    LessonStep step;
+    step.say = object.at("say").text(kStepBytes);
+    if (const auto why = object.find("why")) step.why = why->text(kStepBytes);
+    const JsonValue sign = object.at("until");
+    JsonObject until = sign.object();
+    if (const auto event = until.find("event")) {
+        step.event = static_cast<sim::EventKind>(event->one_of(event_names()));
+        step.subject = static_cast<int>(until.integer_or("subject", 0, 4096, -1));
+    }
+    if (const auto inserted = until.find("inserted_mm")) step.inserted_m = inserted->number({0.1, 150.0}) * kMm;
+    const auto slope_rad = [&until](std::string_view key) -> std::optional<double> {
+        const auto slope = until.find(key);
+        if (!slope) return std::nullopt;
+        return slope->number({-90.0, 90.0}) * sim::kPi / 180.0;
+    };
+    step.slope_at_most_rad = slope_rad("slope_at_most_deg");
+    step.slope_at_least_rad = slope_rad("slope_at_least_deg");
+    until.refuse_unknown();
+    const int signs = (step.event ? 1 : 0) + (step.inserted_m ? 1 : 0) + (step.slope_at_most_rad ? 1 : 0) +
+                      (step.slope_at_least_rad ? 1 : 0);
+    if (signs != 1)
+        sign.refuse("exactly one of \"event\", \"inserted_mm\", \"slope_at_most_deg\" and \"slope_at_least_deg\"");
+    object.refuse_unknown();
+    return step;
+}
+
+std::vector<LessonStep> read_lesson(JsonObject& object) {
+    std::vector<LessonStep> steps;
+    if (const auto lesson = object.find("lesson"))
+        for (const JsonValue& value : lesson->array(1, 64)) steps.push_back(read_lesson_step(value));
+    return steps;
+}
+
 sim::Scenario read_scenario(JsonObject& object) {
     sim::Scenario scenario;
     scenario.title = object.text("title");
@@ -215,7 +258,6 @@ sim::Scenario read_scenario(JsonObject& object) {
     scenario.rubric = file_name(object.at("rubric"));
     if (const auto headings = object.find("headings"))
         for (const JsonValue& value : headings->array(0, 32)) scenario.headings.push_back(value.text(64));
-    object.refuse_unknown();
     return scenario;
 }
 
@@ -254,6 +296,8 @@ LoadedScenario parse_scenario(SourceText scenario, const std::optional<SourceTex
     JsonObject object = document.root_object(kScenarioSchema);
     LoadedScenario loaded;
     loaded.scenario = read_scenario(object);
+    loaded.lesson = read_lesson(object);
+    object.refuse_unknown();
     loaded.scenario.id = scenario.id;
     loaded.content_hash = scenario.hash;
     if (!loaded.scenario.patient.slab) {

@@ -3,9 +3,11 @@
 #include <filesystem>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "sim/anatomy/parameters.hpp"
 #include "sim/scenario.hpp"
+#include "sim/trace.hpp"
 
 /// Scenarios and patients from JSON. Keys end in the unit that people write; everything is SI once read.
 ///
@@ -30,8 +32,20 @@ struct SourceText {
 /// @throws FileError as read_bytes()
 [[nodiscard]] SourceText load_source(const std::filesystem::path& path);
 
+/// One thing that a lesson asks for, and the sign that it was done. Exactly one of the four signs is there.
+struct LessonStep {
+    std::string say;                           ///< the one thing to do
+    std::string why;                           ///< what it is good for, may be empty
+    std::optional<sim::EventKind> event;       ///< the simulation reports this ...
+    int subject = -1;                          ///< ... about this subject; -1: any
+    std::optional<double> inserted_m;          ///< so much is under the skin
+    std::optional<double> slope_at_most_rad;   ///< the hand slopes no more than this to the skin at the entry
+    std::optional<double> slope_at_least_rad;  ///< or no less
+};
+
 struct LoadedScenario {
     sim::Scenario scenario;
+    std::vector<LessonStep> lesson;           ///< in order; empty: nothing is taught step by step
     std::optional<sim::HeadParameters> head;  ///< nothing for the slab
     std::string content_hash;                 ///< of everything that was read: scenario and patient
     SourceText source;

@@ -31,6 +31,7 @@ bool AttemptRecorder::close(bool finished) {
     if (closed_) return writer_.trouble().empty();
     closed_ = true;
     const std::int64_t steps = std::max(window_.to_step, writer_.steps());
+    window_.to_step = steps;  // nothing may have happened since the last window: then this one is empty
     writer_.window(window_);
     window_ = {};
     return writer_.end(steps, finished);

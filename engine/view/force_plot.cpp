@@ -31,8 +31,10 @@ void draw_force_curve(Canvas& canvas, const CanvasRect& where, const ForceCurve&
     draw(&ForceCurve::Sample::tip_n, kBlue, 1.2);
     draw(&ForceCurve::Sample::hand_n, kInk, 2.2);
     const auto& end = curve.samples.back();
-    const double hand_y = y.at(end.hand_n) + 0.35 * text;
-    const double tip_y = std::max(y.at(std::max(0.0, end.tip_n)) + 0.35 * text, hand_y + 1.1 * text);
+    // names keep apart from each other, and above the name of the axis
+    const double tip_y =
+        std::min(plot.bottom, std::max(y.at(std::max(0.0, end.tip_n)), y.at(end.hand_n) + 1.1 * text) + 0.35 * text);
+    const double hand_y = std::min(y.at(end.hand_n) + 0.35 * text, tip_y - 1.1 * text);
     canvas.text({plot.right + 0.5 * text, hand_y}, "hand", text, kInk);
     canvas.text({plot.right + 0.5 * text, tip_y}, "tip", text, kBlue);
     draw_axis_left(canvas, plot, y, "Force (N)", text, 4);

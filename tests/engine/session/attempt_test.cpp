@@ -123,6 +123,23 @@ TEST_CASE("a stored attempt scores and recomputes to the same figures", "[sessio
     }
 }
 
+TEST_CASE("an attempt may end with a window that has just been written", "[session][attempt]") {
+    const support::Scratch scratch;
+    const session::Prepared prepared = session::prepare("hold_the_plane", std::nullopt, {});
+    for (const int steps : {64, 129}) {  // kWindowSteps, and between windows
+        const std::string path = scratch.path("ends_at_" + std::to_string(steps) + ".attempt");
+        const auto recorder = std::make_shared<session::AttemptRecorder>(
+            files::AttemptWriter(path, session::header_of(prepared, sim::PracticeMode::solo), files::new_key_pair()));
+        session::Session live(prepared.model, {sim::PracticeMode::solo, recorder, nullptr});
+        live.send({sim::Verb::take, {0, 0, 0}});
+        REQUIRE(live.advance(steps) == steps);
+        CHECK(recorder->close(false));
+        const files::LoadedAttempt stored = files::read_attempt(path);
+        CHECK(stored.recording.steps == steps);
+        CHECK(stored.commands.size() == 1);
+    }
+}
+
 TEST_CASE("a command that was altered is found by recomputing", "[session][attempt]") {
     const support::Scratch scratch;
     const std::string path = scratch.path("one.attempt");

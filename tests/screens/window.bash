@@ -1,0 +1,110 @@
+# Shared by the scripts that drive the real trainer in a real window with real mouse and key events. What was reached is
+# read from the journal that the trainer writes. To be sourced after `program`, `source_folder`, `pictures` and `size`.
+
+for tool in Xvfb xdotool import convert; do
+  command -v "$tool" >/dev/null || { echo "skipped: $tool is not installed (see tools/packages.txt)"; exit 77; }
+done
+
+mkdir -p "$pictures"
+work=$(mktemp -d)
+journal=$work/journal
+mark=${mark:-$size}  # ends the names of pictures
+server= trainer=
+cleanup() {
+  [ -n "$trainer" ] && kill "$trainer" 2>/dev/null
+  [ -n "$server" ] && kill "$server" 2>/dev/null
+  wait 2>/dev/null || true
+  rm -rf "$work"
+}
+trap cleanup EXIT
+
+fail() {
+  echo "FAILED: $1"
+  import -window root "$pictures/failed_$mark.png" 2>/dev/null || true
+  echo "-- last of the journal:"
+  tail -n 30 "$journal" | cut -c 1-300
+  exit 1
+}
+
+start_display() {
+  exec 3< <(exec Xvfb -displayfd 1 -screen 0 "${size}x24" -nolisten tcp 2>/dev/null & echo "pid $!"; wait)
+  read -r _ server <&3
+  read -r display <&3
+  export DISPLAY=:$display
+  unset WAYLAND_DISPLAY SDL_VIDEODRIVER
+  export PLANEKEEPER_HOME=$source_folder XDG_CACHE_HOME=${XDG_CACHE_HOME:-$work/cache}
+  export XDG_DATA_HOME=$work/data XDG_CONFIG_HOME=$work/config
+}
+
+# start_trainer arguments...: begins with an empty journal and waits for the window
+start_trainer() {
+  : >"$journal"
+  "$program" --size "$size" --journal "$journal" "$@" &
+  trainer=$!
+  await 'screen (start|loading)' 60 "the window is there"
+  local window
+  window=$(xdotool search --sync --onlyvisible --name '^Planekeeper$' | head -n 1)
+  xdotool windowmove "$window" 0 0 2>/dev/null || true
+  xdotool windowfocus "$window" 2>/dev/null || true
+}
+
+# await PATTERN SECONDS WHAT: the journal gains a line that matches
+await() {
+  local deadline=$((SECONDS + $2))
+  until grep -Eq "$1" "$journal" 2>/dev/null; do
+    [ $SECONDS -lt $deadline ] || fail "not reached within $2 s: $3"
+    kill -0 "$trainer" 2>/dev/null || fail "the trainer ended before: $3"
+    sleep 0.1
+  done
+  echo "reached: $3"
+}
+# await_again PATTERN COUNT SECONDS WHAT: the journal has so many lines that match
+await_again() {
+  local deadline=$((SECONDS + $3))
+  until [ "$(grep -Ec "$1" "$journal")" -ge "$2" ]; do
+    [ $SECONDS -lt $deadline ] || fail "not reached within $3 s: $4"
+    kill -0 "$trainer" 2>/dev/null || fail "the trainer ended before: $4"
+    sleep 0.1
+  done
+  echo "reached: $4"
+}
+
+# where NAME: "X Y" of a named place on the screen that is shown now
+where() {
+  grep -E '^[0-9]+ places ' "$journal" | tail -n 1 | tr ' ' '\n' | grep -E "^$1=" | tail -n 1 | cut -d= -f2 | tr ',' ' '
+}
+click() {
+  local at
+  at=$(where "$1")
+  [ -n "$at" ] || fail "there is no $1 on the screen"
+  # shellcheck disable=SC2086
+  xdotool mousemove $at
+  sleep 0.2
+  xdotool mousedown 1
+  sleep 0.1
+  xdotool mouseup 1
+}
+# hold_until KEY PATTERN WHAT: until the journal gains the pattern
+hold_until() {
+  xdotool keydown "$1"
+  local failed=0
+  await "$2" 60 "$3" || failed=1
+  xdotool keyup "$1"
+  return $failed
+}
+hold_for() {
+  xdotool keydown "$1"
+  sleep "$2"
+  xdotool keyup "$1"
+}
+picture() {
+  sleep 0.4
+  import -window root "$pictures/$1_$mark.png"
+  local colours
+  colours=$(convert "$pictures/$1_$mark.png" -format '%k' info:)
+  [ "$colours" -gt 100 ] || fail "the picture of the $1 screen is nearly blank: $colours colours"
+}
+# nothing on any screen so far was cut off, overlapped, covered or out of its panel
+no_misfits() {
+  if grep -E '^[0-9]+ misfit ' "$journal"; then fail "text found too little room"; fi
+}
