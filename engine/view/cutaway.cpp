@@ -17,10 +17,10 @@ constexpr double kDeepM = 34.0 * sim::kMm;
 constexpr double kBlockMarginM = 2.0 * sim::kMm;  // of a slab's lowest part that the box leaves standing
 constexpr double kAboveM = 16.0 * sim::kMm;       // a cheek bulges this far above a chord
 constexpr double kBehindM = 4.0 * sim::kMm, kAheadM = 8.0 * sim::kMm;  // of entry and tip
-constexpr double kStepM = 2.0 * sim::kMm;  // the box grows in steps, so that layers are not sampled each frame
+constexpr double kStepM = 3.0 * sim::kMm;  // the box grows in steps, so that layers are not sampled each frame
 constexpr double kTurnCos = 0.99995;       // half a degree: less does not move the box
 constexpr float kBendSlackMm = 0.15f;      // of the wall from the shaft's curve
-constexpr double kWallCellM = 0.40 * sim::kMm, kSideCellM = 0.6 * sim::kMm;
+constexpr double kWallCellM = 0.55 * sim::kMm, kSideCellM = 1.1 * sim::kMm;
 constexpr double kShortestM = 2.0 * sim::kMm;     // of the shaft under the skin for a cut to be worth showing
 constexpr double kFlipCos = -0.25;                // the box changes side only when clearly seen from behind
 constexpr double kFloorScaleM = 10.0 * sim::kMm;  // one unit of layer coordinate below the floor

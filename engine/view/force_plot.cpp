@@ -19,7 +19,9 @@ void draw_force_curve(Canvas& canvas, const CanvasRect& where, const ForceCurve&
                           where.bottom - 1.6 * text};
     double most_n = 1.0;
     for (const auto& sample : curve.samples) most_n = std::max(most_n, 1.1 * sample.hand_n);
-    const Scale x{0.0, curve.samples.back().along_m / kMm, plot.left, plot.right};
+    // an axis of a hair's length, as it is when a track begins, has ticks of four digits that say nothing
+    constexpr double kShortestAxisMm = 10.0;
+    const Scale x{0.0, std::max(kShortestAxisMm, curve.samples.back().along_m / kMm), plot.left, plot.right};
     const Scale y{0.0, most_n, plot.bottom, plot.top};
     draw_box(canvas, plot, kPaper);
     const auto draw = [&](double ForceCurve::Sample::*part, const Colour& colour, double width) {
