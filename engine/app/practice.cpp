@@ -82,7 +82,10 @@ view::DrawList Practice::draw_list(double aspect) {
     view::SceneOptions options;
     options.cutaway = cutaway_;
     options.structures = vessels_;
-    return scene_.draw(session_->state(), session_->recording().tracks, camera_, aspect, options);
+    view::DrawList list = scene_.draw(session_->state(), session_->recording().tracks, camera_, aspect, options);
+    labels_ = list.labels;
+    labels_seen_ = list.view_projection;
+    return list;
 }
 
 void Practice::handle(const Input& input, bool over_button, bool control_focused) {

@@ -88,6 +88,13 @@ class Practice {
     void handle_pad(const Input& input, double elapsed_s);
     void draw_caption(Ui& ui, const Rect& view) const;
 
+    struct PlacedLabel {
+        std::string name;
+        Point at;
+    };
+    [[nodiscard]] std::vector<PlacedLabel> placed_labels() const;
+    void draw_labels(Ui& ui) const;
+
     /// A number under its name, in millimetres.
     struct ReadOut {
         std::string name, number;
@@ -136,6 +143,8 @@ class Practice {
     Lesson lesson_;
     std::string noted_trouble_;
     double backlog_s_ = 0.0, real_time_factor_ = 1.0;
+    std::vector<view::Label> labels_;  ///< of the picture drawn last
+    glm::mat4 labels_seen_{1.0f};      ///< millimetres to its clip space
     Sounding sounding_;
     std::vector<sim::Event> heard_;
     double heard_inserted_m_ = 0.0;  ///< when sounding_ was made

@@ -34,6 +34,7 @@ void Practice::draw_screen(Ui& ui) {
     const float bottom = ui.height() - footer_height(ui);
     draw_band(ui);
     ui.begin_panel(view_);
+    draw_labels(ui);
     const float below = draw_aids(ui, view_);
     draw_record_trouble(ui, view_, below);
     draw_sentence(ui, view_);

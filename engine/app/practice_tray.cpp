@@ -133,10 +133,10 @@ float Practice::hints_height(const Ui& ui, float w) {
 
 void Practice::draw_hints(Ui& ui, float x, float y, float w) {
     const int columns = hint_columns(ui, w);
-    const float column_w = w / static_cast<float>(columns);
+    const float first_w = columns == 2 ? 0.54f * w : w;  // the longer words stand at the left
     int column = 0;
     for (const KeyHint& hint : Steering::hints()) {
-        const float hx = x + static_cast<float>(column) * column_w;
+        const float hx = x + (column == 0 ? 0.0f : first_w), column_w = column == 0 ? first_w : w - first_w;
         const float key_w = ui.tag(Face::bold14, hx, y, hint.keys, theme::kInk, theme::kChip);
         ui.text(Face::text14, hx + key_w + ui.px(6.0f), y + ui.px(1.0f), theme::kSecondInk, hint.meaning,
                 column_w - key_w - ui.px(8.0f));

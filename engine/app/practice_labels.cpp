@@ -1,0 +1,64 @@
+#include <algorithm>
+#include <glm/vec4.hpp>
+
+#include "engine/app/practice.hpp"
+#include "engine/app/theme.hpp"
+
+/// Names of the layers beside the cut, each with a line to its place in the picture.
+
+namespace app {
+
+namespace {
+
+constexpr float kBesidePx = 18.0f;  // from the end of the wall to the words
+constexpr float kAbovePx = 104.0f;  // left free for the aids and a caption
+constexpr float kBelowPx = 120.0f;  // left free for the sentence
+constexpr float kInsidePx = 8.0f;   // of a name's box around it
+
+}  // namespace
+
+/// Where labels fall in the patient's part of the window, from the top.
+std::vector<Practice::PlacedLabel> Practice::placed_labels() const {
+    std::vector<PlacedLabel> out;
+    for (const view::Label& label : labels_) {
+        const glm::vec4 clip = labels_seen_ * glm::vec4(label.at_mm, 1.0f);
+        if (!(clip.w > 0.0f)) continue;
+        const Point at{view_.x + view_.w * 0.5f * (1.0f + clip.x / clip.w),
+                       view_.y + view_.h * 0.5f * (1.0f - clip.y / clip.w)};
+        if (view_.holds(at)) out.push_back({label.name, at});
+    }
+    std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.at.y < b.at.y; });
+    return out;
+}
+
+void Practice::draw_labels(Ui& ui) const {
+    if (!cutaway_ || !words_ || ui.compact()) return;
+    const std::vector<PlacedLabel> labels = placed_labels();
+    if (labels.empty()) return;
+    const float pad = ui.px(kInsidePx), height = ui.line_height(Face::text14) + pad, step = height + ui.px(3.0f);
+    float widest = 0.0f, left = view_.right();
+    for (const PlacedLabel& label : labels) {
+        widest = std::max(widest, ui.text_width(Face::text14, label.name) + 2.0f * pad);
+        left = std::min(left, label.at.x);
+    }
+    // to the left of the wall's deep end, where the face lies open; to its right where there is no room
+    const float x = left - ui.px(kBesidePx) - widest > view_.x + pad ? left - ui.px(kBesidePx) - widest
+                                                                     : left + ui.px(3.0f * kBesidePx);
+    const float top = view_.y + ui.px(kAbovePx), bottom = view_.bottom() - ui.px(kBelowPx);
+    const float all = step * static_cast<float>(labels.size());
+    if (all > bottom - top || x + widest > view_.right()) return;
+    const float middle = 0.5f * (labels.front().at.y + labels.back().at.y);
+    float y = std::clamp(middle - 0.5f * all, top, bottom - all);
+    for (const PlacedLabel& label : labels) {
+        const Rect box{x, y, ui.text_width(Face::text14, label.name) + 2.0f * pad, height};
+        const Point from{label.at.x < x ? box.x : box.right(), box.y + 0.5f * height};
+        ui.line(from, label.at, theme::kPaper, ui.px(3.0f));
+        ui.line(from, label.at, theme::kInk, ui.px(1.2f));
+        ui.disc(label.at, ui.px(2.5f), theme::kInk);
+        ui.box(box, theme::kPaper, 0.25f * height);
+        ui.text(Face::text14, box.x + pad, box.y + 0.5f * pad, theme::kInk, label.name, box.w - pad);
+        y += step;
+    }
+}
+
+}  // namespace app
