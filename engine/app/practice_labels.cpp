@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <cmath>
 #include <glm/vec4.hpp>
 
 #include "engine/app/practice.hpp"
@@ -10,10 +11,11 @@ namespace app {
 
 namespace {
 
-constexpr float kBesidePx = 18.0f;  // from the end of the wall to the words
-constexpr float kAbovePx = 104.0f;  // left free for the aids and a caption
-constexpr float kBelowPx = 120.0f;  // left free for the sentence
-constexpr float kInsidePx = 8.0f;   // of a name's box around it
+constexpr float kBesidePx = 18.0f;     // from the end of the wall to the words
+constexpr float kAbovePx = 104.0f;     // left free for the aids and a caption
+constexpr float kBelowPx = 120.0f;     // left free for the sentence
+constexpr float kLeastSpanPx = 24.0f;  // from the first to the last place named
+constexpr float kInsidePx = 8.0f;      // of a name's box around it
 
 }  // namespace
 
@@ -35,6 +37,9 @@ void Practice::draw_labels(Ui& ui) const {
     if (!cutaway_ || !words_ || ui.compact()) return;
     const std::vector<PlacedLabel> labels = placed_labels();
     if (labels.empty()) return;
+    // a wall seen edge on has no layers to point at
+    const Point &first = labels.front().at, &last = labels.back().at;
+    if (std::hypot(last.x - first.x, last.y - first.y) < ui.px(kLeastSpanPx)) return;
     const float pad = ui.px(kInsidePx), height = ui.line_height(Face::text14) + pad, step = height + ui.px(3.0f);
     float widest = 0.0f, left = view_.right();
     for (const PlacedLabel& label : labels) {
