@@ -25,8 +25,8 @@ namespace files {
 [[nodiscard]] std::vector<std::string> scenario_names();  ///< drills first, each in alphabetical order
 
 [[nodiscard]] std::filesystem::path user_data_folder();  ///< attempts, keys; made with owner-only rights when asked for
-[[nodiscard]] std::filesystem::path user_cache_folder();  ///< may be deleted at any time
+[[nodiscard]] std::filesystem::path user_cache_folder();   ///< may be deleted at any time
 [[nodiscard]] std::filesystem::path user_config_folder();  ///< settings; not made by asking
-[[nodiscard]] std::filesystem::path ledger_path();        ///< this user's finished attempts
+[[nodiscard]] std::filesystem::path ledger_path();         ///< this user's finished attempts
 
 }  // namespace files
