@@ -18,8 +18,8 @@ struct QualityStep {
 inline constexpr int kQualitySteps = 5;
 [[nodiscard]] const QualityStep& quality_step(int step);
 
-/// Goes a step down when frames are too slow, and up again when there is much time to spare. Each step up that has to be
-/// taken back makes the next attempt wait twice as long, so that the picture does not swing to and fro.
+/// Goes a step down when frames are too slow, and up again when there is much time to spare. Each step up that has to
+/// be taken back makes the next attempt wait twice as long, so that the picture does not swing to and fro.
 class QualityChooser {
  public:
     /// @param best,worst steps between which to choose  @param limit_ms longest time of an ordinary frame
@@ -32,10 +32,10 @@ class QualityChooser {
     void hold(int step);
 
     static constexpr double kLimitMs = 1000.0 / 30.0;
-    static constexpr int kFramesToJudge = 15;         ///< their median counts: one slow frame changes nothing
-    static constexpr int kQuickFramesToRise = 150;    ///< in a row, at first
-    static constexpr double kRiseBelowShare = 0.35;   ///< of the limit: the next step costs up to three times as much
-    static constexpr int kLongestWait = 64;           ///< times kQuickFramesToRise
+    static constexpr int kFramesToJudge = 15;        ///< their median counts: one slow frame changes nothing
+    static constexpr int kQuickFramesToRise = 150;   ///< in a row, at first
+    static constexpr double kRiseBelowShare = 0.35;  ///< of the limit: the next step costs up to three times as much
+    static constexpr int kLongestWait = 64;          ///< times kQuickFramesToRise
 
  private:
     bool go(int step);
