@@ -1,7 +1,9 @@
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <string>
+#include <string_view>
 #include <variant>
 #include <vector>
 
@@ -14,6 +16,10 @@ namespace sim {
 
 enum class TipShape : std::uint8_t { bevel, blunt };  ///< bevel: a sharp needle; blunt: a cannula
 enum class PracticeMode : std::uint8_t { coached, solo, graded };
+inline constexpr std::array<std::string_view, 3> kPracticeModes{"coached", "solo", "graded"};
+[[nodiscard]] constexpr std::string_view name_of(PracticeMode mode) {
+    return kPracticeModes[static_cast<std::size_t>(mode)];
+}
 
 /// A barbed thread as it lies in its cannula, doubled back over the tip.
 struct ThreadSpec {

@@ -3,7 +3,7 @@
 in vec3 lit;
 in vec3 shine;
 in vec4 at;
-in vec2 shares;
+in vec3 shares;
 
 uniform sampler2D detail;
 uniform sampler2D face;
@@ -16,7 +16,7 @@ void main() {
     float kept = cut_away();
     vec4 fine = texture(detail, at.xy);
     vec4 painted = mix(vec4(1.0, 1.0, 1.0, 0.0), texture(face, at.zw), shares.x);
-    vec3 factor = fine.rgb * detail_scale;
+    vec3 factor = mix(vec3(1.0), fine.rgb * detail_scale, shares.z);
     colour.rgb = lit * factor * painted.rgb * (1.0 - shares.y * fine.a) +
                  shine * (factor.g * factor.g) * (painted.g + 1.2 * painted.a);
     colour.a = opacity * kept;

@@ -18,13 +18,10 @@ invariant gl_Position;
 out vec3 lit;
 out vec3 shine;
 out vec4 at;      // detail, face
-out vec2 shares;  // of the painted face, of shaved hair
+out vec3 shares;  // of the painted face, of shaved hair, of fine detail
 
 const float DETAIL_TILE_MM = 24.0;
 const float HEAD_RADIUS_MM = 76.0;  // of the cylinder around which detail is wrapped
-const vec3 BASE_DENSITY = vec3(0.30, 0.70, 1.02);
-const vec3 MELANIN_DENSITY = vec3(1.95, 2.30, 2.62);
-const vec3 BLOOD_DENSITY = vec3(0.12, 0.62, 0.52);
 
 vec3 light_on(vec3 n, vec3 v, vec3 wrap) {
     return wrapped(dot(n, WINDOW_FROM), wrap) * WINDOW_LIGHT + wrapped(dot(n, FILL_FROM), wrap) * FILL_LIGHT +
@@ -70,6 +67,10 @@ void main() {
     // around the head, and from the face under the chin without a break
     at.xy = vec2(HEAD_RADIUS_MM * atan(in_rest.x, in_rest.z + 20.0), in_rest.y - 0.6 * in_rest.z) / DETAIL_TILE_MM;
     at.zw = (in_rest.xy - face_window.xy) / face_window.z;
+    // along this way detail does not change: where the skin runs with it, it would be drawn out into streaks
+    vec2 radial = normalize(vec2(in_rest.x, in_rest.z + 20.0));
+    vec3 unchanged = normalize(vec3(radial.x, 0.6 * radial.y, radial.y));
+    shares.z = smoothstep(0.12, 0.45, abs(dot(normalize(in_normal), unchanged)));
     // laid on from the front: it fades where the face turns away, and nothing is painted behind it
     shares.x = face_window.w * smoothstep(0.05, 0.28, n.z) * step(40.0, in_rest.z);
     shares.y = in_paint.z * 0.5;

@@ -10,6 +10,11 @@ const vec3 FILL_LIGHT = vec3(0.258, 0.276, 0.300);
 const vec3 RIM_LIGHT = vec3(0.280, 0.274, 0.266);
 const vec3 VIEWER_LIGHT = vec3(0.150, 0.160, 0.170);
 
+// Optical density of pale skin, and what melanin and blood add to red, green and blue. Assumed, by eye.
+const vec3 BASE_DENSITY = vec3(0.30, 0.70, 1.02);
+const vec3 MELANIN_DENSITY = vec3(1.95, 2.30, 2.62);
+const vec3 BLOOD_DENSITY = vec3(0.12, 0.62, 0.52);
+
 vec3 ambient_light(vec3 n) {
     return mix(vec3(0.170, 0.155, 0.145), vec3(0.285, 0.295, 0.305), 0.5 + 0.5 * dot(n, vec3(0.0, 0.6, 0.8)));
 }

@@ -16,10 +16,6 @@ uniform vec4 face_window;  // low x, low y, side, mm; last: 1 where there is a f
 out vec4 colour;
 
 const float DETAIL_TILE_MM = 24.0;
-// Optical density of pale skin, and what melanin and blood add to red, green and blue. Assumed, by eye.
-const vec3 BASE_DENSITY = vec3(0.30, 0.70, 1.02);
-const vec3 MELANIN_DENSITY = vec3(1.95, 2.30, 2.62);
-const vec3 BLOOD_DENSITY = vec3(0.12, 0.62, 0.52);
 
 vec4 painted_face(vec3 n, out vec4 lines) {
     vec2 at = (rest.xy - face_window.xy) / face_window.z;

@@ -7,18 +7,9 @@
 
 #include <algorithm>
 #include <chrono>
-#include <cmath>
-#include <cstdio>
-#include <fstream>
 
-#include "engine/files/attempt.hpp"
 #include "engine/files/places.hpp"
-#include "engine/files/rubric.hpp"
-#include "engine/files/scenario.hpp"
-#include "engine/files/script.hpp"
 #include "engine/gl/check.hpp"
-#include "engine/session/prepare.hpp"
-#include "engine/view/head_look.hpp"
 
 namespace app {
 
@@ -27,7 +18,6 @@ namespace {
 using Clock = std::chrono::steady_clock;
 
 constexpr int kIdleMs = 12;     // between looks at the clock while nothing moves
-constexpr int kSamples = 4;     // a pixel, where a graphics card draws
 constexpr double kSlow = 0.95;  // say so when simulated time falls behind
 
 double seconds_since(Clock::time_point start) { return std::chrono::duration<double>(Clock::now() - start).count(); }
@@ -45,11 +35,6 @@ void clear_window(int width, int height) {
     PK_GL(glViewport(0, 0, width, height));
     PK_GL(glClearColor(0.957f, 0.941f, 0.910f, 1.0f));
     PK_GL(glClear(GL_COLOR_BUFFER_BIT));
-}
-
-/// "cut: what was written (80 px in 60)"
-std::string line_of(const Misfit& misfit) {
-    return fmt::format("{}: {} ({})", name_of(misfit.fault), misfit.words, misfit.detail);
 }
 
 }  // namespace
@@ -94,14 +79,13 @@ std::string App::title_of(const std::string& id) const {
 void App::go_to(Screen screen, const std::string& detail) {
     static constexpr const char* kNames[] = {"start", "loading", "practice", "score", "past", "settings"};
     ui_.clear_focus();
-    ui_.set_arrows_move_focus(screen != Screen::practice);
     screen_ = screen;
     const std::string name = kNames[static_cast<int>(screen)];
     journal_.note("screen", detail.empty() ? name : name + " " + detail);
     noted_places_.clear();
     noted_misfits_.clear();
-    // there they move time and the selection
-    ui_.set_arrows_move_focus(screen != Screen::score);
+    // arrows steer an instrument, and in a debrief move time and the selection
+    ui_.set_arrows_move_focus(screen != Screen::practice && screen != Screen::score);
 }
 
 /// Neither controller nor sound is needed; both are looked for so that a person knows.
@@ -120,7 +104,7 @@ void App::give_senses() {
     if (!practice_ || screen_ != Screen::practice) return sound_->set({});
     sound_->set(practice_->sounding());
     for (const sim::Event& event : practice_->take_heard())
-        if (Click click{}; click_of(event, practice_->aids_allowed(), click)) sound_->click(click);
+        if (Click click{}; click_of(event, practice_->depth_told(), click)) sound_->click(click);
     controller_->rumble(practice_->rumble());
 }
 
@@ -148,7 +132,8 @@ void App::show_past(const std::filesystem::path& file) {
 void App::begin_loading(const std::string& id) {
     trouble_.clear();
     last_id_ = id;
-    loading_ = std::make_unique<Loading>(library_, id, true, mode());
+    loading_ = std::make_unique<Job<Prepared>>(
+        [this, id, mode = mode()](const auto& progress) { return library_.prepare(id, true, mode, progress); });
     go_to(Screen::loading, id);
 }
 
@@ -180,7 +165,11 @@ void App::begin_replay(const std::filesystem::path& file) {
 
 void App::begin_debrief(DebriefMaterial material, const std::string& kind) {
     last_id_ = material.replay->recording().scenario_id;
-    debrief_ = std::make_unique<Debrief>(std::move(material), journal_);
+    std::vector<std::filesystem::path> earlier;
+    for (const PastAttempt& attempt : shelf_.attempts())
+        if (attempt.scenario == last_id_ && attempt.trouble.empty() && attempt.file != material.file)
+            earlier.push_back(attempt.file);
+    debrief_ = std::make_unique<Debrief>(std::move(material), std::move(earlier), settings_.now(), journal_);
     const sim::Score& score = debrief_->score();
     go_to(Screen::score,
           fmt::format("{}{} {:.1f} of {:.1f}", kind, sim::name_of(score.verdict), score.total_points, score.total_of));
@@ -210,6 +199,20 @@ void App::save_paper() {
     }
 }
 
+/// Go on with what a job has made, or back to the start with what went wrong.
+template <typename Result, typename Then>
+void App::settle(std::unique_ptr<Job<Result>>& job, Then then) {
+    if (!job || !job->done()) return;
+    const auto ended = std::move(job);
+    try {
+        then(ended->take());
+    } catch (const std::exception& error) {
+        trouble_ = error.what();
+        journal_.note("trouble", trouble_);
+        go_to_start();
+    }
+}
+
 bool App::update(double elapsed_s) {
     switch (screen_) {
         case Screen::start:
@@ -233,27 +236,9 @@ bool App::update(double elapsed_s) {
             return changed || input_.any;
         }
         case Screen::loading:
-            if (replay_loading_) {
-                if (!replay_loading_->done()) return true;
-                try {
-                    begin_debrief(replay_loading_->take(), "replay ");
-                } catch (const std::exception& error) {
-                    trouble_ = error.what();
-                    journal_.note("trouble", trouble_);
-                    go_to_start();
-                }
-                replay_loading_.reset();
-                return true;
-            }
-            if (!loading_->done()) return true;
-            try {
-                begin_practice(loading_->take());
-            } catch (const std::exception& error) {
-                trouble_ = error.what();
-                journal_.note("trouble", trouble_);
-                go_to(Screen::start);
-            }
-            loading_.reset();
+            settle(loading_, [this](Prepared prepared) { begin_practice(std::move(prepared)); });
+            settle(replay_loading_,
+                   [this](DebriefMaterial material) { begin_debrief(std::move(material), "replay "); });
             return true;
         case Screen::practice: {
             practice_->handle(input_, over_button_, ui_.has_focus());
@@ -291,9 +276,13 @@ void App::draw_patient(const Rect& view) {
 void App::show_frame() {
     const auto start = Clock::now();
     draw();
+    // a card's swap waits for the screen, which says nothing about how much time is to spare
+    if (!window_.software() && quality_.step() != quality_best(window_)) PK_GL(glFinish());
+    const double drawn_s = seconds_since(start);
     window_.swap();
-    // a graphics card's swap waits for the screen: what counts there is that frames do not miss it
-    if ((screen_ != Screen::practice && !debrief_) || !quality_.note_frame(1000.0 * seconds_since(start))) return;
+    const double frame_s =
+        window_.software() || quality_.step() == quality_best(window_) ? seconds_since(start) : drawn_s;
+    if ((screen_ != Screen::practice && !debrief_) || !quality_.note_frame(1000.0 * frame_s)) return;
     journal_.note("quality", fmt::format("{} {}", quality_.step(), view::quality_step(quality_.step()).words));
 }
 
@@ -340,7 +329,7 @@ void App::draw_current_screen() {
             if (replay_loading_)
                 draw_loading(ui_, "Debrief", replay_loading_->fraction(), replay_loading_->what());
             else
-                draw_loading(ui_, title_of(loading_->id()), loading_->fraction(), loading_->what());
+                draw_loading(ui_, title_of(last_id_), loading_->fraction(), loading_->what());
             break;
         case Screen::practice:
             practice_->draw_screen(ui_);
@@ -414,93 +403,6 @@ int App::run() {
     if (practice_) leave_practice(false);
     journal_.note("closed");
     return 0;
-}
-
-void App::load_now(const std::string& id) {
-    last_id_ = id;
-    begin_practice(library_.prepare(id, false, mode(), [](double, std::string_view) {}));
-}
-
-/// A patient as the renderer shows one, without anything inside: for looking at skin and cloth.
-int App::portrait() {
-    const files::SourceText source = files::load_source(data_ / "scenarios/patients" / (options_.portrait + ".json"));
-    const view::HeadLook look =
-        view::build_head_look(files::parse_patient(source, options_.portrait), session::two_threads(), {});
-    constexpr double kReclineRad = 40.0 * sim::kPi / 180.0;
-    view::CameraPose pose;
-    pose.up = {0, std::cos(kReclineRad), std::sin(kReclineRad)};
-    pose.front = {0, -std::sin(kReclineRad), std::cos(kReclineRad)};
-    pose.azimuth_rad = options_.azimuth_deg * sim::kPi / 180.0;
-    pose.elevation_rad = 0.1;
-    pose.target_m = {0, -0.02, 0.03};
-    pose.distance_m = options_.view == "work" ? 0.55 : 1.0;
-    const double aspect = static_cast<double>(window_.width()) / window_.height();
-    const view::Camera camera(pose);
-    view::DrawList list;
-    list.view_projection = glm::mat4(camera.view_projection_mm(aspect));
-    list.eye_mm = glm::vec3(camera.eye_m() * 1000.0);
-    list.tone = look.tone;
-    list.images = look.images;
-    list.surfaces = look.surfaces;
-    canvas_ = gl::Canvas(window_.width(), window_.height(), kSamples);
-    canvas_.bind();
-    const auto start = Clock::now();
-    renderer_.draw(list);
-    renderer_.draw(list);
-    PK_GL(glFinish());
-    std::printf("portrait: %zu vertices of skin, %.0f ms a frame with %d samples\n", look.surfaces[0]->vertices.size(),
-                500.0 * seconds_since(start), kSamples);
-    canvas_.show(0, 0, 0, window_.width(), window_.height());
-    gl::write_png(gl::read_picture(window_.width(), window_.height()), options_.picture.string());
-    return 0;
-}
-
-/// What a still of the debrief is asked to show.
-void App::arrange_debrief() {
-    if (options_.loss > 0) debrief_->select(options_.loss);
-    debrief_->set_page(static_cast<std::size_t>(options_.page));
-    debrief_->set_beside(static_cast<std::size_t>(options_.beside));
-    while (debrief_->busy()) {
-        SDL_Delay(5);
-        static_cast<void>(debrief_->advance(0.0));
-    }
-}
-
-int App::picture() {
-    if (!options_.portrait.empty()) return portrait();
-    if (options_.screen == "start" || options_.screen == "past" || options_.screen == "settings") {
-        shelf_.wait();
-        past_ = shelf_.attempts();
-        go_to(options_.screen == "start" ? Screen::start : options_.screen == "past" ? Screen::past : Screen::settings);
-    } else if (!options_.replay.empty()) {
-        begin_debrief(load_debrief(session::open_attempt(options_.replay, files::ledger_path()), options_.replay,
-                                   [](double, std::string_view) {}),
-                      "replay ");
-        arrange_debrief();
-    } else {
-        load_now(options_.scenario);
-        practice_->set_view(options_.view == "whole");
-        play_script();
-        practice_->show_vessels(options_.vessels);
-        if (options_.screen == "score") {
-            begin_score();
-            arrange_debrief();
-        }
-    }
-    // the first frames settle fonts, where things go, and how long lists are
-    for (int i = 0; i < 4; ++i) draw();
-    gl::write_png(gl::read_picture(window_.width(), window_.height()), options_.picture.string());
-    for (const Misfit& misfit : ui_.misfits()) std::fprintf(stderr, "text %s\n", line_of(misfit).c_str());
-    return 0;
-}
-
-void App::play_script() {
-    if (options_.script.empty()) return;
-    const files::Script script = files::load_script(files::find_script(options_.script.string()));
-    std::vector<ScriptedCommand> commands;
-    for (const files::TimedCommand& timed : script.commands) commands.push_back({timed.step, timed.command});
-    const std::int64_t end = options_.at_s ? std::llround(*options_.at_s / sim::kStepS) : script.steps;
-    practice_->play(commands, end);
 }
 
 }  // namespace app

@@ -81,11 +81,13 @@ class App {
     void load_now(const std::string& id);  ///< without a thread
     int portrait();
     void play_script();
+    template <typename Result, typename Then>
+    void settle(std::unique_ptr<Job<Result>>& job, Then then);
     bool update(double elapsed_s);  ///< @return the picture changed
     void draw();
     void draw_patient(const Rect& view);
     void show_frame();
-    void move_everything(const std::vector<ScriptedCommand>& commands, int frame);
+    void move_everything(const std::vector<files::TimedCommand>& commands, int frame);
     [[nodiscard]] std::vector<double> event_to_swap_ms();
     void draw_current_screen();
     void note_places();
@@ -109,7 +111,7 @@ class App {
     std::size_t shelf_changes_ = 0;
     Input input_;
     Screen screen_ = Screen::start, before_settings_ = Screen::start, drawn_screen_ = Screen::start;
-    std::unique_ptr<Loading> loading_;
+    std::unique_ptr<Job<Prepared>> loading_;
     std::unique_ptr<Practice> practice_;
     std::unique_ptr<Job<DebriefMaterial>> replay_loading_;
     std::unique_ptr<Debrief> debrief_;

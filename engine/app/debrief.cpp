@@ -7,7 +7,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "engine/files/places.hpp"
+#include "engine/app/camera_hands.hpp"
 #include "engine/session/what_if.hpp"
 
 /// What a debrief knows and does: time, selection, what stands beside. How it looks is in debrief_screen.cpp and
@@ -17,38 +17,23 @@ namespace app {
 
 namespace {
 
-constexpr double kOrbitRadPerPixel = 0.006;
-constexpr double kZoomPerNotch = 1.12;
 constexpr double kSlow = 0.25;
 constexpr double kStrideSteps = 25.0;  // 0.1 s
 constexpr double kHoldS = 0.35;        // an arrow key that is held longer plays
 constexpr double kShiftM = 1.0 * sim::kMm;
 constexpr double kCloseM = 0.22;  // of the eye from a place that is looked at
 
-/// Kept attempts at the same scenario, the newest first, without the one that is shown.
-std::vector<std::filesystem::path> other_attempts(const std::string& scenario, const std::filesystem::path& shown) {
-    std::vector<std::filesystem::path> out;
-    std::error_code ignored;
-    const auto folder = files::user_data_folder() / "attempts";
-    for (const auto& entry : std::filesystem::directory_iterator(folder, ignored)) {
-        const std::string name = entry.path().filename().string();
-        if (name.starts_with(scenario + "-") && entry.path().extension() == ".attempt" &&
-            !std::filesystem::equivalent(entry.path(), shown, ignored))
-            out.push_back(entry.path());
-    }
-    std::sort(out.rbegin(), out.rend());  // names carry the time
-    return out;
-}
-
 }  // namespace
 
-Debrief::Debrief(DebriefMaterial material, Journal& journal)
+Debrief::Debrief(DebriefMaterial material, std::vector<std::filesystem::path> earlier, const Settings& settings,
+                 Journal& journal)
     : material_(std::move(material)),
+      settings_(settings),
       journal_(&journal),
       score_(sim::score(material_.replay->recording(), material_.rubric)),
       losses_(report::losses(score_, material_.replay->recording())),
       scene_(std::shared_ptr<const sim::Model>(material_.replay, &material_.replay->model()), material_.look),
-      earlier_(other_attempts(material_.replay->recording().scenario_id, material_.file)) {
+      earlier_(std::move(earlier)) {
     // begin where the costliest loss is; without one, where the last track was longest
     const sim::Recording& recording = material_.replay->recording();
     if (!losses_.empty()) {
@@ -69,6 +54,8 @@ void Debrief::seek(std::int64_t step) {
     moment_steps_ = static_cast<double>(shown().step());
     follow_track();
 }
+
+void Debrief::stride(int direction) { seek(std::llround(moment_steps_ + direction * (fine_ ? 1.0 : kStrideSteps))); }
 
 /// The plot shows the track that time is in.
 void Debrief::follow_track() {
@@ -193,14 +180,7 @@ DebriefWish Debrief::handle(const Input& input, bool over_button) {
 }
 
 void Debrief::handle_camera(const Input& input) {
-    if (!view_.holds(input.mouse)) return;
-    if (input.wheel != 0.0f) camera_.zoom(std::pow(kZoomPerNotch, static_cast<double>(input.wheel)));
-    const double dx = static_cast<double>(input.drag.x), dy = static_cast<double>(input.drag.y);
-    if (dx == 0.0 && dy == 0.0) return;
-    if (input.left_held || input.right_held)
-        camera_.orbit(-dx * kOrbitRadPerPixel, dy * kOrbitRadPerPixel);
-    else if (input.middle_held)
-        camera_.pan(dx / static_cast<double>(view_.h), -dy / static_cast<double>(view_.h));
+    if (view_.holds(input.mouse)) move_camera(camera_, input, view_, settings_, true);
 }
 
 void Debrief::move_selection(int by) {
@@ -215,8 +195,7 @@ void Debrief::handle_keys(const Input& input) {
         if (key == SDLK_LEFT || key == SDLK_RIGHT) {
             playing_ = false;
             held_s_ = 0.0;
-            const double by = fine_ ? 1.0 : kStrideSteps;
-            seek(std::llround(moment_steps_ + (key == SDLK_RIGHT ? by : -by)));
+            stride(key == SDLK_RIGHT ? +1 : -1);
         }
         if (key == SDLK_DOWN) move_selection(+1);
         if (key == SDLK_UP) move_selection(-1);
@@ -232,7 +211,7 @@ void Debrief::handle_keys(const Input& input) {
         if (key == SDLK_ESCAPE) wish_ = DebriefWish::library;
         if ((key == SDLK_f || key == SDLK_g) && view_.h > 0.0f) {
             const double aspect = static_cast<double>(view_.w / view_.h);
-            camera_.glide_to(key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect));
+            look_from(camera_, key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect), settings_);
         }
     }
 }

@@ -8,6 +8,7 @@
 
 #include "engine/app/job.hpp"
 #include "engine/app/journal.hpp"
+#include "engine/app/settings.hpp"
 #include "engine/app/ui.hpp"
 #include "engine/report/debrief_words.hpp"
 #include "engine/session/reference.hpp"
@@ -22,8 +23,6 @@ struct DebriefMaterial {
     sim::Rubric rubric;
     view::HeadLook look;
     std::filesystem::path file;  ///< empty when the attempt was not kept
-    std::string record_state;    ///< "intact, finished"
-    std::string record_hash;
 };
 
 /// From a kept attempt: seconds for a head. @param attempt of open_attempt()
@@ -44,7 +43,9 @@ enum class DebriefWish { stay, again, library, paper };
 /// Looking back at an attempt: what cost points, the depth trace as the way through time, the replay beside it.
 class Debrief {
  public:
-    Debrief(DebriefMaterial material, Journal& journal);
+    /// @param earlier kept attempts at the same scenario that can be shown, the newest first
+    Debrief(DebriefMaterial material, std::vector<std::filesystem::path> earlier, const Settings& settings,
+            Journal& journal);
 
     /// Camera, time and lists. @param over_button the pointer is over something drawn, not over the patient
     DebriefWish handle(const Input& input, bool over_button);
@@ -75,6 +76,7 @@ class Debrief {
     [[nodiscard]] const sim::Score& shown_score() const { return watching_ ? reference_->score : score_; }
     void look_at(bool reference);
     void seek(std::int64_t step);
+    void stride(int direction);  ///< a tenth of a second, or one step when fine
     void follow_track();
     [[nodiscard]] std::optional<double> cursor_m() const;
     [[nodiscard]] std::string moment() const;
@@ -113,6 +115,7 @@ class Debrief {
     void draw_view_labels(Ui& ui, const Rect& rect);
 
     DebriefMaterial material_;
+    Settings settings_;
     Journal* journal_;
     sim::Score score_;
     std::vector<report::Loss> losses_;

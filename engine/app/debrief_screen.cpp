@@ -176,7 +176,7 @@ void Debrief::draw_result(Ui& ui, const Rect& rect) const {
         y += ui.paragraph(Face::bold18, all.x + ui.px(36.0f), y, all.w - ui.px(40.0f), theme::kInk,
                           report::verdict_words(score_));
         y += ui.paragraph(Face::text14, all.x + ui.px(36.0f), y, all.w - ui.px(40.0f), theme::kInk,
-                          fmt::format("{:.0f} of {:.0f} points; {}", score_.total_points, score_.total_of,
+                          fmt::format("{:.0f} of {:.0f} points. {}.", score_.total_points, score_.total_of,
                                       report::stability_words(score_))) +
              gap;
     }
@@ -235,8 +235,8 @@ void Debrief::draw_words(Ui& ui, const Rect& rect) {
     };
     if (!ui.compact()) {
         if (button("debrief.slow", slow_ ? "Slow: on" : "Slow: off", "L", 104.0f)) slow_ = !slow_;
-        if (button("debrief.forward", "Step on", "Right", 118.0f)) seek(shown().step() + 25);
-        if (button("debrief.back", "Step back", "Left", 120.0f)) seek(shown().step() - 25);
+        if (button("debrief.forward", "Step on", "Right", 118.0f)) stride(+1);
+        if (button("debrief.back", "Step back", "Left", 120.0f)) stride(-1);
     }
     if (button("debrief.play", playing_ ? "Stop" : "Play", "K", ui.compact() ? 72.0f : 78.0f)) {
         playing_ = !playing_;

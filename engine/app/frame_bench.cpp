@@ -22,6 +22,7 @@
 #include "engine/files/places.hpp"
 #include "engine/files/script.hpp"
 #include "engine/gl/check.hpp"
+#include "engine/session/machine.hpp"
 
 /// How long a frame takes while a cannula and the camera move, and how long an event waits until its picture is shown.
 /// Every frame advances the script, turns the camera and draws everything anew; the quality step is held.
@@ -40,19 +41,6 @@ constexpr double kSixtyMs = 1000.0 / 60.0, kThirtyMs = 1000.0 / 30.0;
 
 double ms_between(Clock::time_point from, Clock::time_point to) {
     return std::chrono::duration<double, std::milli>(to - from).count();
-}
-
-/// Memory that this process holds, from the kernel's own account.
-double resident_mb() {
-    std::ifstream status("/proc/self/status");
-    std::string word;
-    while (status >> word) {
-        if (word != "VmRSS:") continue;
-        double kb = 0.0;
-        status >> kb;
-        return kb / 1024.0;
-    }
-    return 0.0;
 }
 
 /// Since the kernel started this process, to a hundredth of a second.
@@ -96,7 +84,8 @@ std::string histogram(const std::vector<double>& sorted) {
     return "[" + out + "]";
 }
 
-/// What the background worker does, without an end: asks the anatomy all over the face.
+/// Stands in for background work: asks the anatomy about one patch of tissue without an end. Heavier on the processor
+/// than the closed-form tissue, lighter on memory than a solver would be.
 class BusyWorker {
  public:
     explicit BusyWorker(std::shared_ptr<const sim::Model> model)
@@ -164,10 +153,10 @@ class SyntheticMouse {
 }  // namespace
 
 /// The script goes on by a frame's time, the camera is dragged to and fro.
-void App::move_everything(const std::vector<ScriptedCommand>& commands, int frame) {
+void App::move_everything(const std::vector<files::TimedCommand>& commands, int frame) {
     const std::int64_t step = practice_->session().state().step;
     const auto first = std::find_if(commands.begin(), commands.end(),
-                                    [step](const ScriptedCommand& command) { return command.step >= step; });
+                                    [step](const files::TimedCommand& command) { return command.step >= step; });
     practice_->play({first, commands.end()}, step + std::llround(kFrameS / sim::kStepS));
     Input drag;
     drag.right_held = true;
@@ -187,8 +176,6 @@ int App::bench() {
     play_script();
     quality_.hold(options_.quality >= 0 ? options_.quality : quality_.step());
     const files::Script script = files::load_script(files::find_script(options_.script.string()));
-    std::vector<ScriptedCommand> commands;
-    for (const files::TimedCommand& timed : script.commands) commands.push_back({timed.step, timed.command});
     std::unique_ptr<BusyWorker> worker;
     if (options_.busy) worker = std::make_unique<BusyWorker>(practice_->prepared().model);
 
@@ -196,7 +183,7 @@ int App::bench() {
     for (int i = 0; i < options_.frames + kSettle; ++i) {
         const auto start = Clock::now();
         const double start_ms = processor_ms();
-        move_everything(commands, i);
+        move_everything(script.commands, i);
         draw();
         window_.swap();
         PK_GL(glFinish());
@@ -211,8 +198,6 @@ int App::bench() {
     const auto over = [&frame_ms](double limit_ms) {
         return frame_ms.end() - std::upper_bound(frame_ms.begin(), frame_ms.end(), limit_ms);
     };
-    double load = 0.0;
-    if (getloadavg(&load, 1) != 1) load = -1.0;
     std::string line = fmt::format(
         R"({{"name": "frame_ms", "width": {}, "height": {}, "renderer": "{}", "quality": {}, "busy": {}, )"
         R"("frames": {}, "median": {:.2f}, "p95": {:.2f}, "p99": {:.2f}, "max": {:.2f}, "over_16_7": {}, )"
@@ -220,7 +205,8 @@ int App::bench() {
         R"("resident_mb": {:.1f})",
         window_.width(), window_.height(), window_.renderer(), quality_.step(), options_.busy, frame_ms.size(),
         at_share(frame_ms, 0.5), at_share(frame_ms, 0.95), at_share(frame_ms, 0.99), frame_ms.back(), over(kSixtyMs),
-        over(kThirtyMs), histogram(frame_ms), at_share(busy_ms, 0.5), first_frame_s, load, resident_mb());
+        over(kThirtyMs), histogram(frame_ms), at_share(busy_ms, 0.5), first_frame_s, session::load_average(),
+        session::resident_mb());
     if (options_.latency)
         line +=
             fmt::format(R"(, "event_to_swap_ms": {{"events": {}, "median": {:.2f}, "p99": {:.2f}, "max": {:.2f}}})",

@@ -47,6 +47,10 @@ const char* name_of(LayoutFault fault) {
     return "";
 }
 
+std::string line_of(const Misfit& misfit) {
+    return fmt::format("{}: {} ({})", name_of(misfit.fault), misfit.words, misfit.detail);
+}
+
 void LayoutCheck::clear() {
     texts_.clear();
     found_.clear();

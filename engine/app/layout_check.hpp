@@ -34,6 +34,9 @@ struct Misfit {
     std::string detail;  ///< pixels, and the other text if there is one
 };
 
+/// "cut: what was written (80 px in 60)"
+[[nodiscard]] std::string line_of(const Misfit& misfit);
+
 /// Gathers the texts of one frame in the order in which they are drawn.
 class LayoutCheck {
  public:

@@ -72,37 +72,6 @@ void begin_attempt(const session::Prepared& ready, sim::PracticeMode mode, Prepa
 
 }  // namespace
 
-Loading::Loading(const Library& library, std::string id, bool keep_attempt, sim::PracticeMode mode)
-    : id_(std::move(id)) {
-    thread_ = std::thread([this, &library, keep_attempt, mode] {
-        try {
-            prepared_ = library.prepare(id_, keep_attempt, mode, [this](double fraction, std::string_view what) {
-                fraction_ = fraction;
-                const std::lock_guard lock(mutex_);
-                what_ = what;
-            });
-        } catch (...) {
-            error_ = std::current_exception();
-        }
-        done_ = true;
-    });
-}
-
-Loading::~Loading() {
-    if (thread_.joinable()) thread_.join();
-}
-
-std::string Loading::what() const {
-    const std::lock_guard lock(mutex_);
-    return what_;
-}
-
-Prepared Loading::take() {
-    if (thread_.joinable()) thread_.join();
-    if (error_) std::rethrow_exception(error_);
-    return std::move(*prepared_);
-}
-
 Library::Library() {
     for (const std::string& name : files::scenario_names()) entries_.push_back(entry_of(name));
     // lessons first, then by level
@@ -112,7 +81,7 @@ Library::Library() {
 }
 
 Prepared Library::prepare(const std::string& id, bool keep_attempt, sim::PracticeMode mode,
-                          const Progress& progress) const {
+                          const Job<Prepared>::Progress& progress) const {
     // the tissue takes most of the time for a new patient, the skin's mesh the rest
     constexpr double kTissueShare = 0.6;
     const session::Prepared ready = session::prepare(

@@ -1,15 +1,13 @@
 #pragma once
 
-#include <atomic>
 #include <filesystem>
 #include <functional>
 #include <memory>
-#include <mutex>
 #include <optional>
 #include <string>
-#include <thread>
 #include <vector>
 
+#include "engine/app/job.hpp"
 #include "engine/files/scenario.hpp"
 #include "engine/session/session.hpp"
 #include "engine/view/scene.hpp"
@@ -41,9 +39,6 @@ struct Prepared {
     std::string not_kept;  ///< why the attempt is not kept, empty when all is well
 };
 
-/// Told from the working thread how far it is.
-using Progress = std::function<void(double fraction, std::string_view what)>;
-
 class Library {
  public:
     Library();
@@ -52,36 +47,10 @@ class Library {
 
     /// Seconds for a head. @throws whatever the files or the patient refuse
     [[nodiscard]] Prepared prepare(const std::string& id, bool keep_attempt, sim::PracticeMode mode,
-                                   const Progress& progress) const;
+                                   const Job<Prepared>::Progress& progress) const;
 
  private:
     std::vector<Entry> entries_;
-};
-
-/// A preparation that runs on its own thread.
-class Loading {
- public:
-    Loading(const Library& library, std::string id, bool keep_attempt, sim::PracticeMode mode);
-    ~Loading();
-    Loading(const Loading&) = delete;
-    Loading& operator=(const Loading&) = delete;
-
-    [[nodiscard]] bool done() const { return done_; }
-    [[nodiscard]] double fraction() const { return fraction_; }
-    [[nodiscard]] std::string what() const;
-    [[nodiscard]] const std::string& id() const { return id_; }
-    /// After done(). @throws what the preparation threw
-    [[nodiscard]] Prepared take();
-
- private:
-    std::string id_;
-    std::atomic<double> fraction_ = 0.0;
-    std::atomic<bool> done_ = false;
-    mutable std::mutex mutex_;
-    std::string what_;
-    std::optional<Prepared> prepared_;
-    std::exception_ptr error_;
-    std::thread thread_;  ///< last: starts when everything above is there
 };
 
 }  // namespace app

@@ -11,25 +11,14 @@ namespace app {
 
 namespace {
 
-const char* word_of(sim::PracticeMode mode) {
-    switch (mode) {
-        case sim::PracticeMode::coached:
-            return "coached";
-        case sim::PracticeMode::solo:
-            return "solo";
-        case sim::PracticeMode::graded:
-            return "graded";
-    }
-    return "";
-}
-
 /// An attempt as a row that opens it; one that cannot be read says why. @return opened
 bool draw_row(Ui& ui, float x, float& y, float w, const PastAttempt& attempt, std::size_t number) {
     const float pad = ui.px(14.0f), line = ui.line_height(Face::text14), text_w = w - 2.0f * pad - ui.px(28.0f);
     const bool usable = attempt.trouble.empty();
     const std::string when = when_words(attempt.started_at);
     const std::string file = attempt.file.filename().string();
-    const std::string about = !usable ? attempt.trouble : (when.empty() ? file : when) + ", " + word_of(attempt.mode);
+    const std::string about =
+        !usable ? attempt.trouble : (when.empty() ? file : when) + ", " + std::string(sim::name_of(attempt.mode));
     const std::string result = !attempt.finished ? "not finished"
                                                  : fmt::format("{:.0f} of {:.0f}, {}", attempt.points, attempt.of,
                                                                attempt.passed ? "passed" : "not passed");

@@ -8,6 +8,7 @@
 #include <chrono>
 #include <cmath>
 
+#include "engine/app/camera_hands.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/theme.hpp"
 
@@ -17,8 +18,6 @@ namespace {
 
 constexpr double kMaxBacklogS = 0.1;    // a window that was held still does not race afterwards
 constexpr double kStepBudgetS = 0.012;  // of a frame's real time
-constexpr double kOrbitRadPerPixel = 0.006;
-constexpr double kZoomPerNotch = 1.12;
 constexpr double kFineMdegPerPixel = 40.0;
 constexpr float kClickSlackPx = 5.0f;  // a click that moved further was a drag
 constexpr double kFactorSmoothing = 0.1;
@@ -56,7 +55,7 @@ Practice::Practice(Prepared prepared, sim::PracticeMode mode, const Settings& se
     // coached use has its aids on; solo on request; graded work none
     cutaway_ = trace_ = force_ = words_ = mode == sim::PracticeMode::coached;
     HandHabits habits;
-    habits.sensitivity = 0.01 * settings_.sensitivity_percent;
+    habits.sensitivity = gain_of(settings_);
     habits.invert = settings_.invert;
     habits.toggle = settings_.advance == AdvanceKey::toggle;
     habits.left_handed = settings_.left_handed;
@@ -98,17 +97,10 @@ void Practice::handle(const Input& input, bool over_button, bool control_focused
 }
 
 void Practice::handle_camera(const Input& input) {
-    if (input.wheel != 0.0f) camera_.zoom(std::pow(kZoomPerNotch, static_cast<double>(input.wheel)));
-    if (input.drag.x == 0.0f && input.drag.y == 0.0f) return;
-    const double gain = 0.01 * settings_.sensitivity_percent;
-    const double dx = gain * static_cast<double>(input.drag.x);
-    const double dy = gain * static_cast<double>(input.drag.y) * (settings_.invert ? -1.0 : 1.0);
-    if (input.right_held)
-        camera_.orbit(-dx * kOrbitRadPerPixel, dy * kOrbitRadPerPixel);
-    else if (input.middle_held)
-        camera_.pan(static_cast<double>(input.drag.x / view_.h), -static_cast<double>(input.drag.y / view_.h));
-    else if (input.control)
-        steering_.fine_turn(-dx * kFineMdegPerPixel, dy * kFineMdegPerPixel);
+    move_camera(camera_, input, view_, settings_, false);
+    if (input.right_held || input.middle_held || !input.control) return;
+    const double turn = gain_of(settings_) * kFineMdegPerPixel, up = settings_.invert ? -1.0 : 1.0;
+    steering_.fine_turn(-turn * static_cast<double>(input.drag.x), up * turn * static_cast<double>(input.drag.y));
 }
 
 void Practice::choose_entry(const Input& input) {
@@ -125,13 +117,6 @@ void Practice::choose_entry(const Input& input) {
     if (held >= 0) steering_.took(prepared_.model->scenario.tray[static_cast<std::size_t>(held)]);
 }
 
-void Practice::look_at(const view::CameraPose& pose) {
-    if (settings_.reduced_motion)
-        camera_.place(pose);
-    else
-        camera_.glide_to(pose);
-}
-
 void Practice::handle_keys(const Input& input, bool control_focused) {
     for (const Key key : input.keys_pressed) {
         const bool enter = key == SDLK_RETURN || key == SDLK_KP_ENTER;
@@ -145,7 +130,7 @@ void Practice::handle_keys(const Input& input, bool control_focused) {
         if (key == SDLK_n) toggle(kAidWords);
         if (key == SDLK_f || key == SDLK_g) {
             const double aspect = static_cast<double>(view_.w / view_.h);
-            look_at(key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect));
+            look_from(camera_, key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect), settings_);
         }
         if (key == SDLK_ESCAPE) leave();
         if (!enter) finish_asked_ = false;
@@ -235,7 +220,8 @@ bool Practice::advance(double elapsed_s, const Input& input) {
     using Clock = std::chrono::steady_clock;
     const auto start = Clock::now();
     handle_pad(input, elapsed_s);
-    bool changed = camera_.tick(elapsed_s) || steering_.busy(input) || caption_left_s_ > 0.0;
+    bool changed = camera_.tick(elapsed_s) || steering_.busy(input);
+    const bool captioned = caption_left_s_ > 0.0;
     backlog_s_ += elapsed_s;
     const double dropped_s = std::max(0.0, backlog_s_ - kMaxBacklogS);
     backlog_s_ -= dropped_s;
@@ -260,10 +246,10 @@ bool Practice::advance(double elapsed_s, const Input& input) {
     const std::string trouble = noted_trouble_;
     note_events();
     listen(elapsed_s);
-    return changed || step != lesson_.at() || trouble != noted_trouble_;
+    return changed || step != lesson_.at() || trouble != noted_trouble_ || captioned != (caption_left_s_ > 0.0);
 }
 
-void Practice::play(const std::vector<ScriptedCommand>& commands, std::int64_t until_step) {
+void Practice::play(const std::vector<files::TimedCommand>& commands, std::int64_t until_step) {
     std::size_t next = 0;
     while (session_->state().step < until_step && !session_->finished()) {
         if (!session_->waiting())

@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -16,16 +17,11 @@
 #include "engine/app/sound.hpp"
 #include "engine/app/steering.hpp"
 #include "engine/app/ui.hpp"
+#include "engine/files/timed_command.hpp"
 #include "engine/session/replay.hpp"
 #include "engine/view/camera.hpp"
 
 namespace app {
-
-/// A command that a script wants in a certain step.
-struct ScriptedCommand {
-    std::int64_t step = 0;
-    sim::Command command;
-};
 
 /// One attempt in the window: hands, camera, aids, and the screen around the patient.
 class Practice {
@@ -41,7 +37,7 @@ class Practice {
     bool advance(double elapsed_s, const Input& input);
 
     /// Play commands up to a step, without a clock.
-    void play(const std::vector<ScriptedCommand>& commands, std::int64_t until_step);
+    void play(const std::vector<files::TimedCommand>& commands, std::int64_t until_step);
 
     /// Bands, tray, trace and words around the patient.
     void draw_screen(Ui& ui);
@@ -65,8 +61,8 @@ class Practice {
     [[nodiscard]] std::vector<sim::Event> take_heard() { return std::exchange(heard_, {}); }
     /// What a controller's motors do now.
     [[nodiscard]] Rumble rumble() const;
-    /// Layers, depth and warnings may be told.
-    [[nodiscard]] bool aids_allowed() const { return session_->recording().mode != sim::PracticeMode::graded; }
+    /// Layers, depth and warnings are told: the depth trace is on, which graded work does not have.
+    [[nodiscard]] bool depth_told() const { return trace_ && session_->recording().mode != sim::PracticeMode::graded; }
 
     /// Real time that the simulation keeps up with, 1 when it does.
     [[nodiscard]] double real_time_factor() const { return real_time_factor_; }
@@ -74,7 +70,6 @@ class Practice {
  private:
     void handle_camera(const Input& input);
     void handle_keys(const Input& input, bool control_focused);
-    void look_at(const view::CameraPose& pose);
     void leave();
     void choose_entry(const Input& input);
     void take(int tray_number);
@@ -91,7 +86,9 @@ class Practice {
     struct PlacedLabel {
         std::string name;
         Point at;
+        bool leftwards = false;  ///< the words stand to its left
     };
+    [[nodiscard]] std::optional<Point> in_window(const glm::vec3& place_mm) const;
     [[nodiscard]] std::vector<PlacedLabel> placed_labels() const;
     void draw_labels(Ui& ui) const;
 
@@ -148,6 +145,7 @@ class Practice {
     Sounding sounding_;
     std::vector<sim::Event> heard_;
     double heard_inserted_m_ = 0.0;  ///< when sounding_ was made
+    bool moving_ = false;            ///< the shaft slides through the entry
     std::string caption_;
     double caption_left_s_ = 0.0;
     std::int64_t drawn_second_ = -1, noted_step_ = 0;

@@ -19,15 +19,20 @@ constexpr float kInsidePx = 8.0f;      // of a name's box around it
 
 }  // namespace
 
+std::optional<Point> Practice::in_window(const glm::vec3& place_mm) const {
+    const glm::vec4 clip = labels_seen_ * glm::vec4(place_mm, 1.0f);
+    if (!(clip.w > 0.0f)) return std::nullopt;
+    return Point{view_.x + view_.w * 0.5f * (1.0f + clip.x / clip.w),
+                 view_.y + view_.h * 0.5f * (1.0f - clip.y / clip.w)};
+}
+
 /// Where labels fall in the patient's part of the window, from the top.
 std::vector<Practice::PlacedLabel> Practice::placed_labels() const {
     std::vector<PlacedLabel> out;
     for (const view::Label& label : labels_) {
-        const glm::vec4 clip = labels_seen_ * glm::vec4(label.at_mm, 1.0f);
-        if (!(clip.w > 0.0f)) continue;
-        const Point at{view_.x + view_.w * 0.5f * (1.0f + clip.x / clip.w),
-                       view_.y + view_.h * 0.5f * (1.0f - clip.y / clip.w)};
-        if (view_.holds(at)) out.push_back({label.name, at});
+        constexpr float kAwayMm = 5.0f;
+        const auto at = in_window(label.at_mm), aside = in_window(label.at_mm + kAwayMm * label.away);
+        if (at && aside && view_.holds(*at)) out.push_back({label.name, *at, aside->x < at->x});
     }
     std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.at.y < b.at.y; });
     return out;
@@ -41,17 +46,17 @@ void Practice::draw_labels(Ui& ui) const {
     const Point &first = labels.front().at, &last = labels.back().at;
     if (std::hypot(last.x - first.x, last.y - first.y) < ui.px(kLeastSpanPx)) return;
     const float pad = ui.px(kInsidePx), height = ui.line_height(Face::text14) + pad, step = height + ui.px(3.0f);
-    float widest = 0.0f, left = view_.right();
+    float widest = 0.0f, left = view_.right(), right = view_.x;
     for (const PlacedLabel& label : labels) {
         widest = std::max(widest, ui.text_width(Face::text14, label.name) + 2.0f * pad);
         left = std::min(left, label.at.x);
+        right = std::max(right, label.at.x);
     }
-    // to the left of the wall's deep end, where the face lies open; to its right where there is no room
-    const float x = left - ui.px(kBesidePx) - widest > view_.x + pad ? left - ui.px(kBesidePx) - widest
-                                                                     : left + ui.px(3.0f * kBesidePx);
+    // beyond the deep end of the wall, so that neither shaft nor cut is covered
+    const float x = labels.front().leftwards ? left - ui.px(kBesidePx) - widest : right + ui.px(2.0f * kBesidePx);
     const float top = view_.y + ui.px(kAbovePx), bottom = view_.bottom() - ui.px(kBelowPx);
     const float all = step * static_cast<float>(labels.size());
-    if (all > bottom - top || x + widest > view_.right()) return;
+    if (all > bottom - top || x < view_.x || x + widest > view_.right()) return;
     const float middle = 0.5f * (labels.front().at.y + labels.back().at.y);
     float y = std::clamp(middle - 0.5f * all, top, bottom - all);
     for (const PlacedLabel& label : labels) {

@@ -2,32 +2,15 @@
 
 #include <algorithm>
 
+#include "engine/app/camera_hands.hpp"
 #include "engine/app/practice.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/theme.hpp"
+#include "engine/report/debrief_words.hpp"
 
 namespace app {
 
-namespace {
-
-const char* word_of(sim::PracticeMode mode) {
-    switch (mode) {
-        case sim::PracticeMode::coached:
-            return "Coached";
-        case sim::PracticeMode::solo:
-            return "Solo";
-        case sim::PracticeMode::graded:
-            return "Graded";
-    }
-    return "";
-}
-
-std::string clock_of(double seconds) {
-    const int whole = static_cast<int>(seconds);
-    return fmt::format("{:02}:{:02}", whole / 60, whole % 60);
-}
-
-}  // namespace
+namespace {}  // namespace
 
 void Practice::draw_screen(Ui& ui) {
     view_ = patient_rect(ui);
@@ -54,10 +37,10 @@ void Practice::draw_band(Ui& ui) const {
 
     // from the right: clock and mode; what is left goes to title, side and stages
     float right = ui.width() - ui.px(20.0f);
-    const std::string clock = clock_of(session_->time_s());
+    const std::string clock = report::clock_words(session_->time_s());
     ui.text(Face::bold18, right, title_y, theme::kInk, clock, ui.px(90.0f), Align::right);
     right -= ui.text_width(Face::bold18, clock) + ui.px(14.0f);
-    const std::string mode = word_of(session_->recording().mode);
+    const std::string mode = report::capital(sim::name_of(session_->recording().mode));
     const float mode_w = ui.text_width(Face::bold14, mode) + ui.px(20.0f), chip_h = ui.px(26.0f);
     const Rect chip{right - mode_w, 0.5f * (h - chip_h), mode_w, chip_h};
     ui.box(chip, theme::kChip, 0.5f * chip_h);
@@ -277,7 +260,7 @@ float Practice::draw_camera_buttons(Ui& ui, const Rect& view) {
         const float w = chip_width(ui, label, key, false);
         x -= w;
         if (chip(ui, whole ? "view.whole" : "view.near", {x, y, w, h}, label, key, false, false))
-            look_at(whole ? scene_.whole(aspect) : scene_.work(aspect));
+            look_from(camera_, whole ? scene_.whole(aspect) : scene_.work(aspect), settings_);
         x -= ui.px(8.0f);
     }
     return x;

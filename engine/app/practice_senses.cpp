@@ -20,9 +20,8 @@ void Practice::listen(double elapsed_s) {
     const sim::State& state = session_->state();
     if (elapsed_s > 0.0) {
         const double speed = state.in_skin ? (state.inserted_m - heard_inserted_m_) / elapsed_s : 0.0;
-        // solo may ask for the trace, and with it for what else tells depth
-        const bool told = aids_allowed() && trace_;
-        sounding_ = sounding_of(state.force.hand_n, speed, trace_depth_m(), told);
+        sounding_ = sounding_of(state.force.hand_n, speed, trace_depth_m(), depth_told());
+        moving_ = std::abs(speed) > kMovingMPerS;
         heard_inserted_m_ = state.inserted_m;
     }
     caption_left_s_ = std::max(0.0, caption_left_s_ - elapsed_s);
@@ -30,7 +29,7 @@ void Practice::listen(double elapsed_s) {
 
 void Practice::hear(const sim::Event& event) {
     heard_.push_back(event);
-    const std::string caption = caption_of(event, aids_allowed() && trace_);
+    const std::string caption = caption_of(event, depth_told());
     if (caption.empty() || !settings_.captions) return;
     caption_ = caption;
     caption_left_s_ = kCaptionS;
@@ -44,7 +43,7 @@ double Practice::trace_depth_m() const {
 Rumble Practice::rumble() const {
     const sim::State& state = session_->state();
     if (!state.in_skin) return {};
-    return rumble_of(state.force.hand_n, state.force.friction_n, sounding_.level * 0.004 > kMovingMPerS);
+    return rumble_of(state.force.hand_n, state.force.friction_n, moving_);
 }
 
 void Practice::handle_pad(const Input& input, double elapsed_s) {

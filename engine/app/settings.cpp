@@ -16,7 +16,6 @@ namespace {
 constexpr std::int64_t kSettingsSchema = 1;
 constexpr std::uint64_t kSettingsBytes = 64 << 10;
 constexpr std::array<std::string_view, 2> kAdvance{"hold", "toggle"};
-constexpr std::array<std::string_view, 3> kModes{"coached", "solo", "graded"};
 
 template <class Enum, std::size_t N>
 Enum one_of_or(files::JsonObject& object, std::string_view key, const std::array<std::string_view, N>& words,
@@ -44,7 +43,7 @@ Settings parse_settings(const std::string& text, const std::string& file) {
     out.reduced_motion = object.boolean_or("reduced_motion", out.reduced_motion);
     out.volume_percent = percent("volume_percent", 0, 100, out.volume_percent);
     out.captions = object.boolean_or("captions", out.captions);
-    out.mode = one_of_or(object, "mode", kModes, out.mode);
+    out.mode = one_of_or(object, "mode", sim::kPracticeModes, out.mode);
     object.refuse_unknown();
     return out;
 }
@@ -59,7 +58,7 @@ std::string settings_text(const Settings& settings) {
                                       {"reduced_motion", settings.reduced_motion},
                                       {"volume_percent", settings.volume_percent},
                                       {"captions", settings.captions},
-                                      {"mode", kModes[static_cast<std::size_t>(settings.mode)]}};
+                                      {"mode", sim::name_of(settings.mode)}};
     return json.dump(2) + "\n";
 }
 

@@ -98,14 +98,15 @@ void practice_rows(Rows& rows, Settings& to) {
 void hand_rows(Rows& rows, Settings& to) {
     static const std::array<std::string, 2> kHands{"Right", "Left"}, kAdvance{"Hold the key", "Press once"};
     rows.heading("Hands");
-    to.left_handed =
-        rows.yes_no("hand", "Working hand", "The tray stands on this side of the patient.", to.left_handed, kHands);
+    to.left_handed = rows.yes_no("hand", "Working hand",
+                                 "The tray stands on this side of the patient; a controller's triggers change places.",
+                                 to.left_handed, kHands);
     to.advance = static_cast<AdvanceKey>(rows.choice(
         "advance", "Advance and withdraw", "Hold the key to move, or press it once to start and once more to stop.",
         kAdvance, static_cast<std::size_t>(to.advance)));
-    to.sensitivity_percent =
-        rows.percent("sensitivity", "Sensitivity", "How far mouse and controller turn the hand and the view.",
-                     to.sensitivity_percent, 25, 400, kSensitivityStep);
+    to.sensitivity_percent = rows.percent("sensitivity", "Sensitivity",
+                                          "How far keys, mouse and controller move the hand and turn the view.",
+                                          to.sensitivity_percent, 25, 400, kSensitivityStep);
     to.invert = rows.yes_no("invert", "Up and down change places", "For mouse and controller.", to.invert, kNoYes);
 }
 

@@ -127,7 +127,8 @@ float draw_welcome(Ui& ui, float x, float y, float w, const StartView& view, Sta
     if (next != nullptr) {
         const bool first = view.attempts.empty();
         const std::string label = first ? (next->lesson ? "Start the first lesson" : "Start here") : "Go on";
-        ui.text(Face::text14, x, y, theme::kSecondInk, first ? "Under ten minutes, by doing:" : "Next for you:", w);
+        ui.text(Face::text14, x, y, theme::kSecondInk,
+                first && next->lesson ? "Under ten minutes, by doing:" : "Next for you:", w);
         y += ui.line_height(Face::text14) + ui.px(2.0f);
         ui.text(Face::bold14, x, y, theme::kInk, next->title, w);
         y += ui.line_height(Face::bold14) + ui.px(8.0f);

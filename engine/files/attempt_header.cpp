@@ -13,7 +13,6 @@ namespace {
 
 using nlohmann::json;
 
-constexpr std::array<std::string_view, 3> kModes{"coached", "solo", "graded"};
 constexpr std::array<std::string_view, 3> kSides{"left", "right", "midline"};
 constexpr std::array<std::string_view, 5> kKinds{"artery", "vein", "nerve", "duct", "gland"};
 constexpr std::size_t kMostFacts = 100'000;
@@ -53,9 +52,8 @@ std::string header_text(const AttemptHeader& header) {
         R"("public_key":"{}","mode":"{}","variant_seed":{},"scenario":{},"rubric":{},"patient":{},"structures":[)",
         kAttemptSchema, json_quoted(header.attempt_id), json_quoted(header.program_version),
         json_quoted(header.build_id), json_quoted(header.kernel), json_quoted(header.started_at),
-        hex(header.public_key), kModes[static_cast<std::size_t>(header.mode)], header.variant_seed,
-        document_text(header.scenario), document_text(header.rubric),
-        header.patient ? document_text(*header.patient) : "null");
+        hex(header.public_key), sim::name_of(header.mode), header.variant_seed, document_text(header.scenario),
+        document_text(header.rubric), header.patient ? document_text(*header.patient) : "null");
     for (const sim::StructureFacts& facts : header.structures)
         out += fmt::format(R"([{},"{}","{}",{},{},{}],)", json_quoted(facts.name),
                            kKinds[static_cast<std::size_t>(facts.kind)], kSides[static_cast<std::size_t>(facts.side)],
@@ -85,7 +83,7 @@ AttemptHeader read_header(const JsonValue& value) {
         header.public_key = *bytes;
     else
         key.refuse("64 lower-case hexadecimal digits");
-    header.mode = static_cast<sim::PracticeMode>(object.at("mode").one_of(kModes));
+    header.mode = static_cast<sim::PracticeMode>(object.at("mode").one_of(sim::kPracticeModes));
     header.variant_seed = object.at("variant_seed").unsigned_integer();
     header.scenario = read_document(object.at("scenario"));
     header.rubric = read_document(object.at("rubric"));

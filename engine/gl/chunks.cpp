@@ -92,10 +92,12 @@ bool may_show(const Chunk& chunk, const glm::mat4& m, const glm::vec3& eye_mm, f
             const float away = glm::dot(glm::vec3(plane), chunk.centre) + plane.w;
             if (away < -radius * glm::length(glm::vec3(plane))) return false;
         }
-    // all turned away: the eye is behind every triangle, wherever in the ball it lies
+    // all turned away: the eye is behind every triangle, wherever in the ball it lies. The widest normal stands
+    // `spread` from the mean and the farthest place asin(radius / distance) from the centre; sin(a + b) <= sin a + sin
+    // b
     const glm::vec3 to_eye = eye_mm - chunk.centre;
     return chunk.spread_sin >= 1.0f ||
-           glm::dot(to_eye, chunk.facing) > -chunk.spread_sin * glm::length(to_eye) - 2.0f * radius;
+           glm::dot(to_eye, chunk.facing) > -chunk.spread_sin * glm::length(to_eye) - radius;
 }
 
 bool may_be_cut(const Chunk& chunk, const view::CutBox& cut, float slack_mm) {

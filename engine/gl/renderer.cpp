@@ -211,7 +211,6 @@ void Renderer::draw_backdrop() {
 
 void Renderer::draw(const view::DrawList& list, Shading shading) {
     forget_what_is_gone();
-    sent_ = {};
     GLint samples = 0;
     PK_GL(glGetIntegerv(GL_SAMPLES, &samples));
     const bool soft_edges = samples > 1 && !list.see_through;
@@ -265,7 +264,6 @@ void Renderer::draw_chunks(const SurfaceOnCard& surface, const view::DrawList& l
     std::uint32_t first = 0, count = 0;
     const auto flush = [&] {
         surface.mesh.draw(first, count);
-        sent_.triangles += count / 3;
         count = 0;
     };
     for (const Chunk& chunk : surface.chunks) {
@@ -276,8 +274,6 @@ void Renderer::draw_chunks(const SurfaceOnCard& surface, const view::DrawList& l
         count += chunk.count;
     }
     if (count > 0) flush();
-    if (!touched_by_cut && !surface.chunks.empty())
-        sent_.of += (surface.chunks.back().first + surface.chunks.back().count) / 3;
 }
 
 void Renderer::draw_surfaces(const view::DrawList& list, Shading shading) {

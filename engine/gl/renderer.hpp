@@ -28,12 +28,6 @@ class Renderer {
 
     void draw(const view::DrawList& list, Shading shading = Shading::fine);
 
-    /// Triangles of skin and cloth that the last picture sent to the card, of those that it has.
-    struct Sent {
-        std::size_t triangles = 0, of = 0;
-    };
-    [[nodiscard]] const Sent& sent() const { return sent_; }
-
  private:
     /// Programs of one kind of cut: with and without a box that is taken away.
     struct Programs {
@@ -74,7 +68,6 @@ class Renderer {
     Program backdrop_;
     Mesh backdrop_mesh_, object_mesh_;
     Texture plain_detail_, plain_face_, plain_relief_, plain_factor_, pattern_;
-    Sent sent_;
     std::map<const void*, Kept<view::Surface, SurfaceOnCard>> surfaces_;
     std::map<const void*, Kept<view::ObjectMesh, Mesh>> solids_;
     std::map<const void*, Kept<std::vector<view::LayerFace>, std::vector<FaceOnCard>>> faces_;

@@ -64,7 +64,7 @@ void draw_headline(Page& page, const sim::Recording& recording, const sim::Score
     page.paragraph("Debrief: " + recording.scenario_title, kHead, kQuiet);
     page.paragraph(verdict_words(score) + fmt::format(", {:.0f} of {:.0f} points", score.total_points, score.total_of),
                    kTitle, kInk, true);
-    page.paragraph("Of 200 draws, " + stability_words(score) + ".", kBody);
+    page.paragraph(stability_words(score) + ".", kBody);
     page.gap(7.0);
 }
 

@@ -16,11 +16,6 @@ constexpr double kPieceM = 1.0 * sim::kMm;
 constexpr double kNamed = 0.05;               // points: less rounds to nothing
 constexpr double kOnTrackM = 6.0 * sim::kMm;  // farther from every track it is not in one
 
-std::string capital(std::string words) {
-    if (!words.empty()) words[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(words[0])));
-    return words;
-}
-
 /// Track and distance of a place; the track that was open at the time wins over one that passes nearer.
 void find_place(const sim::Recording& recording, Loss& loss) {
     loss.placed = loss.place_m != sim::Vec3{};
@@ -55,6 +50,12 @@ const sim::ScoredMeasure* measure_in(const sim::Score& score, const std::string&
 
 }  // namespace
 
+std::string capital(std::string_view words) {
+    std::string out(words);
+    if (!out.empty()) out[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(out[0])));
+    return out;
+}
+
 std::string verdict_words(const sim::Score& score) {
     switch (score.verdict) {
         case sim::Verdict::pass:
@@ -68,8 +69,8 @@ std::string verdict_words(const sim::Score& score) {
 }
 
 std::string stability_words(const sim::Score& score) {
-    return fmt::format("the verdict holds in {:.0f} % of the draws of the assumed limits",
-                       100.0 * score.verdict_stability);
+    return fmt::format("The verdict holds in {:.0f} % of {} draws of the assumed limits",
+                       100.0 * score.verdict_stability, sim::kStabilityDraws);
 }
 
 std::string clock_words(double seconds) {
@@ -88,13 +89,8 @@ std::vector<Headline> headlines(const sim::Score& score, const sim::Rubric& rubr
     std::vector<Headline> out;
     for (const sim::Heading heading : kHeadings) {
         const auto index = static_cast<std::size_t>(heading);
-        Headline one{heading,
-                     capital(std::string(sim::name_of(heading))),
-                     "",
-                     "",
-                     "",
-                     score.heading_points[index],
-                     score.heading_of[index]};
+        Headline one{
+            heading, capital(sim::name_of(heading)), "", "", "", score.heading_points[index], score.heading_of[index]};
         const sim::ScoredMeasure* first = nullptr;
         for (const sim::ScoredMeasure& scored : score.measures)
             if (scored.measure.heading == heading && scored.of > 0.0 && (first == nullptr || scored.of > first->of))
@@ -187,8 +183,8 @@ std::string next_step_words(const sim::Score& score) {
                                     [&](const sim::Deduction& one) { return one.heading == heading; });
     std::string advice = score.next_step;
     if (!advice.empty()) advice[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(advice[0])));
-    return fmt::format("{} cost most ({:.1f} points: {}); {}", capital(std::string(sim::name_of(heading))), *costliest,
-                       cause->what, advice);
+    return fmt::format("{} cost most ({:.1f} points: {}); {}", capital(sim::name_of(heading)), *costliest, cause->what,
+                       advice);
 }
 
 }  // namespace report

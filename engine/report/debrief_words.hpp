@@ -2,6 +2,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "sim/scoring/rubric.hpp"
@@ -10,8 +11,9 @@
 
 namespace report {
 
+[[nodiscard]] std::string capital(std::string_view words);         ///< the same with a capital
 [[nodiscard]] std::string verdict_words(const sim::Score& score);  ///< "Passed", "Not passed: critical fault" ...
-/// "The verdict holds in 97 % of the draws of the assumed limits"
+/// "The verdict holds in 97 % of 200 draws of the assumed limits"
 [[nodiscard]] std::string stability_words(const sim::Score& score);
 [[nodiscard]] std::string clock_words(double seconds);  ///< "00:31"
 

@@ -6,12 +6,12 @@
 #include <cmath>
 
 #include "engine/files/file_error.hpp"
+#include "engine/session/resimulate.hpp"
 
 namespace session {
 
 namespace {
 
-constexpr double kToleranceM = 0.05 * sim::kMm;  // as resimulate's checkpoints
 constexpr std::int64_t kTellEachSteps = 1000;
 
 bool key_below(const files::AnswerAt& a, std::uint64_t key) { return a.answer.key < key; }
@@ -119,7 +119,7 @@ std::string Replay::caveat() const {
     if (stopped_at_ >= 0)
         return fmt::format("Stepping stopped at {:.1f} s: a value was not finite.",
                            static_cast<double>(stopped_at_) * sim::kStepS);
-    if (deviation_m_ > kToleranceM)
+    if (deviation_m_ > kPlaceToleranceM)
         return fmt::format("Recorded by another build: the tip is shown up to {:.2f} mm from its recorded place.",
                            deviation_m_ / sim::kMm);
     if (answers_missing_ > 0)

@@ -16,7 +16,6 @@ namespace session {
 namespace {
 
 constexpr std::size_t kMostDifferences = 8;
-constexpr double kPlaceToleranceM = 0.05 * sim::kMm;
 constexpr double kForceToleranceN = 0.05;
 
 void differ(Resimulation& out, std::string words) {

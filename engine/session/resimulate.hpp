@@ -11,6 +11,8 @@
 
 namespace session {
 
+inline constexpr double kPlaceToleranceM = 0.05 * sim::kMm;  ///< of a checkpoint, on another machine
+
 struct Resimulation {
     bool same_build = false;               ///< same program and build as the recording: the same bits are promised
     bool same_bits = false;                ///< every row, event, track and answer came out identical

@@ -248,13 +248,12 @@ void Cutaway::rebuild(const Frame& frame, double shaft_radius_m) {
 
 /// At the deep end of the wall, one name in the middle of each layer that is thick enough to be pointed at.
 void Cutaway::name_layers(const LayerFace& wall) {
-    constexpr std::array kNames{"skin", "superficial fat", "SMAS or platysma", "deep fat", "muscle"};
     constexpr float kThickEnoughMm = 0.5f, kFromEndMm = 4.0f;
     labels_.clear();
     const float row_mm = glm::length(wall.edge_v_mm) / static_cast<float>(wall.rows - 1);
     const float end = 1.0f - kFromEndMm / glm::length(wall.edge_u_mm);
     const int column = static_cast<int>(end * static_cast<float>(wall.columns - 1));
-    for (std::size_t layer = 0; layer < kNames.size(); ++layer) {
+    for (std::size_t layer = 0; layer < sim::kTissueLayers; ++layer) {
         int first = -1, last = -1;
         for (int row = 0; row < wall.rows; ++row) {
             const float c = wall.layer[static_cast<std::size_t>(row * wall.columns + column)].x;
@@ -266,7 +265,8 @@ void Cutaway::name_layers(const LayerFace& wall) {
         const float v = 0.5f * static_cast<float>(first + last) / static_cast<float>(wall.rows - 1);
         const glm::vec3 at = wall.origin_mm + end * wall.edge_u_mm + v * wall.edge_v_mm +
                              wall.normal * wall.rise_mm[static_cast<std::size_t>(column)];
-        labels_.push_back({kNames[layer], at, glm::normalize(wall.edge_u_mm)});
+        labels_.push_back(
+            {std::string(name_of(static_cast<sim::Layer>(layer + 1))), at, glm::normalize(wall.edge_u_mm)});
     }
 }
 

@@ -1,7 +1,7 @@
 #include <algorithm>
 #include <array>
 
-#include "engine/view/depth_plot.hpp"
+#include "engine/view/depth_plot_parts.hpp"
 #include "engine/view/plot_axes.hpp"
 
 namespace view {
@@ -14,7 +14,7 @@ void draw_force_curve(Canvas& canvas, const CanvasRect& where, const ForceCurve&
         canvas.text({where.left, where.top + 1.5 * text}, "No force was recorded.", text, kInk);
         return;
     }
-    const double labels = canvas.text_width("mm from the entry", text) + 0.8 * text;
+    const double labels = canvas.text_width(kAlongWords, text) + (kLabelEm + kAfterTickEm + 0.1) * text;
     const CanvasRect plot{where.left + 3.3 * text, where.top + 0.6 * text, where.right - labels,
                           where.bottom - 1.6 * text};
     double most_n = 1.0;
@@ -41,7 +41,7 @@ void draw_force_curve(Canvas& canvas, const CanvasRect& where, const ForceCurve&
     canvas.text({plot.right + 0.5 * text, tip_y}, "tip", text, kBlue);
     draw_axis_left(canvas, plot, y, "Force (N)", text, 4);
     draw_axis_below(canvas, plot, x, "", text);
-    canvas.text({plot.right + 0.7 * text, plot.bottom + 1.35 * text}, "mm from the entry", text, kInk);
+    canvas.text({plot.right + (kLabelEm + kAfterTickEm) * text, plot.bottom + 1.35 * text}, kAlongWords, text, kInk);
 }
 
 }  // namespace view

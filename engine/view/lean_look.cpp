@@ -11,7 +11,7 @@ namespace view {
 
 namespace {
 
-// as in assets/shaders/skin.frag
+// as in assets/shaders/light.glsl
 constexpr glm::vec3 kBaseDensity{0.30f, 0.70f, 1.02f}, kMelaninDensity{1.95f, 2.30f, 2.62f},
     kBloodDensity{0.12f, 0.62f, 0.52f};
 constexpr float kGamma = 2.2f;

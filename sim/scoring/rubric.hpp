@@ -127,6 +127,9 @@ struct ScoredMeasure {
 enum class Verdict : std::uint8_t { pass, fail, incomplete };
 [[nodiscard]] std::string_view name_of(Verdict verdict);
 
+/// Draws of the assumed thresholds in which a verdict is tried.
+inline constexpr int kStabilityDraws = 200;
+
 struct Score {
     Verdict verdict = Verdict::incomplete;
     double total_points = 0.0, total_of = 0.0;  ///< points earned of points possible in what was measured

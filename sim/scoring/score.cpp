@@ -8,7 +8,6 @@ namespace sim {
 
 namespace {
 
-constexpr int kStabilityDraws = 200;
 constexpr double kLeastReached = 0.5;  ///< of every planned vector, below which an attempt is incomplete; assumed
 constexpr double kLossEps = 1e-12;     ///< points below which nothing was lost
 

@@ -18,6 +18,7 @@
 #include "engine/files/keys.hpp"
 #include "engine/files/places.hpp"
 #include "engine/files/script.hpp"
+#include "engine/session/machine.hpp"
 #include "engine/session/prepare.hpp"
 #include "engine/session/recorder.hpp"
 #include "engine/session/resimulate.hpp"
@@ -65,23 +66,6 @@ double cpu_seconds(const std::function<void()>& body) {
 double median(std::vector<double> values) {
     std::sort(values.begin(), values.end());
     return values[values.size() / 2];
-}
-
-double load() {
-    double one = 0.0;
-    return getloadavg(&one, 1) == 1 ? one : -1.0;
-}
-
-double resident_mb() {
-    std::ifstream status("/proc/self/status");
-    std::string word;
-    while (status >> word)
-        if (word == "VmRSS:") {
-            double kb = 0.0;
-            status >> kb;
-            return kb / 1024.0;
-        }
-    return 0.0;
 }
 
 /// The force stage alone, on copies of the states that a script comes through: 99.9th percentile of its sub-steps.
@@ -209,7 +193,7 @@ std::vector<Row> measure(const std::string& scenario) {
     const files::Script script = files::load_script(files::find_script(prepared.loaded.scenario.id + ".capable"));
     rows.push_back({"tip_force_p999_us", force_sub_step_us(prepared, script), "us", 20.0, "at most"});
     attempt_rows(prepared, script, rows);
-    rows.push_back({"pk_resident_mb", resident_mb(), "MB", 1000.0, "at most"});
+    rows.push_back({"pk_resident_mb", session::resident_mb(), "MB", 1000.0, "at most"});
     frame_rows(scenario, rows);
     return rows;
 }
@@ -237,7 +221,7 @@ Run add_bench(CLI::App& app) {
                             {"limit", row.limit},
                             {"sense", row.sense},
                             {"holds", row.holds()},
-                            {"load", load()}});
+                            {"load", session::load_average()}});
             if (!a->json)
                 fmt::print("{:<26}{:>12.4g} {:<4} {} {:g} {}\n", row.name, row.value, row.unit, row.sense, row.limit,
                            row.holds() ? "" : "  missed");
@@ -245,7 +229,7 @@ Run add_bench(CLI::App& app) {
         if (a->json)
             fmt::print("{}\n", list.dump(2));
         else
-            fmt::print("load average {:.2f}\n", load());
+            fmt::print("load average {:.2f}\n", session::load_average());
         return all ? 0 : 1;
     };
 }

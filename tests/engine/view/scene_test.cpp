@@ -87,7 +87,7 @@ TEST_CASE("the cut's wall carries a bent shaft, and its layers are named", "[vie
         const glm::vec3 from_origin = glm::vec3(p_m) * 1000.0f - wall.origin_mm;
         const float share = glm::dot(from_origin, wall.edge_u_mm) / glm::dot(wall.edge_u_mm, wall.edge_u_mm);
         const auto column = static_cast<std::size_t>(std::lround(share * static_cast<float>(wall.columns - 1)));
-        // the shaft lies its own radius before the wall; a column is 0.4 mm wide and the bow leans by up to 0.24
+        // the shaft lies its own radius before the wall; a column is 0.55 mm wide and the bow leans by up to 0.24
         CHECK_THAT(static_cast<double>(glm::dot(from_origin, wall.normal) - wall.rise_mm[column]),
                    WithinAbs(0.4, 0.15));
     }

@@ -1,0 +1,100 @@
+#define SDL_MAIN_HANDLED
+#include <SDL.h>
+#include <glad/gl.h>
+
+#include <cmath>
+#include <cstdio>
+
+#include "engine/app/app.hpp"
+#include "engine/files/places.hpp"
+#include "engine/files/scenario.hpp"
+#include "engine/files/script.hpp"
+#include "engine/gl/check.hpp"
+#include "engine/session/prepare.hpp"
+#include "engine/view/head_look.hpp"
+
+/// Pictures without a person: of every screen, and of a patient alone.
+
+namespace app {
+
+void App::load_now(const std::string& id) {
+    last_id_ = id;
+    begin_practice(library_.prepare(id, false, mode(), [](double, std::string_view) {}));
+}
+
+/// A patient as the renderer shows one, without anything inside: for looking at skin and cloth.
+int App::portrait() {
+    const files::SourceText source = files::load_source(data_ / "scenarios/patients" / (options_.portrait + ".json"));
+    const view::HeadLook look =
+        view::build_head_look(files::parse_patient(source, options_.portrait), session::two_threads(), {});
+    constexpr double kReclineRad = 40.0 * sim::kPi / 180.0;
+    view::CameraPose pose;
+    pose.up = {0, std::cos(kReclineRad), std::sin(kReclineRad)};
+    pose.front = {0, -std::sin(kReclineRad), std::cos(kReclineRad)};
+    pose.azimuth_rad = options_.azimuth_deg * sim::kPi / 180.0;
+    pose.elevation_rad = 0.1;
+    pose.target_m = {0, -0.02, 0.03};
+    pose.distance_m = options_.view == "work" ? 0.55 : 1.0;
+    const double aspect = static_cast<double>(window_.width()) / window_.height();
+    const view::Camera camera(pose);
+    view::DrawList list;
+    list.view_projection = glm::mat4(camera.view_projection_mm(aspect));
+    list.eye_mm = glm::vec3(camera.eye_m() * 1000.0);
+    list.tone = look.tone;
+    list.images = look.images;
+    list.surfaces = look.surfaces;
+    canvas_ = gl::Canvas(window_.width(), window_.height(), view::quality_step(0).samples);
+    canvas_.bind();
+    renderer_.draw(list);
+    canvas_.show(0, 0, 0, window_.width(), window_.height());
+    gl::write_png(gl::read_picture(window_.width(), window_.height()), options_.picture.string());
+    return 0;
+}
+
+/// What a still of the debrief is asked to show.
+void App::arrange_debrief() {
+    if (options_.loss > 0) debrief_->select(options_.loss);
+    debrief_->set_page(static_cast<std::size_t>(options_.page));
+    debrief_->set_beside(static_cast<std::size_t>(options_.beside));
+    while (debrief_->busy()) {
+        SDL_Delay(5);
+        static_cast<void>(debrief_->advance(0.0));
+    }
+}
+
+int App::picture() {
+    if (!options_.portrait.empty()) return portrait();
+    shelf_.wait();
+    if (options_.screen == "start" || options_.screen == "past" || options_.screen == "settings") {
+        past_ = shelf_.attempts();
+        go_to(options_.screen == "start" ? Screen::start : options_.screen == "past" ? Screen::past : Screen::settings);
+    } else if (!options_.replay.empty()) {
+        begin_debrief(load_debrief(session::open_attempt(options_.replay, files::ledger_path()), options_.replay,
+                                   [](double, std::string_view) {}),
+                      "replay ");
+        arrange_debrief();
+    } else {
+        load_now(options_.scenario);
+        practice_->set_view(options_.view == "whole");
+        play_script();
+        practice_->show_vessels(options_.vessels);
+        if (options_.screen == "score") {
+            begin_score();
+            arrange_debrief();
+        }
+    }
+    // the first frames settle fonts, where things go, and how long lists are
+    for (int i = 0; i < 4; ++i) draw();
+    gl::write_png(gl::read_picture(window_.width(), window_.height()), options_.picture.string());
+    for (const Misfit& misfit : ui_.misfits()) std::fprintf(stderr, "text %s\n", line_of(misfit).c_str());
+    return 0;
+}
+
+void App::play_script() {
+    if (options_.script.empty()) return;
+    const files::Script script = files::load_script(files::find_script(options_.script.string()));
+    const std::int64_t end = options_.at_s ? std::llround(*options_.at_s / sim::kStepS) : script.steps;
+    practice_->play(script.commands, end);
+}
+
+}  // namespace app
