@@ -264,12 +264,24 @@ void App::draw_patient(const Rect& view) {
     const auto scaled = [&quality](int pixels) { return std::max(16, static_cast<int>(quality.scale * pixels)); };
     if (canvas_.width() != scaled(width) || canvas_.height() != scaled(height) || canvas_.samples() != quality.samples)
         canvas_ = gl::Canvas(scaled(width), scaled(height), quality.samples);
-    canvas_.bind();
     const double aspect = static_cast<double>(width) / height;
-    renderer_.draw(screen_ == Screen::practice ? practice_->draw_list(aspect) : debrief_->draw_list(aspect),
-                   quality.fine_shading ? gl::Shading::fine : gl::Shading::lean);
+    const gl::Shading shading = quality.fine_shading ? gl::Shading::fine : gl::Shading::lean;
+    const view::DrawList list =
+        screen_ == Screen::practice ? practice_->draw_list(aspect) : debrief_->draw_list(aspect);
+    lap(FramePart::scene);
+    renderer_.upload(list, shading);
+    lap(FramePart::upload);
+    canvas_.bind();
+    renderer_.draw(list, shading);
     canvas_.show(0, static_cast<int>(view.x), window_.height() - static_cast<int>(view.y) - height, width, height);
     PK_GL(glViewport(0, 0, window_.width(), window_.height()));
+    lap(FramePart::patient);
+}
+
+/// This part of the frame ends here; the bench asks the card too.
+void App::lap(FramePart part) {
+    watch_.lap(part);
+    if (card_watch_) card_watch_->lap();
 }
 
 /// Draw, show, and learn from how long it took.
@@ -348,7 +360,9 @@ void App::draw() {
     if (screen_ == Screen::score) draw_patient(debrief_->patient_rect(ui_));
     draw_current_screen();
     draw_footer(ui_, status());
+    lap(FramePart::screen);
     ui_.end();
+    lap(FramePart::panels);
     over_button_ = ui_.over_button();
     note_places();
 }

@@ -11,11 +11,13 @@
 #include "engine/app/controller.hpp"
 #include "engine/app/debrief.hpp"
 #include "engine/app/debrief_paper.hpp"
+#include "engine/app/frame_watch.hpp"
 #include "engine/app/journal.hpp"
 #include "engine/app/library.hpp"
 #include "engine/app/practice.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/ui.hpp"
+#include "engine/gl/card_watch.hpp"
 #include "engine/gl/renderer.hpp"
 #include "engine/gl/window.hpp"
 #include "engine/view/quality.hpp"
@@ -86,6 +88,7 @@ class App {
     bool update(double elapsed_s);  ///< @return the picture changed
     void draw();
     void draw_patient(const Rect& view);
+    void lap(FramePart part);
     void show_frame();
     void move_everything(const std::vector<files::TimedCommand>& commands, int frame);
     [[nodiscard]] std::vector<double> event_to_swap_ms();
@@ -116,6 +119,8 @@ class App {
     std::unique_ptr<Job<DebriefMaterial>> replay_loading_;
     std::unique_ptr<Debrief> debrief_;
     gl::Canvas canvas_;
+    FrameWatch watch_;
+    std::unique_ptr<gl::CardWatch> card_watch_;  ///< bench only: it waits for the card
     std::string trouble_, last_id_;
     std::string noted_places_, noted_focus_;
     std::set<std::string> noted_misfits_;  ///< on this screen

@@ -13,6 +13,7 @@
 #include <fstream>
 #include <memory>
 #include <mutex>
+#include <span>
 #include <sstream>
 #include <string>
 #include <thread>
@@ -25,7 +26,9 @@
 #include "engine/session/machine.hpp"
 
 /// How long a frame takes while a cannula and the camera move, and how long an event waits until its picture is shown.
-/// Every frame advances the script, turns the camera and draws everything anew; the quality step is held.
+/// Every frame advances the script, turns the camera and draws everything anew; the quality step is held. For each part
+/// of a frame its time on this thread and on the card is told as [median, 99th percentile, longest], and for the
+/// slowest frames the parts themselves.
 
 namespace app {
 
@@ -81,6 +84,50 @@ std::string histogram(const std::vector<double>& sorted) {
         out += fmt::format("{}[{:g}, {:g}, {}]", out.empty() ? "" : ", ", low_ms, high_ms, count);
         low_ms = high_ms;
     }
+    return "[" + out + "]";
+}
+
+/// One frame as it was measured, ms.
+struct TimedFrame {
+    int number = 0;
+    double whole_ms = 0.0;
+    FrameWatch::Ms parts{};    ///< of this thread
+    std::vector<double> card;  ///< what the card did for each part; empty where it keeps no time
+};
+
+std::string parts_words(std::span<const double> ms) {
+    std::string out;
+    for (std::size_t part = 0; part < std::min(ms.size(), kFrameParts); ++part)
+        out += fmt::format(R"({}"{}": {:.2f})", part == 0 ? "" : ", ", name_of(static_cast<FramePart>(part)), ms[part]);
+    return "{" + out + "}";
+}
+
+/// Median, 99th percentile and longest of each part. @param ms_of the parts of a frame
+template <typename MsOf>
+std::string parts_table(const std::vector<TimedFrame>& frames, MsOf ms_of) {
+    std::string out;
+    for (std::size_t part = 0; part < kFrameParts; ++part) {
+        std::vector<double> sorted;
+        for (const TimedFrame& frame : frames)
+            if (part < ms_of(frame).size()) sorted.push_back(ms_of(frame)[part]);
+        std::sort(sorted.begin(), sorted.end());
+        out += fmt::format(R"({}"{}": [{:.2f}, {:.2f}, {:.2f}])", part == 0 ? "" : ", ",
+                           name_of(static_cast<FramePart>(part)), at_share(sorted, 0.5), at_share(sorted, 0.99),
+                           at_share(sorted, 1.0));
+    }
+    return "{" + out + "}";
+}
+
+/// The slowest frames and where their time went.
+std::string slowest_words(std::vector<TimedFrame> frames) {
+    constexpr std::size_t kTold = 8;
+    std::sort(frames.begin(), frames.end(),
+              [](const TimedFrame& a, const TimedFrame& b) { return a.whole_ms > b.whole_ms; });
+    std::string out;
+    for (std::size_t i = 0; i < std::min(kTold, frames.size()); ++i)
+        out += fmt::format(R"({}{{"frame": {}, "ms": {:.2f}, "parts": {}, "card": {}}})", i == 0 ? "" : ", ",
+                           frames[i].number, frames[i].whole_ms, parts_words(frames[i].parts),
+                           parts_words(frames[i].card));
     return "[" + out + "]";
 }
 
@@ -179,18 +226,28 @@ int App::bench() {
     std::unique_ptr<BusyWorker> worker;
     if (options_.busy) worker = std::make_unique<BusyWorker>(practice_->prepared().model);
 
+    card_watch_ = std::make_unique<gl::CardWatch>();
     std::vector<double> frame_ms, busy_ms;
+    std::vector<TimedFrame> frames;
     for (int i = 0; i < options_.frames + kSettle; ++i) {
         const auto start = Clock::now();
         const double start_ms = processor_ms();
+        watch_.begin();
+        card_watch_->begin();
         move_everything(script.commands, i);
+        lap(FramePart::hands);
         draw();
         window_.swap();
         PK_GL(glFinish());
+        lap(FramePart::swap);
+        const double whole_ms = ms_between(start, Clock::now()), whole_busy_ms = processor_ms() - start_ms;
+        const std::vector<double> card = card_watch_->ms();
         if (i < kSettle) continue;
-        frame_ms.push_back(ms_between(start, Clock::now()));
-        busy_ms.push_back(processor_ms() - start_ms);
+        frame_ms.push_back(whole_ms);
+        busy_ms.push_back(whole_busy_ms);
+        frames.push_back({i - kSettle, whole_ms, watch_.ms(), card});
     }
+    card_watch_.reset();
     std::sort(frame_ms.begin(), frame_ms.end());
     std::sort(busy_ms.begin(), busy_ms.end());
     const std::vector<double> waits_ms = options_.latency ? event_to_swap_ms() : std::vector<double>{};
@@ -211,6 +268,12 @@ int App::bench() {
         line +=
             fmt::format(R"(, "event_to_swap_ms": {{"events": {}, "median": {:.2f}, "p99": {:.2f}, "max": {:.2f}}})",
                         waits_ms.size(), at_share(waits_ms, 0.5), at_share(waits_ms, 0.99), at_share(waits_ms, 1.0));
+    line += fmt::format(R"(, "parts_ms": {}, "card_ms": {}, "slowest": {})",
+                        parts_table(
+                            frames, [](const TimedFrame& frame) -> const auto& { return frame.parts; }),
+                        parts_table(
+                            frames, [](const TimedFrame& frame) -> const auto& { return frame.card; }),
+                        slowest_words(frames));
     std::printf("%s}\n", line.c_str());
     return 0;
 }

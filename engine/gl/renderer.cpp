@@ -209,6 +209,15 @@ void Renderer::draw_backdrop() {
     backdrop_mesh_.draw();
 }
 
+void Renderer::upload(const view::DrawList& list, Shading shading) {
+    forget_what_is_gone();
+    for (const auto& surface : list.surfaces) on_card(surface);
+    for (const auto& solid : list.solids) on_card(solid);
+    for (const auto& marks : list.marks) on_card(marks);
+    for (const auto& faces : list.faces) on_card(faces);
+    bind_skin_images(list.images, shading);
+}
+
 void Renderer::draw(const view::DrawList& list, Shading shading) {
     forget_what_is_gone();
     GLint samples = 0;
@@ -276,16 +285,20 @@ void Renderer::draw_chunks(const SurfaceOnCard& surface, const view::DrawList& l
     if (count > 0) flush();
 }
 
+void Renderer::bind_skin_images(const view::SkinImages& images, Shading shading) {
+    if (shading == Shading::lean) {
+        gl::bind(on_card(images.lean_detail, plain_factor_, Wrap::repeat, Minify::nearest), kDetailUnit);
+        gl::bind(on_card(images.lean_face, plain_factor_, Wrap::clamp, Minify::nearest), kFaceUnit);
+    } else {
+        gl::bind(on_card(images.detail, plain_detail_, Wrap::repeat), kDetailUnit);
+        gl::bind(on_card(images.face, plain_face_, Wrap::clamp), kFaceUnit);
+        gl::bind(on_card(images.relief, plain_relief_, Wrap::clamp), kReliefUnit);
+    }
+}
+
 void Renderer::draw_surfaces(const view::DrawList& list, Shading shading) {
     enable(GL_CULL_FACE, true);
-    if (shading == Shading::lean) {
-        gl::bind(on_card(list.images.lean_detail, plain_factor_, Wrap::repeat, Minify::nearest), kDetailUnit);
-        gl::bind(on_card(list.images.lean_face, plain_factor_, Wrap::clamp, Minify::nearest), kFaceUnit);
-    } else {
-        gl::bind(on_card(list.images.detail, plain_detail_, Wrap::repeat), kDetailUnit);
-        gl::bind(on_card(list.images.face, plain_face_, Wrap::clamp), kFaceUnit);
-        gl::bind(on_card(list.images.relief, plain_relief_, Wrap::clamp), kReliefUnit);
-    }
+    bind_skin_images(list.images, shading);
     // skin before cloth: it is in front of most of it
     if (!list.see_through) draw_skin(list, shading);
     draw_cloth(list, shading);

@@ -26,6 +26,8 @@ class Renderer {
     /// @throws std::runtime_error naming a shader file that is missing or does not compile
     explicit Renderer(const std::filesystem::path& shader_folder);
 
+    /// Put on the card what this list shows for the first time; draw() does it too where it was left out.
+    void upload(const view::DrawList& list, Shading shading = Shading::fine);
     void draw(const view::DrawList& list, Shading shading = Shading::fine);
 
  private:
@@ -48,6 +50,7 @@ class Renderer {
         Card card;
     };
 
+    void bind_skin_images(const view::SkinImages& images, Shading shading);
     void draw_backdrop();
     void draw_surfaces(const view::DrawList& list, Shading shading);
     void draw_cloth(const view::DrawList& list, Shading shading);
