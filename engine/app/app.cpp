@@ -48,11 +48,13 @@ App::App(const Options& options)
       quality_(quality_best(window_), view::kQualitySteps - 1),
       ui_(data_ / "assets/fonts.json"),
       settings_(settings_file()),
+      instruments_(load_instruments(data_ / "assets/instruments")),
       library_(),
       shelf_(files::user_data_folder() / "attempts", files::ledger_path()) {
     apply_settings();
-    if (!settings_.trouble().empty()) {
-        trouble_ = settings_.trouble();
+    for (const std::string& trouble : {instruments_.trouble, settings_.trouble()}) {
+        if (trouble.empty()) continue;
+        trouble_ = trouble;
         journal_.note("trouble", trouble_);
     }
     shelf_.refresh();
@@ -138,7 +140,7 @@ void App::begin_loading(const std::string& id) {
 }
 
 void App::begin_practice(Prepared prepared) {
-    practice_ = std::make_unique<Practice>(std::move(prepared), mode(), settings_.now(), journal_);
+    practice_ = std::make_unique<Practice>(std::move(prepared), instruments_.models, mode(), settings_.now(), journal_);
     go_to(Screen::practice, practice_->prepared().model->scenario.id);
     if (practice_->prepared().close_attempt) journal_.note("recording", practice_->prepared().attempt_file.string());
 }
@@ -169,7 +171,8 @@ void App::begin_debrief(DebriefMaterial material, const std::string& kind) {
     for (const PastAttempt& attempt : shelf_.attempts())
         if (attempt.scenario == last_id_ && attempt.trouble.empty() && attempt.file != material.file)
             earlier.push_back(attempt.file);
-    debrief_ = std::make_unique<Debrief>(std::move(material), std::move(earlier), settings_.now(), journal_);
+    debrief_ = std::make_unique<Debrief>(std::move(material), instruments_.models, std::move(earlier), settings_.now(),
+                                         journal_);
     const sim::Score& score = debrief_->score();
     go_to(Screen::score,
           fmt::format("{}{} {:.1f} of {:.1f}", kind, sim::name_of(score.verdict), score.total_points, score.total_of));

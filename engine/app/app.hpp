@@ -12,6 +12,7 @@
 #include "engine/app/debrief.hpp"
 #include "engine/app/debrief_paper.hpp"
 #include "engine/app/frame_watch.hpp"
+#include "engine/app/instruments.hpp"
 #include "engine/app/journal.hpp"
 #include "engine/app/library.hpp"
 #include "engine/app/practice.hpp"
@@ -108,6 +109,7 @@ class App {
     view::QualityChooser quality_;
     Ui ui_;
     SettingsKeeper settings_;
+    Instruments instruments_;
     Library library_;
     AttemptShelf shelf_;
     std::vector<PastAttempt> past_;  ///< as the shelf had them last

@@ -25,14 +25,15 @@ constexpr double kCloseM = 0.22;  // of the eye from a place that is looked at
 
 }  // namespace
 
-Debrief::Debrief(DebriefMaterial material, std::vector<std::filesystem::path> earlier, const Settings& settings,
-                 Journal& journal)
+Debrief::Debrief(DebriefMaterial material, std::shared_ptr<const view::InstrumentModels> instruments,
+                 std::vector<std::filesystem::path> earlier, const Settings& settings, Journal& journal)
     : material_(std::move(material)),
       settings_(settings),
       journal_(&journal),
       score_(sim::score(material_.replay->recording(), material_.rubric)),
       losses_(report::losses(score_, material_.replay->recording())),
-      scene_(std::shared_ptr<const sim::Model>(material_.replay, &material_.replay->model()), material_.look),
+      scene_(std::shared_ptr<const sim::Model>(material_.replay, &material_.replay->model()), material_.look,
+             std::move(instruments)),
       earlier_(std::move(earlier)) {
     // begin where the costliest loss is; without one, where the last track was longest
     const sim::Recording& recording = material_.replay->recording();

@@ -44,8 +44,8 @@ enum class DebriefWish { stay, again, library, paper };
 class Debrief {
  public:
     /// @param earlier kept attempts at the same scenario that can be shown, the newest first
-    Debrief(DebriefMaterial material, std::vector<std::filesystem::path> earlier, const Settings& settings,
-            Journal& journal);
+    Debrief(DebriefMaterial material, std::shared_ptr<const view::InstrumentModels> instruments,
+            std::vector<std::filesystem::path> earlier, const Settings& settings, Journal& journal);
 
     /// Camera, time and lists. @param over_button the pointer is over something drawn, not over the patient
     DebriefWish handle(const Input& input, bool over_button);

@@ -44,16 +44,21 @@ session::SessionOptions options_of(std::shared_ptr<session::Recorder> recorder, 
 
 }  // namespace
 
-Practice::Practice(Prepared prepared, sim::PracticeMode mode, const Settings& settings, Journal& journal)
+Practice::Practice(Prepared prepared, std::shared_ptr<const view::InstrumentModels> instruments, sim::PracticeMode mode,
+                   const Settings& settings, Journal& journal)
     : prepared_(std::move(prepared)),
       settings_(settings),
       journal_(&journal),
       tape_(std::make_shared<session::TapeRecorder>(prepared_.recorder)),
       session_(std::make_unique<session::Session>(prepared_.model, options_of(tape_, mode))),
-      scene_(prepared_.model, prepared_.look),
+      scene_(prepared_.model, prepared_.look, instruments),
       lesson_(mode == sim::PracticeMode::coached ? prepared_.lesson : std::vector<files::LessonStep>{}) {
     // coached use has its aids on; solo on request; graded work none
     cutaway_ = trace_ = force_ = words_ = mode == sim::PracticeMode::coached;
+    for (const sim::InstrumentSpec& spec : prepared_.model->scenario.tray) {
+        in_tray_.push_back(view::side_picture(*instruments, spec, false));
+        in_hand_.push_back(view::side_picture(*instruments, spec, true));
+    }
     HandHabits habits;
     habits.sensitivity = gain_of(settings_);
     habits.invert = settings_.invert;

@@ -26,7 +26,8 @@ namespace app {
 /// One attempt in the window: hands, camera, aids, and the screen around the patient.
 class Practice {
  public:
-    Practice(Prepared prepared, sim::PracticeMode mode, const Settings& settings, Journal& journal);
+    Practice(Prepared prepared, std::shared_ptr<const view::InstrumentModels> instruments, sim::PracticeMode mode,
+             const Settings& settings, Journal& journal);
 
     /// What mouse and keys ask for outside the steps: camera, entry, tray, aids.
     /// @param over_button     the pointer is over something drawn, not over the patient
@@ -105,8 +106,8 @@ class Practice {
     [[nodiscard]] std::vector<ReadOut> read_outs() const;
     void draw_trace_line(Ui& ui, const Rect& rect) const;
     // parts of the tray. @return where they end
-    float draw_in_hand(Ui& ui, float x, float y, float w) const;
-    float draw_at_hand(Ui& ui, float x, float y, float w);
+    float draw_in_hand(Ui& ui, float x, float y, float w, float px_per_mm) const;
+    float draw_at_hand(Ui& ui, float x, float y, float w, float px_per_mm);
     float draw_force(Ui& ui, float x, float y, float w) const;
     [[nodiscard]] static int hint_columns(const Ui& ui, float w);
     [[nodiscard]] static float hints_height(const Ui& ui, float w);
@@ -133,7 +134,8 @@ class Practice {
     view::Scene scene_;
     view::Camera camera_;
     Steering steering_;
-    Rect view_;  ///< patient's place in the last frame
+    std::vector<view::SidePicture> in_tray_, in_hand_;  ///< by tray number
+    Rect view_;                                         ///< patient's place in the last frame
     bool placed_ = false, whole_view_ = false, leave_ = false, finish_asked_ = false, leave_asked_ = false;
     bool cutaway_ = true, vessels_ = false, trace_ = true, force_ = true, words_ = true;
     bool aids_open_ = false;  ///< where there is little room they fold away

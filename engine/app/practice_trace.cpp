@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "engine/app/plot_canvas.hpp"
 #include "engine/app/practice.hpp"
 #include "engine/app/theme.hpp"
@@ -13,7 +15,8 @@ float Practice::trace_height(const Ui& ui) { return ui.px(ui.compact() ? theme::
 std::vector<Practice::ReadOut> Practice::read_outs() const {
     const sim::State& state = session_->state();
     const sim::Recording& recording = session_->recording();
-    const double depth_m = prepared_.model->anatomy->layers_at(state.tip_m).depth_m;
+    // before the skin there is no depth, and none is shown as "-0.0"
+    const double depth_m = std::max(0.0, prepared_.model->anatomy->layers_at(state.tip_m).depth_m);
     std::vector<ReadOut> out{{"Depth of the tip", fmt::format("{:.1f}", 1e3 * depth_m)},
                              {"Under the skin", fmt::format("{:.0f}", 1e3 * state.inserted_m)}};
     if (!recording.rows.empty() && recording.rows.back().nearest.structure >= 0)

@@ -14,11 +14,16 @@ namespace {
 constexpr double kForceBarN = 4.0;   // full length of the force bar
 constexpr double kForceRatio = 2.0;  // the mark on the bar: twice the running force
 
-double longest_of(const std::vector<sim::InstrumentSpec>& specs) {
-    double longest_m = 0.0;
-    for (const sim::InstrumentSpec& spec : specs) longest_m = std::max(longest_m, spec.length_m);
-    return longest_m;
+/// One scale for all instruments of a tray, so that the longest fits into this room.
+float scale_for(const std::vector<view::SidePicture>& pictures, float room) {
+    float longest_mm = 1.0f;
+    for (const view::SidePicture& picture : pictures)
+        longest_mm = std::max(longest_mm, picture.to_mm - picture.from_mm);
+    return room / longest_mm;
 }
+
+constexpr float kNameIndent = 28.0f, kRowEnd = 6.0f;  // of an instrument at hand
+constexpr float kInset = 12.0f;                       // of the one in hand
 
 }  // namespace
 
@@ -32,8 +37,10 @@ void Practice::draw_tray(Ui& ui, const Rect& tray) {
     const Rect content = ui.begin_scroll("tray", inner);
     const float x = tray.x + pad, w = content.right() - pad - x;
     float y = content.y + ui.px(ui.compact() ? 8.0f : 12.0f);
-    y = draw_in_hand(ui, x, y, w);
-    y = draw_at_hand(ui, x, y + ui.px(12.0f), w);
+    const float px_per_mm =
+        std::min(scale_for(in_hand_, w - 2.0f * ui.px(kInset)), scale_for(in_tray_, w - ui.px(kNameIndent + kRowEnd)));
+    y = draw_in_hand(ui, x, y, w, px_per_mm);
+    y = draw_at_hand(ui, x, y + ui.px(12.0f), w, px_per_mm);
     y = draw_force(ui, x, y + ui.px(10.0f), w);
     const float hints_h = hints_height(ui, w);
     // hints keep to the bottom where there is room
@@ -45,7 +52,7 @@ void Practice::draw_tray(Ui& ui, const Rect& tray) {
     if (ui.button("practice.finish", button, "Finish", "Enter", true)) finish();
 }
 
-float Practice::draw_in_hand(Ui& ui, float x, float y, float w) const {
+float Practice::draw_in_hand(Ui& ui, float x, float y, float w, float px_per_mm) const {
     const auto& specs = prepared_.model->scenario.tray;
     const int instrument = session_->state().hands.instrument;
     ui.text(Face::bold14, x, y, theme::kSecondInk, "In hand", w);
@@ -60,24 +67,23 @@ float Practice::draw_in_hand(Ui& ui, float x, float y, float w) const {
         return y + card.h;
     }
     const sim::InstrumentSpec& spec = specs[static_cast<std::size_t>(instrument)];
-    const float inset = ui.px(12.0f);
+    const float inset = ui.px(kInset);
     ui.text(Face::bold14, x + inset, y + ui.px(8.0f), theme::kInk, spec.name, w - 2.0f * inset);
     ui.text(Face::text14, x + inset, y + ui.px(26.0f), theme::kSecondInk, size_of(spec), w - 2.0f * inset);
-    draw_instrument(ui, spec, x + inset, y + ui.px(60.0f), w - 2.0f * inset, longest_of(specs));
+    draw_instrument(ui, spec, in_hand_[static_cast<std::size_t>(instrument)], x + inset, y + ui.px(60.0f), px_per_mm);
     return y + card.h;
 }
 
-float Practice::draw_at_hand(Ui& ui, float x, float y, float w) {
+float Practice::draw_at_hand(Ui& ui, float x, float y, float w, float px_per_mm) {
     const auto& specs = prepared_.model->scenario.tray;
     const sim::State& state = session_->state();
-    const double longest_m = longest_of(specs);
     ui.text(Face::bold14, x, y, theme::kSecondInk, "At hand", w);
     y += ui.px(21.0f);
     for (std::size_t i = 0; i < specs.size(); ++i) {
         if (static_cast<int>(i) == state.hands.instrument) continue;  // it is shown above
         const bool out = !state.in_use[i];
         const std::string note = out ? "discarded" : size_of(specs[i]);
-        const float name_x = x + ui.px(28.0f), note_w = ui.text_width(Face::text14, note);
+        const float name_x = x + ui.px(kNameIndent), note_w = ui.text_width(Face::text14, note);
         // name and size on one line where both fit
         const bool two_lines = name_x + ui.text_width(Face::text14, specs[i].name) + note_w + ui.px(8.0f) > x + w;
         const float line_h = ui.px(18.0f), text_h = two_lines ? 2.0f * line_h : line_h;
@@ -92,8 +98,7 @@ float Practice::draw_at_hand(Ui& ui, float x, float y, float w) {
             ui.text(Face::text14, name_x, y + ui.px(4.0f) + line_h, theme::kSecondInk, note, x + w - name_x);
         else
             ui.text(Face::text14, x + w, y + ui.px(4.0f), theme::kSecondInk, note, note_w + 1.0f, Align::right);
-        if (!out)
-            draw_instrument(ui, specs[i], name_x, y + text_h + ui.px(15.0f), x + w - name_x - ui.px(6.0f), longest_m);
+        if (!out) draw_instrument(ui, specs[i], in_tray_[i], name_x, y + text_h + ui.px(15.0f), px_per_mm);
         y += row.h;
         ui.line({x, y}, {x + w, y}, theme::kLine, ui.px(1.0f));
         y += ui.px(1.0f);

@@ -12,35 +12,23 @@ namespace app {
 
 namespace {
 
-constexpr unsigned kOutline = 0x4A4238, kSteel = 0xAEB5BA, kSteelLight = 0xE8ECEE, kSteelDark = 0x5B6268;
+constexpr unsigned kOutline = 0x4A4238;
 constexpr unsigned kThread = 0x6A3E8C;
 
-/// The hub: a grip, then a cone down to the shaft. @return where the shaft begins
-float draw_hub(Ui& ui, float x, float y, unsigned colour) {
-    const float s = ui.scale(), grip = 17.0f * s, cone = 12.0f * s, half = 8.0f * s;
-    ImDrawList* list = ui.draw_list();
-    ui.box({x, y - half, grip, 2.0f * half}, colour, 2.0f * s);
-    ui.frame({x, y - half, grip, 2.0f * half}, kOutline, 2.0f * s, s);
-    const ImVec2 slope[4] = {{x + grip, y - 6.0f * s},
-                             {x + grip + cone, y - 2.6f * s},
-                             {x + grip + cone, y + 2.6f * s},
-                             {x + grip, y + 6.0f * s}};
-    list->AddConvexPolyFilled(slope, 4, packed(colour));
-    list->AddPolyline(slope, 4, packed(kOutline), ImDrawFlags_Closed, s);
-    return x + grip + cone;
-}
-
-void draw_shaft(Ui& ui, float x0, float x1, float y, float thick, bool bevel) {
-    const float s = ui.scale(), half = 0.5f * thick;
-    ImDrawList* list = ui.draw_list();
-    ui.box({x0, y - half, x1 - x0, thick}, kSteel);
-    ui.box({x0, y - 0.6f * half, x1 - x0, 0.5f * half}, kSteelLight);
-    ui.line({x0, y - half}, {x1, y - half}, kSteelDark, s);
-    ui.line({x0, y + half}, {x1, y + half}, kSteelDark, s);
-    if (bevel)
-        list->AddTriangleFilled({x1, y - half}, {x1 + 2.2f * thick, y + half}, {x1, y + half}, packed(kSteelDark));
-    else
-        list->AddCircleFilled({x1, y}, half, packed(kSteelDark), 16);
+/// Colour of a part under this much light, sRGB.
+unsigned lit(view::ModelRole role, int gauge, float light) {
+    constexpr unsigned kSteel = 0xC2C9CE, kBore = 0x23262A, kHolder = 0xD3D9DD;
+    const unsigned base = role == view::ModelRole::hub      ? view::hub_colour(gauge)
+                          : role == view::ModelRole::bore   ? kBore
+                          : role == view::ModelRole::holder ? kHolder
+                                                            : kSteel;
+    const float factor = 0.55f + 0.55f * light, gleam = 60.0f * std::max(0.0f, light - 0.85f) / 0.15f;
+    unsigned out = 0;
+    for (const unsigned shift : {16u, 8u, 0u}) {
+        const float value = static_cast<float>((base >> shift) & 255u) * factor + gleam;
+        out |= static_cast<unsigned>(std::clamp(value, 0.0f, 255.0f)) << shift;
+    }
+    return out;
 }
 
 /// The thread comes out at the tip and lies back along the shaft.
@@ -57,15 +45,24 @@ void draw_thread(Ui& ui, float x0, float x1, float y, float thick) {
 
 }  // namespace
 
-void draw_instrument(Ui& ui, const sim::InstrumentSpec& instrument, float x, float y, float room, double longest_m) {
-    const float s = ui.scale();
-    const float shaft_x = draw_hub(ui, x, y, view::hub_colour(instrument.gauge));
-    const float left = room - (shaft_x - x) - 10.0f * s;
-    const float length = left * static_cast<float>(instrument.length_m / std::max(longest_m, 1e-3));
-    // thicker than life, or a 25 G cannula would be a hair; in proportion among themselves
-    const float thick = std::max(2.0f * s, 3.6f * s * static_cast<float>(sim::gauge(instrument.gauge).outer_m * 1e3));
-    draw_shaft(ui, shaft_x, shaft_x + length, y, thick, instrument.tip == sim::TipShape::bevel);
-    if (instrument.loaded) draw_thread(ui, shaft_x, shaft_x + length, y, thick);
+void draw_instrument(Ui& ui, const sim::InstrumentSpec& instrument, const view::SidePicture& picture, float x, float y,
+                     float px_per_mm) {
+    ImDrawList* list = ui.draw_list();
+    const auto pixel = [&](const glm::vec2& at_mm) {
+        return ImVec2(x + (at_mm.x - picture.from_mm) * px_per_mm, y - at_mm.y * px_per_mm);
+    };
+    const ImVec2 white = ImGui::GetFontTexUvWhitePixel();
+    const int count = 3 * static_cast<int>(picture.triangles.size());
+    list->PrimReserve(count, count);
+    for (const view::SidePicture::Triangle& triangle : picture.triangles) {
+        const unsigned colour = packed(lit(triangle.role, instrument.gauge, triangle.light));
+        for (const glm::vec2& at : triangle.at_mm) list->PrimVtx(pixel(at), white, colour);
+    }
+    // a line around it softens the edges and parts a pale hub from the paper
+    for (const view::SidePicture::Edge& edge : picture.outline)
+        list->AddLine(pixel(edge.from_mm), pixel(edge.to_mm), packed(kOutline, 190), 0.8f * ui.scale());
+    const float thick = static_cast<float>(sim::gauge(instrument.gauge).outer_m * 1e3) * px_per_mm;
+    if (instrument.loaded) draw_thread(ui, pixel({0.0f, 0.0f}).x, pixel({picture.to_mm, 0.0f}).x, y, thick);
 }
 
 std::string size_of(const sim::InstrumentSpec& instrument) {

@@ -134,9 +134,11 @@ Block block_around(const sim::Scenario& scenario, const sim::Anatomy& anatomy) {
     return {{low.x, low.y, -(floor_m + kBlockFloorM)}, {high.x, high.y, 0.0}};
 }
 
-Scene::Scene(std::shared_ptr<const sim::Model> model, HeadLook head)
+Scene::Scene(std::shared_ptr<const sim::Model> model, HeadLook head,
+             std::shared_ptr<const InstrumentModels> instruments)
     : model_(std::move(model)),
       look_(std::move(head)),
+      instruments_(instruments ? std::move(instruments) : std::make_shared<const InstrumentModels>()),
       block_(look_.surfaces.empty() ? std::optional(block_around(model_->scenario, *model_->anatomy)) : std::nullopt),
       cutaway_(model_->anatomy, block_) {
     if (block_) build_block();
@@ -208,7 +210,7 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     const bool holding = state.hands.instrument >= 0 && state.shaft_m.size() >= 2;
     if (holding)
         append_instrument(out.objects, model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)],
-                          state.shaft_m);
+                          state.shaft_m, state.hands.entry.normal, *instruments_);
     append_threads(out.objects, left);
 
     if (options.cutaway && holding && state.inserted_m > 0.0) {

@@ -9,6 +9,7 @@
 #include "engine/view/camera.hpp"
 #include "engine/view/cutaway.hpp"
 #include "engine/view/draw_list.hpp"
+#include "engine/view/instrument_models.hpp"
 #include "sim/model.hpp"
 #include "sim/state.hpp"
 
@@ -37,8 +38,10 @@ struct HeadLook {
 
 class Scene {
  public:
-    /// @param head nothing for a slab
-    explicit Scene(std::shared_ptr<const sim::Model> model, HeadLook head = {});
+    /// @param head        nothing for a slab
+    /// @param instruments null: plain shapes
+    explicit Scene(std::shared_ptr<const sim::Model> model, HeadLook head = {},
+                   std::shared_ptr<const InstrumentModels> instruments = nullptr);
 
     /// @param left threads that lie in the tissue
     [[nodiscard]] DrawList draw(const sim::State& state, std::span<const sim::TrackRecord> left, const Camera& camera,
@@ -61,6 +64,7 @@ class Scene {
 
     std::shared_ptr<const sim::Model> model_;
     HeadLook look_;
+    std::shared_ptr<const InstrumentModels> instruments_;
     std::optional<Block> block_;
     std::shared_ptr<const std::vector<LayerFace>> block_sides_;
     std::shared_ptr<const ObjectMesh> marks_;

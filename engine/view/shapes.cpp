@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <optional>
 
 #include "sim/core/errors.hpp"
 #include "sim/instruments/gauge.hpp"
@@ -147,33 +148,120 @@ void append_stroke(ObjectMesh& mesh, std::span<const sim::SkinPoint> line, doubl
     }
 }
 
-void append_instrument(ObjectMesh& mesh, const sim::InstrumentSpec& instrument, std::span<const Vec3> shaft_m) {
-    SIM_ASSERT(shaft_m.size() >= 2);
-    const double radius_m = sim::gauge(instrument.gauge).radius_m();
-    std::vector<Vec3> line(shaft_m.begin(), shaft_m.end());
-    std::vector<double> radii(line.size(), radius_m);
-    if (instrument.tip == sim::TipShape::bevel) {
-        // a bevel of about 20 degrees, drawn as a taper: from the side it looks the same
-        const Vec3 tip = line.back();
-        const Vec3 back = glm::normalize(line[line.size() - 2] - tip);
-        const double bevel_m = std::min(2.0 * radius_m / std::tan(20.0 * sim::kPi / 180.0),
-                                        0.8 * glm::length(line[line.size() - 2] - tip));
-        line.insert(line.end() - 1, tip + back * bevel_m);
-        radii.insert(radii.end() - 1, radius_m);
-        radii.back() = 0.06 * radius_m;
-    }
-    append_tube(mesh, line, radii, {linear(kSteel), 0.85f}, 16);
+namespace {
 
-    const glm::vec3 hub = millimetres(shaft_m[0]);
-    const glm::vec3 back = glm::vec3(glm::normalize(shaft_m[0] - shaft_m[1]));
-    const float r = static_cast<float>(radius_m) * kMmPerM;
-    // the slip of the hub, its collar with a rim, then the syringe's end or the handle
-    const std::array<glm::vec2, 7> hub_profile{
-        {{-0.5f, r}, {0.0f, 1.2f}, {5.0f, 2.1f}, {5.0f, 3.2f}, {15.0f, 3.6f}, {15.0f, 4.3f}, {16.5f, 4.3f}}};
-    append_turned(mesh, hub, back, hub_profile, {linear(hub_colour(instrument.gauge)), 0.22f});
-    const std::array<glm::vec2, 6> handle{
-        {{16.5f, 4.3f}, {16.5f, 3.4f}, {20.0f, 5.2f}, {52.0f, 5.6f}, {55.0f, 4.6f}, {55.0f, 0.0f}}};
-    append_turned(mesh, hub, back, handle, {linear(0xDADFE2), 0.30f});
+/// Where a model's axes lie in space.
+struct Frame {
+    glm::vec3 origin_mm{};
+    glm::mat3 axes{1.0f};  ///< columns: across, up, along to the tip
+};
+
+Frame frame_at(const Vec3& origin_m, const Vec3& along, const Vec3& up) {
+    const glm::vec3 z = glm::vec3(glm::normalize(along));
+    glm::vec3 y = glm::vec3(up) - z * glm::dot(glm::vec3(up), z);
+    y = glm::dot(y, y) < 1e-6f ? any_square_to(z) : glm::normalize(y);
+    return {millimetres(origin_m), glm::mat3(glm::cross(y, z), y, z)};
+}
+
+/// @param from_z of the model, which comes to the frame's origin  @param scale the same along all axes
+void append_part(ObjectMesh& mesh, const ModelMesh& part, const Frame& frame, float from_z, float scale,
+                 const Finish& finish) {
+    const auto first = static_cast<std::uint32_t>(mesh.vertices.size());
+    for (std::size_t i = 0; i < part.positions_mm.size(); ++i) {
+        const glm::vec3 place = scale * (part.positions_mm[i] - glm::vec3(0, 0, from_z));
+        mesh.vertices.push_back(
+            {frame.origin_mm + frame.axes * place, frame.axes * part.normals[i], finish.colour, finish.gloss});
+    }
+    for (const std::uint32_t i : part.triangles) mesh.triangles.push_back(first + i);
+}
+
+/// A turned shape as a part of a model. @param along +1 or -1: the profile runs along +z or -z
+ModelMesh turned_part(ModelRole role, float along, std::span<const glm::vec2> profile) {
+    ObjectMesh mesh;
+    append_turned(mesh, {}, {0.0f, 0.0f, along}, profile, {});
+    ModelMesh part{role, {}, {}, mesh.triangles};
+    for (const ObjectVertex& vertex : mesh.vertices) {
+        part.positions_mm.push_back(vertex.position_mm);
+        part.normals.push_back(vertex.normal);
+    }
+    return part;
+}
+
+/// The line from its beginning to where this length of it is left.
+std::vector<Vec3> all_but_the_last(std::span<const Vec3> line_m, double length_m) {
+    std::size_t last = line_m.size() - 1;
+    while (last > 1 && glm::length(line_m[last] - line_m[last - 1]) <= length_m) {
+        length_m -= glm::length(line_m[last] - line_m[last - 1]);
+        --last;
+    }
+    std::vector<Vec3> out(line_m.begin(), line_m.begin() + static_cast<std::ptrdiff_t>(last));
+    const Vec3 back = line_m[last - 1] - line_m[last];
+    out.push_back(line_m[last] + back * std::min(0.999, length_m / std::max(1e-9, glm::length(back))));
+    return out;
+}
+
+}  // namespace
+
+InstrumentModel plain_model(const sim::InstrumentSpec& instrument) {
+    const float r = static_cast<float>(sim::gauge(instrument.gauge).radius_m()) * kMmPerM;
+    const float length = static_cast<float>(instrument.length_m) * kMmPerM;
+    // a bevel drawn as a taper of about 20 degrees: from the side it looks the same
+    const float tip = instrument.tip == sim::TipShape::bevel ? 5.5f * r : r, end = length - tip;
+    const glm::vec2 hub[] = {{0.0f, r},     {0.0f, 1.2f},  {5.0f, 2.1f},  {5.0f, 3.2f},
+                             {15.0f, 3.6f}, {15.0f, 4.3f}, {16.5f, 4.3f}, {16.5f, 0.0f}};
+    const glm::vec2 shaft[] = {{0.0f, r}, {end, r}};
+    const glm::vec2 taper[] = {{end, r}, {length, 0.06f * r}};
+    const glm::vec2 dome[] = {{end, r}, {end + 0.5f * r, 0.87f * r}, {end + 0.87f * r, 0.5f * r}, {length, 0.0f}};
+    InstrumentModel model{instrument.tip, instrument.gauge, length, -hub[7].x, end, {}};
+    model.parts = {turned_part(ModelRole::hub, -1.0f, hub), turned_part(ModelRole::shaft, 1.0f, shaft),
+                   instrument.tip == sim::TipShape::bevel ? turned_part(ModelRole::tip, 1.0f, taper)
+                                                          : turned_part(ModelRole::tip, 1.0f, dome)};
+    return model;
+}
+
+std::vector<ModelMesh> plain_holder() {
+    const glm::vec2 handle[] = {{0.0f, 3.4f}, {3.5f, 5.0f}, {35.5f, 5.4f}, {38.5f, 4.6f}, {38.5f, 0.0f}};
+    return {turned_part(ModelRole::holder, -1.0f, handle)};
+}
+
+Finish finish_of(ModelRole role, int gauge) {
+    switch (role) {
+        case ModelRole::hub:
+            return {linear(hub_colour(gauge)), 0.22f};
+        case ModelRole::bore:
+            return {linear(0x23262A), 0.1f};
+        case ModelRole::holder:
+            return {linear(0xDADFE2), 0.30f};
+        default:
+            return {linear(kSteel), 0.85f};
+    }
+}
+
+void append_instrument(ObjectMesh& mesh, const sim::InstrumentSpec& instrument, std::span<const Vec3> shaft_m,
+                       const Vec3& up, const InstrumentModels& models) {
+    SIM_ASSERT(shaft_m.size() >= 2);
+    const InstrumentModel* nearest = models.nearest(instrument);
+    const std::optional<InstrumentModel> plain =
+        nearest == nullptr ? std::optional(plain_model(instrument)) : std::nullopt;
+    const InstrumentModel* model = nearest == nullptr ? &*plain : nearest;
+    // a tip of another gauge has the same shape, smaller or larger
+    const double radius_m = sim::gauge(instrument.gauge).radius_m();
+    const double scale = radius_m / sim::gauge(model->gauge).radius_m();
+    const double tip_m = scale * static_cast<double>(model->length_mm - model->tip_from_mm) * sim::kMm;
+    const std::vector<Vec3> tube = all_but_the_last(shaft_m, tip_m);
+    append_tube(mesh, tube, std::vector<double>(tube.size(), radius_m), finish_of(ModelRole::shaft, 0), 16);
+    const Frame tip = frame_at(shaft_m.back(), shaft_m.back() - tube.back(), up),
+                hub = frame_at(shaft_m[0], shaft_m[1] - shaft_m[0], up);
+    for (const ModelMesh& part : model->parts) {
+        const Finish finish = finish_of(part.role, instrument.gauge);
+        if (part.role == ModelRole::hub) append_part(mesh, part, hub, 0.0f, 1.0f, finish);
+        if (part.role == ModelRole::tip || part.role == ModelRole::bore)
+            append_part(mesh, part, tip, model->length_mm, static_cast<float>(scale), finish);
+    }
+    // a thread comes out at the back of its cannula, which is then held by its flange
+    if (!instrument.loaded)
+        for (const ModelMesh& part : models.holder.empty() ? plain_holder() : models.holder)
+            append_part(mesh, part, hub, -model->hub_end_mm, 1.0f, finish_of(part.role, instrument.gauge));
 }
 
 void append_structure(ObjectMesh& mesh, const sim::Structure& structure) {

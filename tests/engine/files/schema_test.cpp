@@ -57,6 +57,7 @@ TEST_CASE("shipped files are what the schemas say", "[files][schema]") {
         }
     }
     CHECK(checked >= 6);
+    CHECK(misfit("instrument_models", json::parse(bytes_of("assets/instruments/manifest.json"))) == "");
     CHECK(misfit("scenario", json::parse(files_test::scenario_text())) == "");
     files::AttemptHeader header = files_test::test_header();
     header.variant_seed = 7;  // the validator counts in 63 bits
