@@ -112,6 +112,11 @@ SkinField::SkinField(const HeadParameters& parameters) : parameters_(parameters)
 
 float SkinField::value_mm(const glm::vec3& p_mm) const { return skin::value_at_rest(*form_, rest_mm(p_mm)); }
 
+float SkinField::large_forms_mm(const glm::vec3& p_mm) const {
+    const skin::Place at = skin::place_at(*form_, rest_mm(p_mm));
+    return skin::with_cheeks_and_chin(skin::with_neck(skin::base_head(*form_, at.mirrored), *form_, at), *form_, at);
+}
+
 glm::vec3 SkinField::gradient(const glm::vec3& p_mm, float step_mm) const {
     constexpr glm::vec3 k0(1.0f, -1.0f, -1.0f), k1(-1.0f, -1.0f, 1.0f), k2(-1.0f, 1.0f, -1.0f), k3(1.0f, 1.0f, 1.0f);
     return (k0 * value_mm(p_mm + step_mm * k0) + k1 * value_mm(p_mm + step_mm * k1) +

@@ -39,6 +39,9 @@ class SkinField {
     /// mm the value is off by up to several millimetres: for depths use a distance grid.
     [[nodiscard]] float value_mm(const glm::vec3& p_mm) const;
 
+    /// The same of the large forms alone: head, jaw, neck, cheeks and chin without nose, lids, lips, folds and ears.
+    [[nodiscard]] float large_forms_mm(const glm::vec3& p_mm) const;
+
     /// Central difference of value_mm on a tetrahedron; not of unit length.
     [[nodiscard]] glm::vec3 gradient(const glm::vec3& p_mm, float step_mm = 0.35f) const;
 
