@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <chrono>
+#include <ctime>
 
 #include "engine/files/places.hpp"
 #include "engine/gl/check.hpp"
@@ -21,6 +22,13 @@ constexpr int kIdleMs = 12;     // between looks at the clock while nothing move
 constexpr double kSlow = 0.95;  // say so when simulated time falls behind
 
 double seconds_since(Clock::time_point start) { return std::chrono::duration<double>(Clock::now() - start).count(); }
+
+/// Processor time of this thread so far.
+double thread_ms() {
+    timespec now{};
+    clock_gettime(CLOCK_THREAD_CPUTIME_ID, &now);
+    return 1e3 * static_cast<double>(now.tv_sec) + 1e-6 * static_cast<double>(now.tv_nsec);
+}
 
 /// Of view::quality_step: what a processor that draws can afford.
 int quality_best(const gl::Window& window) { return window.software() ? 2 : 0; }
@@ -271,11 +279,14 @@ void App::draw_patient(const Rect& view) {
     const gl::Shading shading = quality.fine_shading ? gl::Shading::fine : gl::Shading::lean;
     const view::DrawList list =
         screen_ == Screen::practice ? practice_->draw_list(aspect) : debrief_->draw_list(aspect);
+    patient_unsettled_ = list.unsettled;
     lap(FramePart::scene);
     renderer_.upload(list, shading);
     lap(FramePart::upload);
     canvas_.bind();
+    card_clock_.begin();
     renderer_.draw(list, shading);
+    card_clock_.end();
     canvas_.show(0, static_cast<int>(view.x), window_.height() - static_cast<int>(view.y) - height, width, height);
     PK_GL(glViewport(0, 0, window_.width(), window_.height()));
     lap(FramePart::patient);
@@ -290,14 +301,17 @@ void App::lap(FramePart part) {
 /// Draw, show, and learn from how long it took.
 void App::show_frame() {
     const auto start = Clock::now();
+    const double thread_start_ms = thread_ms();
     draw();
-    // a card's swap waits for the screen, which says nothing about how much time is to spare
-    if (!window_.software() && quality_.step() != quality_best(window_)) PK_GL(glFinish());
-    const double drawn_s = seconds_since(start);
+    view::FrameCost cost;
+    cost.thread_ms = thread_ms() - thread_start_ms;
     window_.swap();
-    const double frame_s =
-        window_.software() || quality_.step() == quality_best(window_) ? seconds_since(start) : drawn_s;
-    if ((screen_ != Screen::practice && !debrief_) || !quality_.note_frame(1000.0 * frame_s)) return;
+    cost.frame_ms = 1000.0 * seconds_since(start);
+    while (const std::optional<double> ms = card_clock_.take()) card_ms_ = *ms;
+    cost.card_ms = card_ms_;
+    // a card's swap waits for the screen
+    const double work_ms = cost.work_ms(!window_.software());
+    if ((screen_ != Screen::practice && !debrief_) || !quality_.note_frame(work_ms)) return;
     journal_.note("quality", fmt::format("{} {}", quality_.step(), view::quality_step(quality_.step()).words));
 }
 
@@ -356,6 +370,7 @@ void App::draw_current_screen() {
 }
 
 void App::draw() {
+    patient_unsettled_ = false;
     drawn_screen_ = screen_;
     clear_window(window_.width(), window_.height());
     ui_.begin(static_cast<float>(window_.width()), static_cast<float>(window_.height()), input_);
@@ -413,7 +428,8 @@ int App::run() {
         const double elapsed_s = seconds_since(last);
         last = Clock::now();
         // a frame that led to another screen, or that found out how long its panels are, is followed by the next one
-        changed = update(elapsed_s) || input_.resized || ui_.unsettled() || drawn_screen_ != screen_;
+        changed =
+            update(elapsed_s) || input_.resized || ui_.unsettled() || patient_unsettled_ || drawn_screen_ != screen_;
         if (!changed) continue;
         show_frame();
     }

@@ -121,6 +121,9 @@ class App {
     std::unique_ptr<Job<DebriefMaterial>> replay_loading_;
     std::unique_ptr<Debrief> debrief_;
     gl::Canvas canvas_;
+    bool patient_unsettled_ = false;  ///< the picture drawn last gets better by itself
+    gl::CardClock card_clock_;
+    double card_ms_ = 0.0;  ///< of the patient's picture that the card finished last
     FrameWatch watch_;
     std::unique_ptr<gl::CardWatch> card_watch_;  ///< bench only: it waits for the card
     std::string trouble_, last_id_;

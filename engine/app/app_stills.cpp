@@ -84,7 +84,7 @@ int App::picture() {
         }
     }
     // the first frames settle fonts, where things go, and how long lists are
-    for (int i = 0; i < 4; ++i) draw();
+    for (int i = 0; i < 4 || patient_unsettled_; ++i) draw();
     gl::write_png(gl::read_picture(window_.width(), window_.height()), options_.picture.string());
     for (const Misfit& misfit : ui_.misfits()) std::fprintf(stderr, "text %s\n", line_of(misfit).c_str());
     return 0;

@@ -6,12 +6,15 @@
 #include <cmath>
 #include <vector>
 
+#include "engine/view/polyline.hpp"
+
 namespace app {
 
 namespace {
 
 // Noto's line box against its nominal size, as in Ui
 constexpr float kNotoBox = 1.12f;
+constexpr double kUnseenPx = 0.12;  // a line may be drawn so far from where it is
 
 ImU32 packed_colour(const view::Colour& c) {
     return ImGui::ColorConvertFloat4ToU32({static_cast<float>(c.red), static_cast<float>(c.green),
@@ -133,7 +136,7 @@ ImFont* PlotCanvas::font_for(double size) const {
 }
 
 void PlotCanvas::fill(std::span<const view::CanvasPoint> points, const view::Colour& colour) {
-    std::vector<ImVec2> p = pixels(points);
+    std::vector<ImVec2> p = pixels(view::simplified(points, kUnseenPx));
     if (p.size() < 3) return;
     ImDrawList& list = *ui_.draw_list();
     const ImU32 ink = packed_colour(colour);
@@ -156,7 +159,7 @@ void PlotCanvas::fill(std::span<const view::CanvasPoint> points, const view::Col
 }
 
 void PlotCanvas::line(std::span<const view::CanvasPoint> points, const view::Colour& colour, double width) {
-    const std::vector<ImVec2> p = pixels(points);
+    const std::vector<ImVec2> p = pixels(view::simplified(points, kUnseenPx));
     if (p.size() < 2) return;
     if (p.size() == 2 && (p[0].x == p[1].x || p[0].y == p[1].y)) {
         upright_or_level(*ui_.draw_list(), p[0], p[1], packed_colour(colour), static_cast<float>(width));

@@ -41,7 +41,10 @@ std::vector<report::Picture> moment_pictures(Renderer& renderer, view::Scene& sc
     for (const report::Loss& loss : report::costliest(losses, kMost)) {
         replay.seek(loss.time_s > 0.0 ? std::llround(loss.time_s / sim::kStepS) : replay.steps());
         canvas.bind();
-        renderer.draw(scene.draw(replay.state(), replay.tracks_closed(), camera_at(scene, loss, aspect), aspect, {}));
+        const view::Camera camera = camera_at(scene, loss, aspect);
+        view::DrawList list = scene.draw(replay.state(), replay.tracks_closed(), camera, aspect, {});
+        while (list.unsettled) list = scene.draw(replay.state(), replay.tracks_closed(), camera, aspect, {});
+        renderer.draw(list);
         canvas.show(0, 0, 0, kWidth, kHeight);
         out.push_back({kWidth, kHeight, opaque(read_picture(kWidth, kHeight)), ""});
     }

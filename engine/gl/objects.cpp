@@ -162,14 +162,20 @@ Texture make_texture(int width, int height, std::span<const std::uint8_t> pixels
     return texture;
 }
 
-Texture make_texture(int width, int height, std::span<const glm::vec4> texels) {
-    SIM_ASSERT(texels.size() == static_cast<std::size_t>(width) * static_cast<std::size_t>(height));
+Texture make_float_texture(int width, int height) {
     Texture texture = generate<Texture>(glGenTextures);
     PK_GL(glBindTexture(GL_TEXTURE_2D, texture.name()));
-    PK_GL(glPixelStorei(GL_UNPACK_ALIGNMENT, 4));
-    PK_GL(glTexImage2D(GL_TEXTURE_2D, 0, GL_RGBA16F, width, height, 0, GL_RGBA, GL_FLOAT, texels.data()));
+    PK_GL(glTexImage2D(GL_TEXTURE_2D, 0, GL_RGBA16F, width, height, 0, GL_RGBA, GL_FLOAT, nullptr));
     set_sampling(GL_LINEAR, GL_CLAMP_TO_EDGE);
     return texture;
+}
+
+void replace_rows(const Texture& texture, int width, int first_row, std::span<const glm::vec4> texels) {
+    SIM_ASSERT(width > 0 && texels.size() % static_cast<std::size_t>(width) == 0);
+    const auto rows = static_cast<GLsizei>(texels.size() / static_cast<std::size_t>(width));
+    PK_GL(glBindTexture(GL_TEXTURE_2D, texture.name()));
+    PK_GL(glPixelStorei(GL_UNPACK_ALIGNMENT, 4));
+    PK_GL(glTexSubImage2D(GL_TEXTURE_2D, 0, 0, first_row, width, rows, GL_RGBA, GL_FLOAT, texels.data()));
 }
 
 void bind(const Texture& texture, int unit) {

@@ -117,8 +117,10 @@ enum class Minify { blended, nearest };
 /// @param pixels RGBA, width * height * 4
 [[nodiscard]] Texture make_texture(int width, int height, std::span<const std::uint8_t> pixels, Wrap wrap,
                                    Minify minify = Minify::blended);
-/// Four half floats a texel, blended between texels.
-[[nodiscard]] Texture make_texture(int width, int height, std::span<const glm::vec4> texels);
+/// Four half floats a texel, blended between texels; nothing in them yet.
+[[nodiscard]] Texture make_float_texture(int width, int height);
+/// @param texels whole rows of it
+void replace_rows(const Texture& texture, int width, int first_row, std::span<const glm::vec4> texels);
 void bind(const Texture& texture, int unit);
 
 /// An off-screen picture with depth; several samples a pixel are resolved when it is shown.

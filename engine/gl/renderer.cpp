@@ -38,24 +38,30 @@ struct FaceVertex {
     glm::vec2 across{}, texture{};
 };
 
-/// Texture coordinates that put the first and the last sample on the edges.
-FaceVertex point_of(const view::LayerFace& face, float u, float v) {
-    const float half_u = 0.5f / static_cast<float>(face.columns), half_v = 0.5f / static_cast<float>(face.rows);
+/// Texture coordinates that put the first and the last sample on the edges. A column of samples is a row of the
+/// texture, which may have room for more of them.
+FaceVertex point_of(const view::LayerFace& face, int texture_columns, float u, float v) {
+    const float column = u * static_cast<float>(face.columns - 1), row = v * static_cast<float>(face.rows - 1);
     return {face.origin_mm + u * face.edge_u_mm + v * face.edge_v_mm,
             face.normal,
             {u * glm::length(face.edge_u_mm), v * glm::length(face.edge_v_mm)},
-            {half_u + u * (1.0f - 2.0f * half_u), half_v + v * (1.0f - 2.0f * half_v)}};
+            {(row + 0.5f) / static_cast<float>(face.rows), (column + 0.5f) / static_cast<float>(texture_columns)}};
 }
 
-Mesh mesh_of(const view::LayerFace& face) {
+struct FaceShape {
+    std::vector<FaceVertex> vertices;
+    std::vector<std::uint32_t> triangles;
+};
+
+FaceShape shape_of(const view::LayerFace& face, int texture_columns) {
     const bool bent = !face.rise_mm.empty();
     const int along = bent ? face.columns - 1 : face.cut_by_box ? kBentCells : 1;
     const int up = face.cut_by_box ? kBentCells : 1;
-    std::vector<FaceVertex> vertices;
+    FaceShape shape;
     for (int j = 0; j <= up; ++j)
         for (int i = 0; i <= along; ++i) {
             const float u = static_cast<float>(i) / static_cast<float>(along);
-            FaceVertex vertex = point_of(face, u, static_cast<float>(j) / static_cast<float>(up));
+            FaceVertex vertex = point_of(face, texture_columns, u, static_cast<float>(j) / static_cast<float>(up));
             if (bent) {
                 const auto rise = [&face](int column) {
                     return face.rise_mm[static_cast<std::size_t>(std::clamp(column, 0, face.columns - 1))];
@@ -65,22 +71,23 @@ Mesh mesh_of(const view::LayerFace& face) {
                 const float slope = 0.5f * (rise(i + 1) - rise(i - 1)) / step;
                 vertex.normal = glm::normalize(face.normal - slope * glm::normalize(face.edge_u_mm));
             }
-            vertices.push_back(vertex);
+            shape.vertices.push_back(vertex);
         }
     // the edges may turn either way about the side from which the face is seen
     const bool turned = glm::dot(glm::cross(face.edge_u_mm, face.edge_v_mm), face.normal) < 0.0f;
-    std::vector<std::uint32_t> triangles;
     const auto row = static_cast<std::uint32_t>(along + 1);
     for (std::uint32_t j = 0; j < static_cast<std::uint32_t>(up); ++j)
         for (std::uint32_t i = 0; i + 1 < row; ++i) {
             const std::uint32_t a = j * row + i, b = a + 1, c = b + row, d = a + row;
             const std::array<std::uint32_t, 6> one_way{a, b, c, a, c, d}, other_way{a, c, b, a, d, c};
-            for (const std::uint32_t k : turned ? other_way : one_way) triangles.push_back(k);
+            for (const std::uint32_t k : turned ? other_way : one_way) shape.triangles.push_back(k);
         }
-    const std::array layout{Attribute{3, offsetof(FaceVertex, position)}, Attribute{3, offsetof(FaceVertex, normal)},
-                            Attribute{2, offsetof(FaceVertex, across)}, Attribute{2, offsetof(FaceVertex, texture)}};
-    return {bytes_of(vertices), sizeof(FaceVertex), layout, triangles};
+    return shape;
 }
+
+constexpr std::array kFaceLayout{Attribute{3, offsetof(FaceVertex, position)},
+                                 Attribute{3, offsetof(FaceVertex, normal)}, Attribute{2, offsetof(FaceVertex, across)},
+                                 Attribute{2, offsetof(FaceVertex, texture)}};
 
 void set_cut(const Program& program, const view::DrawList& list) {
     if (!list.cut) return;
@@ -176,15 +183,59 @@ const Mesh& Renderer::on_card(const std::shared_ptr<const view::ObjectMesh>& mes
     return kept.card;
 }
 
-const std::vector<Renderer::FaceOnCard>& Renderer::on_card(
+const std::vector<std::shared_ptr<Renderer::FaceOnCard>>& Renderer::on_card(
     const std::shared_ptr<const std::vector<view::LayerFace>>& faces) {
     auto& kept = faces_[faces.get()];
-    if (kept.source.lock() == faces) return kept.card;
-    kept.source = faces;
-    kept.card.clear();
-    for (const view::LayerFace& face : *faces)
-        kept.card.push_back({mesh_of(face), make_texture(face.columns, face.rows, face.layer), face.cut_by_box});
+    const bool known = kept.source.lock() == faces;
+    if (!known) {
+        kept.source = faces;
+        kept.card.clear();
+        for (const view::LayerFace& face : *faces)
+            kept.card.push_back(face.sheet ? grown(face) : std::make_shared<FaceOnCard>());
+    }
+    // another state of the same sheet may have been shown meanwhile
+    for (std::size_t i = 0; i < faces->size(); ++i)
+        if (!known || kept.card[i]->holds != &(*faces)[i]) put_on_card(*kept.card[i], (*faces)[i]);
     return kept.card;
+}
+
+/// What the card has of an earlier state of this face, or room for it.
+std::shared_ptr<Renderer::FaceOnCard> Renderer::grown(const view::LayerFace& face) {
+    auto& kept = sheets_[face.sheet.get()];
+    if (kept.source.lock() != face.sheet) kept = {face.sheet, std::make_shared<FaceOnCard>()};
+    return kept.card;
+}
+
+/// Only columns that are new or were sampled anew travel.
+void Renderer::put_on_card(FaceOnCard& card, const view::LayerFace& face) {
+    constexpr int kRoomStep = 64;  // columns
+    const int room = face.sheet ? (face.columns + kRoomStep - 1) / kRoomStep * kRoomStep : face.columns;
+    if (!card.layer || card.columns < room) {
+        card.layer = make_float_texture(face.rows, room);
+        card.columns = room;
+        card.stamps.clear();
+    }
+    card.stamps.resize(static_cast<std::size_t>(room));
+    const auto rows = static_cast<std::size_t>(face.rows);
+    const auto same = [&](std::size_t column) {
+        return column < face.stamps.size() && card.stamps[column] == face.stamps[column];
+    };
+    for (std::size_t first = 0; first < static_cast<std::size_t>(face.columns);) {
+        std::size_t end = first;
+        while (end < static_cast<std::size_t>(face.columns) && !same(end)) ++end;
+        if (end > first)
+            replace_rows(card.layer, face.rows, static_cast<int>(first),
+                         std::span(face.layer).subspan(first * rows, (end - first) * rows));
+        first = end + 1;
+    }
+    std::copy(face.stamps.begin(), face.stamps.end(), card.stamps.begin());
+    const FaceShape shape = shape_of(face, card.columns);
+    if (!card.shaped)
+        card.mesh = Mesh({}, sizeof(FaceVertex), kFaceLayout, {}, face.sheet ? GL_DYNAMIC_DRAW : GL_STATIC_DRAW);
+    card.shaped = true;
+    card.mesh.replace(bytes_of(shape.vertices), shape.triangles);
+    card.cut_by_box = face.cut_by_box;
+    card.holds = &face;
 }
 
 const Texture& Renderer::on_card(const std::shared_ptr<const view::Image>& image, const Texture& otherwise, Wrap wrap,
@@ -201,6 +252,7 @@ void Renderer::forget_what_is_gone() {
     std::erase_if(surfaces_, gone);
     std::erase_if(solids_, gone);
     std::erase_if(faces_, gone);
+    std::erase_if(sheets_, gone);
     std::erase_if(images_, gone);
 }
 
@@ -256,7 +308,8 @@ void Renderer::draw_layers(const view::DrawList& list) {
     enable(GL_CULL_FACE, true);
     gl::bind(pattern_, kPatternUnit);
     for (const auto& faces : list.faces)
-        for (const FaceOnCard& face : on_card(faces)) {
+        for (const auto& card : on_card(faces)) {
+            const FaceOnCard& face = *card;
             const Program& program = face.cut_by_box && list.cut ? cut_.layers : whole_.layers;
             set_camera(program, list);
             if (face.cut_by_box) set_cut(program, list);

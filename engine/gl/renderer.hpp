@@ -41,8 +41,11 @@ class Renderer {
     };
     struct FaceOnCard {
         Mesh mesh;
-        Texture layer;
-        bool cut_by_box = false;
+        Texture layer;  ///< a column of samples in each row
+        int columns = 0;
+        std::vector<std::uint32_t> stamps;  ///< of what the texture holds
+        bool cut_by_box = false, shaped = false;
+        const view::LayerFace* holds = nullptr;  ///< the state that was put here last; for comparing alone
     };
     template <typename Source, typename Card>
     struct Kept {
@@ -63,7 +66,10 @@ class Renderer {
 
     const SurfaceOnCard& on_card(const std::shared_ptr<const view::Surface>& surface);
     const Mesh& on_card(const std::shared_ptr<const view::ObjectMesh>& mesh);
-    const std::vector<FaceOnCard>& on_card(const std::shared_ptr<const std::vector<view::LayerFace>>& faces);
+    const std::vector<std::shared_ptr<FaceOnCard>>& on_card(
+        const std::shared_ptr<const std::vector<view::LayerFace>>& faces);
+    std::shared_ptr<FaceOnCard> grown(const view::LayerFace& face);
+    static void put_on_card(FaceOnCard& card, const view::LayerFace& face);
     const Texture& on_card(const std::shared_ptr<const view::Image>& image, const Texture& otherwise, Wrap wrap,
                            Minify minify = Minify::blended);
 
@@ -73,7 +79,8 @@ class Renderer {
     Texture plain_detail_, plain_face_, plain_relief_, plain_factor_, pattern_;
     std::map<const void*, Kept<view::Surface, SurfaceOnCard>> surfaces_;
     std::map<const void*, Kept<view::ObjectMesh, Mesh>> solids_;
-    std::map<const void*, Kept<std::vector<view::LayerFace>, std::vector<FaceOnCard>>> faces_;
+    std::map<const void*, Kept<std::vector<view::LayerFace>, std::vector<std::shared_ptr<FaceOnCard>>>> faces_;
+    std::map<const void*, Kept<void, std::shared_ptr<FaceOnCard>>> sheets_;
     std::map<const void*, Kept<view::Image, Texture>> images_;
 };
 

@@ -59,10 +59,14 @@ struct LayerFace {
     std::vector<float> rise_mm;  ///< along the normal, one for each column; empty: flat
     bool cut_by_box = false;     ///< the side of a block, which the box may open as it opens the skin
     int columns = 0, rows = 0;
-    /// (columns * rows) row by row along u: layer coordinate (0..1 skin, 1..2 superficial fat, ... 4..5 muscle, beyond:
-    /// floor; negative outside); kind of floor (0 bone, 0.5 lining, 1 fascia); distance to the wall of the nearest
-    /// structure in mm, negative inside; its Section.
+    /// (columns * rows) column by column, each along v: layer coordinate (0..1 skin, 1..2 superficial fat, ... 4..5
+    /// muscle, beyond: floor; negative outside); kind of floor (0 bone, 0.5 lining, 1 fascia); distance to the wall of
+    /// the nearest structure in mm, negative inside; its Section.
     std::vector<glm::vec4> layer;
+    /// A face that grows: the same for all its states, and for each column a number that changes when it is sampled
+    /// anew. Null and empty: nothing is known of earlier states.
+    std::shared_ptr<const void> sheet;
+    std::vector<std::uint32_t> stamps;
 };
 
 inline constexpr std::size_t kCutStations = 33;
@@ -134,6 +138,7 @@ struct DrawList {
     bool see_through = false;                                          ///< skin half transparent over the objects
     Tent tent;
     std::vector<Label> labels;
+    bool unsettled = false;  ///< the cut will look better in the next picture, though nothing else has changed
 };
 
 }  // namespace view

@@ -24,6 +24,10 @@ const QualityStep& quality_step(int step) {
     return kSteps[static_cast<std::size_t>(step)];
 }
 
+double FrameCost::work_ms(bool waits_for_screen) const {
+    return waits_for_screen ? std::max(thread_ms, card_ms) : frame_ms;
+}
+
 QualityChooser::QualityChooser(int best, int worst, double limit_ms)
     : best_(best), worst_(worst), step_(best), limit_ms_(limit_ms) {
     SIM_ASSERT(best >= 0 && best <= worst && worst < kQualitySteps && limit_ms > 0.0);
@@ -46,7 +50,7 @@ bool QualityChooser::go(int step) {
 bool QualityChooser::note_frame(double ms) {
     if (held_) return false;
     recent_.push_back(ms);
-    quick_ = ms < kRiseBelowShare * limit_ms_ ? quick_ + 1 : 0;
+    quick_ = ms < kRiseBelowShare * limit_ms_ ? quick_ + 1 : std::max(0, quick_ - kQuickLost);
     if (recent_.size() >= kFramesToJudge) {
         std::sort(recent_.begin(), recent_.end());
         const double middle_ms = recent_[recent_.size() / 2];

@@ -18,6 +18,17 @@ struct QualityStep {
 inline constexpr int kQualitySteps = 5;
 [[nodiscard]] const QualityStep& quality_step(int step);
 
+/// What one frame took.
+struct FrameCost {
+    double frame_ms = 0.0;   ///< on the clock, the wait for the screen included
+    double thread_ms = 0.0;  ///< processor time of the thread that draws, until the picture was handed over
+    double card_ms = 0.0;    ///< of the card on what was drawn; 0 where it is not known
+
+    /// What counts for the choice. Where frames wait for the screen the clock tells its pace and not the work: what the
+    /// slower of processor and card did is the time that a frame would take without the wait.
+    [[nodiscard]] double work_ms(bool waits_for_screen) const;
+};
+
 /// Goes a step down when frames are too slow, and up again when there is much time to spare. Each step up that has to
 /// be taken back makes the next attempt wait twice as long, so that the picture does not swing to and fro.
 class QualityChooser {
@@ -25,15 +36,17 @@ class QualityChooser {
     /// @param best,worst steps between which to choose  @param limit_ms longest time of an ordinary frame
     QualityChooser(int best, int worst, double limit_ms = kLimitMs);
 
-    /// Told for every frame in which the patient was drawn. @return true when the step changed
+    /// Told for every frame in which the patient was drawn. @param ms FrameCost::work_ms()
+    /// @return true when the step changed
     bool note_frame(double ms);
     [[nodiscard]] int step() const { return step_; }
     /// Does not choose any more.
     void hold(int step);
 
     static constexpr double kLimitMs = 1000.0 / 30.0;
-    static constexpr int kFramesToJudge = 15;        ///< their median counts: one slow frame changes nothing
-    static constexpr int kQuickFramesToRise = 150;   ///< in a row, at first
+    static constexpr int kFramesToJudge = 15;       ///< their median counts: one slow frame changes nothing
+    static constexpr int kQuickFramesToRise = 150;  ///< at first; one that is not quick undoes kQuickLost of them
+    static constexpr int kQuickLost = 15;
     static constexpr double kRiseBelowShare = 0.35;  ///< of the limit: the next step costs up to three times as much
     static constexpr int kLongestWait = 64;          ///< times kQuickFramesToRise
 

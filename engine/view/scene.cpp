@@ -228,6 +228,7 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     for (std::size_t section = 0; section < shown.size(); ++section)
         if (options.structures && shown[section] && structures_[section]) out.solids.push_back(structures_[section]);
     out.labels = cutaway_.labels();
+    out.unsettled = cutaway_.unsettled();
     out.see_through = options.structures;
     return out;
 }

@@ -68,3 +68,34 @@ TEST_CASE("a held step stays whatever frames take", "[view]") {
     CHECK(frames(chooser, 1000, kSlowMs) == 0);
     CHECK(chooser.step() == 2);
 }
+
+TEST_CASE("behind a screen of 60 frames a second a card comes back to the best step", "[view]") {
+    QualityChooser chooser(0, 4);
+    const auto shown = [&chooser](int count, const view::FrameCost& cost) {
+        for (int i = 0; i < count; ++i) static_cast<void>(chooser.note_frame(cost.work_ms(true)));
+    };
+    // a card that is too slow for a while, as its own clock says
+    shown(QualityChooser::kFramesToJudge, {50.0, 4.0, 45.0});
+    REQUIRE(chooser.step() == 1);
+    // no frame is ever shorter than the screen's pace: what counts is that there was next to nothing to do
+    shown(QualityChooser::kQuickFramesToRise, {16.7, 3.0, 2.0});
+    CHECK(chooser.step() == 0);
+    // the same pace with a card that has hardly time to spare is no reason to ask for more
+    shown(QualityChooser::kFramesToJudge, {50.0, 4.0, 45.0});
+    REQUIRE(chooser.step() == 1);
+    shown(20 * QualityChooser::kQuickFramesToRise, {16.7, 3.0, 15.0});
+    CHECK(chooser.step() == 1);
+    shown(20 * QualityChooser::kQuickFramesToRise, {16.7, 15.0, 2.0});
+    CHECK(chooser.step() == 1);
+}
+
+TEST_CASE("a hitch now and then does not keep the picture coarse for ever", "[view]") {
+    QualityChooser chooser(2, 4);
+    frames(chooser, QualityChooser::kFramesToJudge, kSlowMs);
+    REQUIRE(chooser.step() == 3);
+    for (int i = 0; i < 10 && chooser.step() == 3; ++i) {
+        frames(chooser, 60, kQuickMs);
+        frames(chooser, 1, kSlowMs);
+    }
+    CHECK(chooser.step() == 2);
+}
