@@ -15,7 +15,11 @@ out vec4 colour;
 void main() {
     float kept = cut_away();
     vec4 fine = texture(detail, at.xy);
+#if PAINTED
     vec4 painted = mix(vec4(1.0, 1.0, 1.0, 0.0), texture(face, at.zw), shares.x);
+#else
+    const vec4 painted = vec4(1.0, 1.0, 1.0, 0.0);
+#endif
     vec3 factor = mix(vec3(1.0), fine.rgb * detail_scale, shares.z);
     colour.rgb = lit * factor * painted.rgb * (1.0 - shares.y * fine.a) +
                  shine * (factor.g * factor.g) * (painted.g + 1.2 * painted.a);

@@ -273,7 +273,10 @@ void App::draw_patient(const Rect& view) {
     const bool still = !options_.picture.empty() && options_.quality < 0;
     const view::QualityStep& quality = view::quality_step(still ? 0 : quality_.step());
     const auto scaled = [&quality](int pixels) { return std::max(16, static_cast<int>(quality.scale * pixels)); };
-    if (canvas_.width() != scaled(width) || canvas_.height() != scaled(height) || canvas_.samples() != quality.samples)
+    // one sample a pixel at the picture's own size needs no canvas beside the window's
+    const bool direct = window_.has_depth() && quality.samples == 0 && !(quality.scale < 1.0);
+    if (!direct && (canvas_.width() != scaled(width) || canvas_.height() != scaled(height) ||
+                    canvas_.samples() != quality.samples))
         canvas_ = gl::Canvas(scaled(width), scaled(height), quality.samples);
     const double aspect = static_cast<double>(width) / height;
     const gl::Shading shading = quality.fine_shading ? gl::Shading::fine : gl::Shading::lean;
@@ -283,11 +286,15 @@ void App::draw_patient(const Rect& view) {
     lap(FramePart::scene);
     renderer_.upload(list, shading);
     lap(FramePart::upload);
-    canvas_.bind();
+    const int x = static_cast<int>(view.x), y = window_.height() - static_cast<int>(view.y) - height;
+    if (direct)
+        PK_GL(glViewport(x, y, width, height));
+    else
+        canvas_.bind();
     card_clock_.begin();
     renderer_.draw(list, shading);
     card_clock_.end();
-    canvas_.show(0, static_cast<int>(view.x), window_.height() - static_cast<int>(view.y) - height, width, height);
+    if (!direct) canvas_.show(0, x, y, width, height);
     PK_GL(glViewport(0, 0, window_.width(), window_.height()));
     lap(FramePart::patient);
 }

@@ -22,7 +22,7 @@ struct Chunk {
     float spread_sin = 1.0f;    ///< sine of the widest angle of a normal from it; 1 when it reaches 90 degrees
 };
 
-inline constexpr std::size_t kChunkTriangles = 512;
+inline constexpr std::size_t kChunkTriangles = 192;
 
 /// Sort triangles by place. @param triangles of `vertices`, three indices each; reordered
 [[nodiscard]] std::vector<Chunk> make_chunks(std::span<const view::SurfaceVertex> vertices,

@@ -11,6 +11,7 @@
 
 #include "engine/gl/check.hpp"
 #include "engine/view/layer_pattern.hpp"
+#include "engine/view/lean_look.hpp"
 
 namespace gl {
 
@@ -131,9 +132,11 @@ Renderer::Renderer(const std::filesystem::path& shader_folder) {
     const std::string light = part("light.glsl"), cut = part("cut.glsl"), place = part("cut_place.glsl"),
                       tent = part("tent.glsl");
     // whether there is a cut is a variant, not a branch: a software renderer pays for every line it may run
-    const auto program = [&](const char* vertex, const char* fragment, bool with_cut, bool cloth = false) {
+    const auto program = [&](const char* vertex, const char* fragment, bool with_cut, bool cloth = false,
+                             bool painted = true) {
         const std::string head = std::string("#version 330 core\n#define CUT ") + (with_cut ? "1" : "0") +
-                                 "\n#define CLOTH " + (cloth ? "1" : "0") + "\n";
+                                 "\n#define CLOTH " + (cloth ? "1" : "0") + "\n#define PAINTED " +
+                                 (painted ? "1" : "0") + "\n";
         return Program(fragment, head + light + place + tent + part(vertex), head + light + cut + part(fragment));
     };
     for (const bool with_cut : {false, true}) {
@@ -142,6 +145,7 @@ Renderer::Renderer(const std::filesystem::path& shader_folder) {
         programs.cloth = program("surface.vert", "cloth.frag", with_cut);
         programs.depth_only = program("surface.vert", "depth_only.frag", with_cut);
         programs.lean_skin = program("lean_surface.vert", "lean_skin.frag", with_cut);
+        programs.lean_plain_skin = program("lean_surface.vert", "lean_skin.frag", with_cut, false, false);
         programs.lean_cloth = program("lean_surface.vert", "lean_cloth.frag", with_cut, true);
         programs.lean_depth_only = program("lean_surface.vert", "depth_only.frag", with_cut);
         programs.layers = program("layers.vert", "layers.frag", with_cut);
@@ -162,7 +166,7 @@ Renderer::Renderer(const std::filesystem::path& shader_folder) {
     pattern_ = make_texture(pattern->width, pattern->height, pattern->rgba, Wrap::repeat);
 }
 
-const Renderer::SurfaceOnCard& Renderer::on_card(const std::shared_ptr<const view::Surface>& surface) {
+Renderer::SurfaceOnCard& Renderer::on_card(const std::shared_ptr<const view::Surface>& surface) {
     auto& kept = surfaces_[surface.get()];
     if (kept.source.lock() != surface) {
         using V = view::SurfaceVertex;
@@ -171,7 +175,8 @@ const Renderer::SurfaceOnCard& Renderer::on_card(const std::shared_ptr<const vie
                                 Attribute{4, offsetof(V, shade)}};
         std::vector<std::uint32_t> triangles = surface->triangles;
         std::vector<Chunk> chunks = make_chunks(surface->vertices, triangles);
-        kept = {surface, {Mesh(bytes_of(surface->vertices), sizeof(V), layout, triangles), std::move(chunks)}};
+        Mesh mesh(bytes_of(surface->vertices), sizeof(V), layout, triangles);
+        kept = {surface, {std::move(mesh), std::move(chunks), std::move(triangles), {}, {}}};
     }
     return kept.card;
 }
@@ -321,14 +326,28 @@ void Renderer::draw_layers(const view::DrawList& list) {
         }
 }
 
-void Renderer::draw_chunks(const SurfaceOnCard& surface, const view::DrawList& list, bool touched_by_cut) {
+void Renderer::find_painted(SurfaceOnCard& surface, const view::Surface& source, const view::SkinImages& images) {
+    if (surface.painted.size() == surface.chunks.size() && surface.painted_by.lock() == images.lean_face) return;
+    surface.painted_by = images.lean_face;
+    surface.painted.assign(surface.chunks.size(), false);
+    if (!source.face || !images.lean_face) return;
+    const view::PaintedPlaces places(images);
+    for (std::size_t i = 0; i < surface.chunks.size(); ++i)
+        surface.painted[i] = places.fall_on(
+            source.vertices, std::span(surface.triangles).subspan(surface.chunks[i].first, surface.chunks[i].count));
+}
+
+void Renderer::draw_chunks(const SurfaceOnCard& surface, const view::DrawList& list, bool touched_by_cut,
+                           std::optional<bool> painted) {
     const float slack = slack_mm(list);
     std::uint32_t first = 0, count = 0;
     const auto flush = [&] {
         surface.mesh.draw(first, count);
         count = 0;
     };
-    for (const Chunk& chunk : surface.chunks) {
+    for (std::size_t i = 0; i < surface.chunks.size(); ++i) {
+        const Chunk& chunk = surface.chunks[i];
+        if (painted && surface.painted[i] != *painted) continue;
         const bool touched = list.cut && may_be_cut(chunk, *list.cut, slack);
         if (touched != touched_by_cut || !may_show(chunk, list.view_projection, list.eye_mm, slack)) continue;
         if (count > 0 && first + count != chunk.first) flush();
@@ -379,7 +398,7 @@ void Renderer::draw_cloth(const view::DrawList& list, Shading shading) {
 void Renderer::draw_skin(const view::DrawList& list, Shading shading) {
     const bool lean = shading == Shading::lean;
     const float opacity = list.see_through ? kSeeThrough : 1.0f;
-    const auto each = [&](const Program Programs::*which) {
+    const auto each = [&](const Program Programs::*which, std::optional<bool> painted) {
         for (const bool touched : {false, true}) {
             if (touched && !list.cut) continue;
             const Program& program = (touched ? cut_ : whole_).*which;
@@ -395,22 +414,26 @@ void Renderer::draw_skin(const view::DrawList& list, Shading shading) {
             for (const auto& surface : list.surfaces) {
                 if (surface->kind != view::SurfaceKind::skin) continue;
                 program.set("face_window", glm::vec4(list.images.face_window_mm, surface->face ? 1.0f : 0.0f));
-                draw_chunks(on_card(surface), list, touched);
+                SurfaceOnCard& card = on_card(surface);
+                if (painted) find_painted(card, *surface, list.images);
+                draw_chunks(card, list, touched, painted);
             }
         }
     };
-    if (!list.see_through) {
-        each(lean ? &Programs::lean_skin : &Programs::skin);
-        return;
-    }
+    const auto lit = [&] {
+        if (!lean) return each(&Programs::skin, std::nullopt);
+        each(&Programs::lean_plain_skin, false);
+        each(&Programs::lean_skin, true);
+    };
+    if (!list.see_through) return lit();
     // nearest skin first, as depth alone; then only that is laid over what has been drawn
     PK_GL(glColorMask(GL_FALSE, GL_FALSE, GL_FALSE, GL_FALSE));
-    each(lean ? &Programs::lean_depth_only : &Programs::depth_only);
+    each(lean ? &Programs::lean_depth_only : &Programs::depth_only, std::nullopt);
     PK_GL(glColorMask(GL_TRUE, GL_TRUE, GL_TRUE, GL_TRUE));
     enable(GL_BLEND, true);
     PK_GL(glBlendFunc(GL_SRC_ALPHA, GL_ONE_MINUS_SRC_ALPHA));
     PK_GL(glDepthFunc(GL_EQUAL));
-    each(lean ? &Programs::lean_skin : &Programs::skin);
+    lit();
     PK_GL(glDepthFunc(GL_LEQUAL));
     enable(GL_BLEND, false);
 }

@@ -3,6 +3,7 @@
 #include <filesystem>
 #include <map>
 #include <memory>
+#include <optional>
 
 #include "engine/gl/chunks.hpp"
 #include "engine/gl/objects.hpp"
@@ -33,11 +34,14 @@ class Renderer {
  private:
     /// Programs of one kind of cut: with and without a box that is taken away.
     struct Programs {
-        Program skin, cloth, depth_only, lean_skin, lean_cloth, lean_depth_only, layers, object;
+        Program skin, cloth, depth_only, lean_skin, lean_plain_skin, lean_cloth, lean_depth_only, layers, object;
     };
     struct SurfaceOnCard {
         Mesh mesh;
         std::vector<Chunk> chunks;
+        std::vector<std::uint32_t> triangles;  ///< in the order of the chunks
+        std::vector<bool> painted;             ///< for each chunk: the face's painting falls on it
+        std::weak_ptr<const view::Image> painted_by;
     };
     struct FaceOnCard {
         Mesh mesh;
@@ -60,11 +64,14 @@ class Renderer {
     void draw_skin(const view::DrawList& list, Shading shading);
     void draw_layers(const view::DrawList& list);
     void draw_objects(const view::DrawList& list);
-    /// The chunks of a surface that may show: those that the cut may touch, or the others.
-    void draw_chunks(const SurfaceOnCard& surface, const view::DrawList& list, bool touched_by_cut);
+    /// The chunks of a surface that may show: those that the cut may touch, or the others; of these all, or those that
+    /// are painted on or not.
+    void draw_chunks(const SurfaceOnCard& surface, const view::DrawList& list, bool touched_by_cut,
+                     std::optional<bool> painted = std::nullopt);
+    void find_painted(SurfaceOnCard& surface, const view::Surface& source, const view::SkinImages& images);
     void forget_what_is_gone();
 
-    const SurfaceOnCard& on_card(const std::shared_ptr<const view::Surface>& surface);
+    SurfaceOnCard& on_card(const std::shared_ptr<const view::Surface>& surface);
     const Mesh& on_card(const std::shared_ptr<const view::ObjectMesh>& mesh);
     const std::vector<std::shared_ptr<FaceOnCard>>& on_card(
         const std::shared_ptr<const std::vector<view::LayerFace>>& faces);

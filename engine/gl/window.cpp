@@ -13,7 +13,7 @@ namespace gl {
 
 namespace {
 
-constexpr int kMajor = 3, kMinor = 3;
+constexpr int kMajor = 3, kMinor = 3, kDepthBits = 24;
 
 [[noreturn]] void refuse(const std::string& found) {
     throw NoGraphics("OpenGL 3.3 is needed to show the patient. Found: " + found +
@@ -35,8 +35,8 @@ Window::Window(const WindowOptions& options) {
     SDL_GL_SetAttribute(SDL_GL_CONTEXT_MINOR_VERSION, kMinor);
     SDL_GL_SetAttribute(SDL_GL_CONTEXT_PROFILE_MASK, SDL_GL_CONTEXT_PROFILE_CORE);
     SDL_GL_SetAttribute(SDL_GL_DOUBLEBUFFER, 1);
-    // the patient is drawn off screen with its own depth; the window itself shows flat things only
-    SDL_GL_SetAttribute(SDL_GL_DEPTH_SIZE, 0);
+    // where one sample a pixel does, the patient is drawn without a detour
+    SDL_GL_SetAttribute(SDL_GL_DEPTH_SIZE, kDepthBits);
     const Uint32 flags = static_cast<Uint32>(SDL_WINDOW_OPENGL) | static_cast<Uint32>(SDL_WINDOW_RESIZABLE) |
                          static_cast<Uint32>(options.visible ? SDL_WINDOW_SHOWN : SDL_WINDOW_HIDDEN);
     window_ = SDL_CreateWindow(options.title.c_str(), SDL_WINDOWPOS_CENTERED, SDL_WINDOWPOS_CENTERED, options.width,
@@ -61,6 +61,8 @@ Window::Window(const WindowOptions& options) {
     renderer_ = gl_text(GL_RENDERER);
     for (const char* name : {"llvmpipe", "softpipe", "SWR"})
         software_ = software_ || renderer_.find(name) != std::string::npos;
+    int depth_bits = 0;
+    has_depth_ = SDL_GL_GetAttribute(SDL_GL_DEPTH_SIZE, &depth_bits) == 0 && depth_bits >= kDepthBits;
     SDL_GL_SetSwapInterval(software_ ? 0 : 1);
     SDL_SetWindowMinimumSize(window_, 1024, 640);
 }

@@ -36,6 +36,8 @@ class Window {
     void swap();
     /// Drawn by the processor: be lean.
     [[nodiscard]] bool software() const { return software_; }
+    /// What is drawn into the window itself may have depth.
+    [[nodiscard]] bool has_depth() const { return has_depth_; }
     [[nodiscard]] const std::string& renderer() const { return renderer_; }  ///< as the driver calls itself
     [[nodiscard]] SDL_Window* handle() const { return window_; }
     [[nodiscard]] void* context() const { return context_; }
@@ -44,7 +46,7 @@ class Window {
     SDL_Window* window_ = nullptr;
     void* context_ = nullptr;
     std::string renderer_;
-    bool software_ = false;
+    bool software_ = false, has_depth_ = false;
 };
 
 /// What has been drawn into the current framebuffer: RGB, rows from the top.

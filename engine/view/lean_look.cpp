@@ -1,5 +1,6 @@
 #include "engine/view/lean_look.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <glm/common.hpp>
 #include <glm/exponential.hpp>
@@ -70,7 +71,8 @@ std::shared_ptr<const Image> lean_face(const Image& face, const Image& relief, c
         const float melanin = 0.5f * share(paint[2]) * (0.35f + 0.65f * (1.0f - tone.melanin));
         const float blood = share(paint[1]) / 0.6f * (1.0f - 0.45f * tone.melanin);
         glm::vec3 factor = glm::exp(-(melanin * kMelaninDensity + blood * kBloodDensity));
-        const glm::vec2 slope(share(lines[0]) - 0.5f, share(lines[1]) - 0.5f);
+        // no slope is stored as 128, and must change nothing
+        const glm::vec2 slope(share(lines[0]) - share(128), share(lines[1]) - share(128));
         factor *= 1.0f - kSlopeGain * glm::dot(slope, kWindowAcross);
         const glm::vec3 hair = glm::mix(dark_hair, glm::vec3(0.42f, 0.41f, 0.40f), share(lines[3]));
         factor = glm::mix(factor, hair / plain, share(paint[0]));
@@ -85,6 +87,47 @@ void work_out_lean_images(SkinImages& images, const SkinTone& tone) {
     SIM_ASSERT(images.detail);
     images.lean_detail = lean_detail(*images.detail);
     if (images.face && images.relief) images.lean_face = lean_face(*images.face, *images.relief, tone);
+}
+
+PaintedPlaces::PaintedPlaces(const SkinImages& images)
+    : window_mm_(images.face_window_mm), painted_(static_cast<std::size_t>(kCells) * kCells, false) {
+    SIM_ASSERT(images.lean_face);
+    const Image& face = *images.lean_face;
+    constexpr std::uint8_t kPlain = 254, kDry = 1;  // a rounding away from a factor of 1, and from no wetness
+    for (int y = 0; y < face.height; ++y)
+        for (int x = 0; x < face.width; ++x) {
+            const std::uint8_t* texel =
+                &face.rgba[4 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(face.width) +
+                                static_cast<std::size_t>(x))];
+            if (texel[0] >= kPlain && texel[1] >= kPlain && texel[2] >= kPlain && texel[3] <= kDry) continue;
+            // a picture that is shown small blends with its neighbourhood
+            const int cell_x = x * kCells / face.width, cell_y = y * kCells / face.height;
+            for (int cy = std::max(0, cell_y - 1); cy <= std::min(kCells - 1, cell_y + 1); ++cy)
+                for (int cx = std::max(0, cell_x - 1); cx <= std::min(kCells - 1, cell_x + 1); ++cx)
+                    painted_[static_cast<std::size_t>(cy) * kCells + static_cast<std::size_t>(cx)] = true;
+        }
+}
+
+bool PaintedPlaces::fall_on(std::span<const SurfaceVertex> vertices, std::span<const std::uint32_t> triangles) const {
+    // as lean_surface.vert: nothing is laid on what turns away from the front or lies behind the face
+    constexpr float kLeastNormal = 0.05f, kLeastMm = 40.0f;
+    const auto cell = [](float share) { return std::clamp(static_cast<int>(share * kCells), 0, kCells - 1); };
+    for (std::size_t t = 0; t + 2 < triangles.size(); t += 3) {
+        glm::vec2 low(1e9f), high(-1e9f);
+        bool seen = false;
+        for (std::size_t k = 0; k < 3; ++k) {
+            const SurfaceVertex& vertex = vertices[triangles[t + k]];
+            const glm::vec2 at = (glm::vec2(vertex.rest_mm) - glm::vec2(window_mm_)) / window_mm_.z;
+            low = glm::min(low, at);
+            high = glm::max(high, at);
+            seen = seen || (vertex.normal.z > kLeastNormal && vertex.rest_mm.z > kLeastMm);
+        }
+        if (!seen) continue;
+        for (int cy = cell(low.y); cy <= cell(high.y); ++cy)
+            for (int cx = cell(low.x); cx <= cell(high.x); ++cx)
+                if (painted_[static_cast<std::size_t>(cy) * kCells + static_cast<std::size_t>(cx)]) return true;
+    }
+    return false;
 }
 
 }  // namespace view
