@@ -2,6 +2,7 @@
 #include <SDL.h>
 #include <glad/gl.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 
@@ -43,9 +44,11 @@ int App::portrait() {
     list.tone = look.tone;
     list.images = look.images;
     list.surfaces = look.surfaces;
-    canvas_ = gl::Canvas(window_.width(), window_.height(), view::quality_step(0).samples);
+    list.hairs = look.hairs;
+    const view::QualityStep& quality = view::quality_step(std::max(0, options_.quality));
+    canvas_ = gl::Canvas(window_.width(), window_.height(), quality.samples);
     canvas_.bind();
-    renderer_.draw(list);
+    renderer_.draw(list, quality.fine_shading ? gl::Shading::fine : gl::Shading::lean);
     canvas_.show(0, 0, 0, window_.width(), window_.height());
     gl::write_png(gl::read_picture(window_.width(), window_.height()), options_.picture.string());
     return 0;

@@ -122,6 +122,21 @@ constexpr std::array kObjectLayout{
     Attribute{3, offsetof(view::ObjectVertex, position_mm)}, Attribute{3, offsetof(view::ObjectVertex, normal)},
     Attribute{3, offsetof(view::ObjectVertex, colour)}, Attribute{1, offsetof(view::ObjectVertex, gloss)}};
 
+/// Whether lashes would come out as strands and not as dots: their paint on the skin is all that is seen then.
+bool shows_hairs(const view::DrawList& list) {
+    constexpr float kSamplesPerMm = 5.0f;  // strands are 0.15 mm wide: by eye
+    const glm::vec4 clip = list.view_projection * glm::vec4(list.hairs->vertices.front().position_mm, 1.0f);
+    if (!(clip.w > 0.0f)) return false;
+    GLint samples = 0;
+    std::array<GLint, 4> viewport{};
+    PK_GL(glGetIntegerv(GL_SAMPLES, &samples));
+    PK_GL(glGetIntegerv(GL_VIEWPORT, viewport.data()));
+    const glm::mat4& m = list.view_projection;
+    const float clip_per_mm = glm::length(glm::vec3(m[0][1], m[1][1], m[2][1])) / clip.w;
+    const float pixels_per_mm = 0.5f * static_cast<float>(viewport[3]) * clip_per_mm;
+    return pixels_per_mm * std::sqrt(static_cast<float>(std::max(samples, 1))) >= kSamplesPerMm;
+}
+
 /// How far a tent may move a vertex.
 float slack_mm(const view::DrawList& list) { return std::fabs(list.tent.height_mm); }
 
@@ -271,6 +286,7 @@ void Renderer::upload(const view::DrawList& list, Shading shading) {
     for (const auto& surface : list.surfaces) on_card(surface);
     for (const auto& solid : list.solids) on_card(solid);
     for (const auto& marks : list.marks) on_card(marks);
+    if (list.hairs) on_card(list.hairs);
     for (const auto& faces : list.faces) on_card(faces);
     bind_skin_images(list.images, shading);
 }
@@ -307,6 +323,7 @@ void Renderer::draw_objects(const view::DrawList& list) {
     set_camera(on_skin, list);
     set_cut(on_skin, list);
     for (const auto& marks : list.marks) on_card(marks).draw();
+    if (list.hairs && shows_hairs(list)) on_card(list.hairs).draw();
 }
 
 void Renderer::draw_layers(const view::DrawList& list) {
@@ -358,13 +375,19 @@ void Renderer::draw_chunks(const SurfaceOnCard& surface, const view::DrawList& l
 }
 
 void Renderer::bind_skin_images(const view::SkinImages& images, Shading shading) {
+    // all are on the card before the first is bound: putting one there takes a unit that may already be in use
     if (shading == Shading::lean) {
-        gl::bind(on_card(images.lean_detail, plain_factor_, Wrap::repeat, Minify::nearest), kDetailUnit);
-        gl::bind(on_card(images.lean_face, plain_factor_, Wrap::clamp, Minify::nearest), kFaceUnit);
+        const Texture& detail = on_card(images.lean_detail, plain_factor_, Wrap::repeat, Minify::nearest);
+        const Texture& face = on_card(images.lean_face, plain_factor_, Wrap::clamp, Minify::nearest);
+        gl::bind(detail, kDetailUnit);
+        gl::bind(face, kFaceUnit);
     } else {
-        gl::bind(on_card(images.detail, plain_detail_, Wrap::repeat), kDetailUnit);
-        gl::bind(on_card(images.face, plain_face_, Wrap::clamp), kFaceUnit);
-        gl::bind(on_card(images.relief, plain_relief_, Wrap::clamp), kReliefUnit);
+        const Texture& detail = on_card(images.detail, plain_detail_, Wrap::repeat);
+        const Texture& face = on_card(images.face, plain_face_, Wrap::clamp);
+        const Texture& relief = on_card(images.relief, plain_relief_, Wrap::clamp);
+        gl::bind(detail, kDetailUnit);
+        gl::bind(face, kFaceUnit);
+        gl::bind(relief, kReliefUnit);
     }
 }
 

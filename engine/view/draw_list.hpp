@@ -135,6 +135,7 @@ struct DrawList {
     ObjectMesh objects;                                                ///< instruments and threads: new in each picture
     std::vector<std::shared_ptr<const ObjectMesh>> solids;             ///< vessels and the like: never changed in place
     std::vector<std::shared_ptr<const ObjectMesh>> marks;              ///< on the skin: taken away with it
+    std::shared_ptr<const ObjectMesh> hairs;  ///< as marks, but left out where a pixel is too coarse for them; may be null
     bool see_through = false;                                          ///< skin half transparent over the objects
     Tent tent;
     std::vector<Label> labels;

@@ -1,7 +1,11 @@
 #include "engine/view/head_look.hpp"
 
+#include <glm/common.hpp>
+#include <glm/geometric.hpp>
+
 #include "engine/view/lean_look.hpp"
 #include "sim/anatomy/dressing.hpp"
+#include "sim/anatomy/hairs.hpp"
 #include "sim/anatomy/skin_texture.hpp"
 
 namespace view {
@@ -47,6 +51,20 @@ std::shared_ptr<const Surface> cloth_of(sim::ClothMesh mesh, const glm::vec3& dy
     return cloth;
 }
 
+std::shared_ptr<const ObjectMesh> hairs_of(const sim::HairMesh& from, const SkinTone& tone) {
+    // as in assets/shaders/skin.frag
+    const glm::vec3 dark = glm::mix(glm::vec3(0.060f, 0.034f, 0.020f), glm::vec3(0.010f, 0.008f, 0.007f),
+                                    glm::smoothstep(0.08f, 0.5f, tone.melanin));
+    const glm::vec3 colours[] = {dark, 2.2f * dark, {0.22f, 0.21f, 0.20f}};  // in the order of sim::HairKind
+    constexpr float kGloss = 0.02f;
+    auto hairs = std::make_shared<ObjectMesh>();
+    hairs->vertices.reserve(from.vertices.size());
+    for (const sim::HairVertex& v : from.vertices)
+        hairs->vertices.push_back({v.position_mm, v.normal, colours[static_cast<std::size_t>(v.kind)], kGloss});
+    hairs->triangles = from.triangles;
+    return hairs;
+}
+
 }  // namespace
 
 std::shared_ptr<const Image> skin_detail_image() { return image_of(sim::skin_detail(kDetailPixels)); }
@@ -73,6 +91,7 @@ HeadLook build_head_look(const sim::HeadParameters& parameters, const RunAll& ru
                      cloth_of(std::move(meshes.drape), kDrapeDye), cloth_of(std::move(meshes.pillow), kPillowDye)};
     look.tone = {static_cast<float>(parameters.melanin), static_cast<float>(parameters.blood),
                  static_cast<float>(parameters.beard)};
+    look.hairs = hairs_of(sim::build_hairs(field), look.tone);
     look.images.detail = skin_detail_image();
     sim::FacePaint paint = sim::paint_face(field, kFacePixels);
     look.images.face = image_of(std::move(paint.colour));

@@ -203,6 +203,7 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     out.tone = look_.tone;
     out.images = look_.images;
     out.surfaces = look_.surfaces;
+    out.hairs = look_.hairs;
     out.tent = tent_of(state);
     if (block_sides_) out.faces.push_back(block_sides_);
 

@@ -34,6 +34,7 @@ struct HeadLook {
     std::vector<std::shared_ptr<const Surface>> surfaces;  ///< skin and what the patient wears
     SkinTone tone;
     SkinImages images;
+    std::shared_ptr<const ObjectMesh> hairs;  ///< lashes and brows
 };
 
 class Scene {

@@ -2,9 +2,9 @@
 
 #include <array>
 
+#include "sim/anatomy/hairs.hpp"
 #include "sim/anatomy/skin_parts.hpp"
 #include "sim/core/errors.hpp"
-#include "sim/core/random.hpp"
 
 /// All amounts drawn by eye (assumed).
 
@@ -43,18 +43,18 @@ class Sheet {
         float width_mm = 0.2f;
         float amount = 1.0f;
         float taper = 0.75f;  ///< share of the width lost at the end
+        float soft_mm = 0.13f;
     };
 
     /// A soft tapering line; where it lies already darker the darker stays.
     void draw(const Stroke& s) {
         const int dabs = std::max(22, static_cast<int>(glm::length(s.to - s.from) / (0.4f * s.width_mm)));
-        constexpr float kSoftMm = 0.13f;
         const vec2 along = s.to - s.from;
         const vec2 across(-along.y, along.x);
         for (int k = 0; k < dabs; ++k) {
             const float f = static_cast<float>(k) / static_cast<float>(dabs - 1);
             dab(s.from + along * f + across * (s.bend * 4.0f * f * (1.0f - f)), s.width_mm * (1.0f - s.taper * f),
-                kSoftMm, s.amount);
+                s.soft_mm, s.amount);
         }
     }
 
@@ -76,6 +76,9 @@ class Sheet {
     float pixel_;
     std::vector<float> value_;
 };
+
+constexpr float kHairSoftMm = 0.10f;
+constexpr float kGreyShare = 0.45f;  // of a stroke that others lie over
 
 class FacePainter {
  public:
@@ -137,8 +140,12 @@ class FacePainter {
         const float above = p.y - skin::lid_line_y(x);
         const float along = (x - 30.5f) / 15.2f;
         const float within = ramp(1.02f, 0.88f, std::fabs(along));
-        const float line = (0.96f - 0.45f * form_.male) * within * bump(above + 0.35f, 0.62f - 0.28f * form_.male);
-        hair_.at(column, row) = std::max(hair_.at(column, row), line * (0.65f + 0.35f * ramp(-0.9f, 0.5f, along)));
+        // the closed margins, and under them what the lashes darken: all that is seen of lashes from afar
+        const float line = (0.86f - 0.36f * form_.male) * bump(above + 0.35f, 0.46f - 0.14f * form_.male);
+        const float roots = 0.5f + 0.5f * std::sin(11.0f * p.x + 2.0f * std::sin(2.3f * p.x));
+        const float lashes = (0.34f - 0.18f * form_.male) * (0.6f + 0.4f * roots) * bump(above + 1.3f, 1.1f);
+        const float hair = within * std::max(line, lashes) * (0.65f + 0.35f * ramp(-0.9f, 0.5f, along));
+        hair_.at(column, row) = std::max(hair_.at(column, row), hair);
         blood_.at(column, row) +=
             0.30f * within * bump(above + 0.5f, 1.6f) + 0.35f * bell(x - 15.2f, 1.4f) * bell(p.y - 9.6f, 1.3f);
         melanin_change_.at(column, row) += 0.10f * bell(x - 31.0f, 12) * bell(above - 6.0f, 4) +
@@ -156,35 +163,12 @@ class FacePainter {
             clamp01(0.9f * nose + 0.8f * cheek + 0.7f * chin + 0.45f * brow) * (0.8f + 0.35f * form_.male);
     }
 
-    /// Each hair a stroke: upright near the nose, lying outwards towards the tail.
+    /// Fine enough to be told apart: a few pixels of the picture across with its soft edge.
     void brows() {
-        const float male = form_.male;
-        const int hairs = static_cast<int>(760.0f + 330.0f * male - 220.0f * form_.age);
-        for (int side = -1; side <= 1; side += 2) {
-            for (int k = 0; k < hairs; ++k) {
-                const float s = std::pow(chance(), 0.9f);
-                const float x = 12.5f - 1.5f * male + 39.0f * s + 1.6f * (chance() - 0.5f);
-                const float thick = (2.1f + 1.5f * male) * (0.55f + 0.45f * ramp(-0.02f, 0.18f, s)) *
-                                    (1.0f - 0.72f * ramp(0.30f, 1.0f, s));
-                const float across = chance() + chance() - 1.0f;
-                const float y = skin::brow_line_y(form_, x) + across * thick;
-                const float slope = skin::brow_line_y(form_, x + 1.0f) - skin::brow_line_y(form_, x);
-                float angle = s < 0.28f ? 1.25f - 2.6f * s : 0.52f - 0.5f * s;
-                angle += (s > 0.2f ? std::atan(slope) : 0.0f) - (s > 0.15f ? 0.35f * across : 0.0f) +
-                         0.25f * (chance() - 0.5f);
-                const float length = (4.0f + 2.6f * chance()) * (1.0f - 0.35f * s) * (1.0f + 0.15f * male);
-                const float dense = ramp(1.04f, 0.85f, s) * (0.35f + 0.65f * ramp(0.0f, 0.16f + 0.05f * chance(), s));
-                const float sign = static_cast<float>(side);
-                const Sheet::Stroke hair{{sign * x, y},
-                                         {sign * (x + length * std::cos(angle)), y + length * std::sin(angle)},
-                                         sign * -0.06f,
-                                         0.13f + 0.04f * male,
-                                         (0.55f + 0.34f * chance()) * dense,
-                                         0.75f};
-                hair_.draw(hair);
-                if (chance() < 0.24f * ramp(0.45f, 1.1f, form_.age))
-                    grey_.draw({hair.from, hair.to, hair.bend, hair.width_mm, 1.0f, 0.6f});
-            }
+        const float width_mm = 0.095f + 0.025f * form_.male;
+        for (const BrowHair& hair : brow_hairs(form_, random_)) {
+            hair_.draw({hair.from, hair.to, hair.bend, width_mm, hair.strength, 0.75f, kHairSoftMm});
+            if (hair.grey) grey_.draw({hair.from, hair.to, hair.bend, width_mm, kGreyShare, 0.6f, kHairSoftMm});
         }
     }
 

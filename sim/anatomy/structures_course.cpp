@@ -110,8 +110,6 @@ SkinSearch search_skin(const SideTissue& tissue, const SkinPoint& start, const S
 
 namespace {
 
-constexpr double kGaveWayM = 0.2 * kMm;  // a depth missed by more is not as told
-
 struct RawNode {
     Vec3 p{};
     std::size_t from = 0;  ///< the course point before it
@@ -312,7 +310,8 @@ Course lay_course(const SideTissue& tissue, std::span<const CoursePoint> points,
         if (point.station.empty()) continue;
         const LayerPoint found = tissue.layers_at(node.p);
         const bool as_told = std::abs(found.depth_m - point.rule.depth_m(found)) < kGaveWayM;
-        course.stations.push_back({point.station, node.p, found.depth_m, node.radius_m, point.placed && as_told});
+        course.stations.push_back({point.station, node.p, found.depth_m, node.radius_m,
+                                   point.placed && !point.gave_way && as_told});
     }
     return course;
 }

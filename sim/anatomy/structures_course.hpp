@@ -68,13 +68,16 @@ struct SkinSearch {
 /// Where they cannot both hold, the point that misses least among those visited.
 [[nodiscard]] SkinSearch search_skin(const SideTissue& tissue, const SkinPoint& start, const SkinResiduals& residuals);
 
+inline constexpr double kGaveWayM = 0.2 * kMm;  ///< a depth missed by more is not as told
+
 /// One point that a course must pass. The position is brought to the depth of its rule.
 struct CoursePoint {
     std::string station;  ///< name in the tables; "" for a point that only shapes the course
     Vec3 position_m{};
     DepthRule rule;
     double radius_m = 0.0;
-    bool placed = false;  ///< the rule is a published depth
+    bool placed = false;    ///< the rule is a published depth
+    bool gave_way = false;  ///< the published depth was not to be had here: the rule is the nearest that was
 };
 
 struct CourseOptions {

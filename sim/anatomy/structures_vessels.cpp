@@ -153,16 +153,28 @@ class FacialArtery {
         return std::nullopt;
     }
 
+    /// A depth drawn from a published mean and SD, held within what the tissue and the wall need.
+    struct DrawnDepth {
+        double depth_m = 0.0;
+        bool gave_way = false;
+    };
+    [[nodiscard]] static DrawnDepth drawn_depth(const MeanSd& published, double score, double least_m,
+                                                double most_m = std::numeric_limits<double>::infinity()) {
+        const double drawn_m = published.at(score);
+        const double held_m = std::max(least_m, std::min(most_m, drawn_m));
+        return {held_m, std::abs(held_m - drawn_m) > kGaveWayM};
+    }
+
     [[nodiscard]] std::vector<CoursePoint> up_to_mouth() const {
         const SidePoints& p = work_.points;
         const double r = kFacialArteryRadiusM;
         // artery and the nerve over it lie deep to platysma
         const Vec3 over_jaw = work_.tissue.nearest_skin(p.border.at(along_m_)).position_m;
         const double platysma_m = work_.tissue.layers_at(over_jaw).bottom_of(Layer::smas);
-        // a drawn depth that the tissue there does not have gives way; the station says so by its depth
         const double floor_m = work_.tissue.layers_at(over_jaw).bottom_of(Layer::muscle) - r - kOffBoneM;
-        const DepthRule notch = at_depth(
-            std::max(platysma_m + kBelowPlatysmaM, std::min(floor_m, kNotchDepth.at(variant_.notch_depth_score))));
+        const DrawnDepth notch_depth =
+            drawn_depth(kNotchDepth, variant_.notch_depth_score, platysma_m + kBelowPlatysmaM, floor_m);
+        const DepthRule notch = at_depth(notch_depth.depth_m);
         const SkinPoint notch_skin = skin_over_border(work_, along_m_, 1.0 * kMm, notch);
         const SkinPoint below = skin_over_border(work_, along_m_, -kHangDownM, in_layer(Layer::deep_fat, 0.8));
 
@@ -170,14 +182,13 @@ class FacialArtery {
         const Vec3 middle = 0.5 * (notch_skin.position_m + p.cheilion);
         // the published depth was taken 10 mm from the corner: a course farther out goes by its layer
         const bool measured = variant_.fold != FoldCourse::lateral;
-        const DepthRule mouth =
-            measured ? at_depth(std::max(kLeastArteryDepthM, kCheilionDepth.at(variant_.cheilion_depth_score)))
-                     : in_layer(Layer::deep_fat, 0.35);
+        const DrawnDepth mouth = drawn_depth(kCheilionDepth, variant_.cheilion_depth_score, kLeastArteryDepthM);
+        const DepthRule mouth_rule = measured ? at_depth(mouth.depth_m) : in_layer(Layer::deep_fat, 0.35);
         const Vec3 outward = Vec3(0.5, 0.0, 0.25) * (offsets_.at_cheilion_m - kMedialFromCheilionM);
         return {{"", below.position_m, in_layer(Layer::deep_fat, 0.8), r},
-                {"antegonial notch", notch_skin.position_m, notch, r, true},
+                {"antegonial notch", notch_skin.position_m, notch, r, true, notch_depth.gave_way},
                 {"antegonial-cheilion midpoint", skin_near(work_, middle + outward), in_layer(Layer::deep_fat, 0.5), r},
-                {"1 cm lateral to cheilion", beside.position_m, mouth, 0.9 * r, measured}};
+                {"1 cm lateral to cheilion", beside.position_m, mouth_rule, 0.9 * r, measured, mouth.gave_way}};
     }
 
     void add_to_alare(std::vector<CoursePoint>& trunk) const {
@@ -186,12 +197,11 @@ class FacialArtery {
         const SkinPoint middle = skin_lateral_of(work_, half_way, offsets_.half_way_m);
         const SkinPoint ala = skin_lateral_of(work_, p.alare, offsets_.at_alare_m);
         const bool measured = variant_.fold != FoldCourse::lateral;
-        const DepthRule depth = measured
-                                    ? at_depth(std::max(kLeastArteryDepthM, kAlareDepth.at(variant_.alare_depth_score)))
-                                    : in_layer(Layer::deep_fat, 0.5);
+        const DrawnDepth depth = drawn_depth(kAlareDepth, variant_.alare_depth_score, kLeastArteryDepthM);
+        const DepthRule rule = measured ? at_depth(depth.depth_m) : in_layer(Layer::deep_fat, 0.5);
         trunk.push_back({"cheilion-alare midpoint", middle.position_m, in_layer(Layer::deep_fat, 0.4),
                          0.75 * kFacialArteryRadiusM});
-        trunk.push_back({"alare", ala.position_m, depth, 0.5 * kFacialArteryRadiusM, measured});
+        trunk.push_back({"alare", ala.position_m, rule, 0.5 * kFacialArteryRadiusM, measured, depth.gave_way});
     }
 
     void add_lateral_nasal(std::vector<CoursePoint>& trunk) const {

@@ -77,6 +77,15 @@ void draw_cloth(const sim::ClothMesh& mesh, const glm::vec3& colour, const sim::
     draw(positions(mesh), mesh.triangles, eye, ClothShader(mesh, scene, colour, eye.eye_mm, on_threads), to);
 }
 
+void draw_hairs(const sim::SkinField& skin, const Camera& eye, Picture& to) {
+    sim::HairMesh mesh = sim::build_hairs(skin);
+    // seen from both sides
+    const std::size_t once = mesh.triangles.size();
+    for (std::size_t i = 0; i < once; i += 3)
+        for (const std::size_t k : {i, i + 2, i + 1}) mesh.triangles.push_back(mesh.triangles[k]);
+    draw(positions(mesh), mesh.triangles, eye, HairShader(mesh, static_cast<float>(skin.parameters().melanin)), to);
+}
+
 void draw_patient(const Options& options, const std::string& file, const sim::SkinTemplate& from, int row,
                   Picture& sheet) {
     constexpr int kOversampling = 2;
@@ -101,6 +110,7 @@ void draw_patient(const Options& options, const std::string& file, const sim::Sk
             draw_cloth(meshes.drape, {0.40f, 0.52f, 0.56f}, scene, eye, view);
             draw_cloth(meshes.pillow, {0.76f, 0.73f, 0.68f}, scene, eye, view);
         }
+        draw_hairs(dressing.skin(), eye, view);
         reduce(view, kOversampling, static_cast<int>(k) * options.width, row * options.height, sheet);
     }
 }

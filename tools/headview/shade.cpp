@@ -32,6 +32,11 @@ float smooth(float from, float to, float v) {
 vec3 power(const vec3& v, const vec3& p) { return {std::pow(v.x, p.x), std::pow(v.y, p.y), std::pow(v.z, p.z)}; }
 vec3 fade(const vec3& density) { return {std::exp(-density.x), std::exp(-density.y), std::exp(-density.z)}; }
 
+const vec3 kGreyHair(0.42f, 0.41f, 0.40f);
+vec3 dark_hair(float melanin) {
+    return glm::mix(vec3(0.060f, 0.034f, 0.020f), vec3(0.010f, 0.008f, 0.007f), smooth(0.08f, 0.5f, melanin));
+}
+
 /// Diffuse light that bleeds past the terminator by `wrap` in each colour.
 vec3 wrapped(float cosine, const vec3& wrap) {
     return glm::clamp((vec3(cosine) + wrap) / ((1.0f + wrap) * (1.0f + wrap)), 0.0f, 1.0f);
@@ -160,13 +165,10 @@ vec3 SkinShader::operator()(const Fragment& f) const {
                     (0.55f * paint(&sim::SkinPaint::blood) + colour.g / 0.6f) * (1.0f - 0.45f * melanin) +
                     0.22f * detail.mottling;
     vec3 albedo = fade(vec3(0.30f, 0.70f, 1.02f) + m * vec3(1.95f, 2.30f, 2.62f) + b * vec3(0.12f, 0.62f, 0.52f));
-    const vec3 dark_hair =
-        glm::mix(vec3(0.060f, 0.034f, 0.020f), vec3(0.010f, 0.008f, 0.007f), smooth(0.08f, 0.5f, melanin));
-    const vec3 hair =
-        glm::mix(dark_hair, vec3(0.26f, 0.25f, 0.24f) * (1.0f - 0.7f * smooth(0.2f, 0.7f, melanin)), relief.a * cover);
+    const vec3 hair = glm::mix(dark_hair(melanin), kGreyHair, relief.a * cover);
     const float beard = paint(&sim::SkinPaint::beard);
     albedo = glm::mix(albedo, albedo * vec3(0.46f, 0.52f, 0.60f), 0.75f * beard);
-    albedo = glm::mix(albedo, dark_hair, 0.62f * beard * detail.stubble);
+    albedo = glm::mix(albedo, dark_hair(melanin), 0.62f * beard * detail.stubble);
     albedo = glm::mix(albedo, hair, colour.r);
 
     const float lit = between(lit_, f);
@@ -187,6 +189,17 @@ vec3 SkinShader::operator()(const Fragment& f) const {
     const float rim = 1.0f - std::max(glm::dot(smooth_normal, to_eye), 0.0f);
     out += open * (albedo * 0.20f + 0.03f) * rim * rim * rim * rim;
     return shown(out);
+}
+
+vec3 HairShader::operator()(const Fragment& f) const {
+    const vec3 n = glm::normalize(between(mesh_.vertices, f, &sim::HairVertex::normal));
+    const sim::HairKind kind = mesh_.vertices[f.a].kind;
+    const vec3 dye = kind == sim::HairKind::lash ? dark_hair(melanin_)
+                     : kind == sim::HairKind::brow ? 2.2f * dark_hair(melanin_)
+                                                   : 0.5f * kGreyHair;
+    const vec3 wrap(0.10f);
+    return shown(dye * (wrapped(glm::dot(n, kKeyFrom), wrap) * kKey + wrapped(glm::dot(n, kFillFrom), wrap) * kFill +
+                        wrapped(glm::dot(n, kBackFrom), wrap) * kBack + surroundings(n)));
 }
 
 ClothShader::ClothShader(const sim::ClothMesh& mesh, const sim::OcclusionGrid& scene, const vec3& colour,

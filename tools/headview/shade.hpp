@@ -1,6 +1,7 @@
 #pragma once
 
 #include "sim/anatomy/dressing.hpp"
+#include "sim/anatomy/hairs.hpp"
 #include "sim/anatomy/skin_texture.hpp"
 #include "tools/headview/raster.hpp"
 
@@ -21,6 +22,16 @@ class SkinShader {
     sim::FacePaint paint_;
     sim::TextureImage detail_;
     std::vector<float> lit_;  ///< by the key light, a value a vertex
+};
+
+class HairShader {
+ public:
+    HairShader(const sim::HairMesh& mesh, float melanin) : mesh_(mesh), melanin_(melanin) {}
+    [[nodiscard]] glm::vec3 operator()(const Fragment& f) const;
+
+ private:
+    const sim::HairMesh& mesh_;
+    float melanin_;
 };
 
 class ClothShader {
