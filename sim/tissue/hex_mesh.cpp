@@ -148,20 +148,39 @@ std::vector<char> columns_to_mend(const HexMesh& mesh) {
     return wide;
 }
 
+/// Even out the skin itself where it steps too steeply for proper cells, as between a full and an empty side.
+void even_tops(HexMesh& mesh, const std::vector<char>& bad) {
+    std::vector<Vec3> tops;
+    for (std::size_t c = 0; c < bad.size(); ++c) tops.push_back(mesh.cells.node_m[c * kLevels + kCellsDeep]);
+    smooth_over(mesh.chart, tops, 1);
+    for (int j = 1; j + 1 < mesh.chart.high; ++j)
+        for (int i = 1; i + 1 < mesh.chart.wide; ++i) {
+            const std::size_t c = mesh.chart.at(i, j);
+            if (!bad[c]) continue;
+            Vec3& top = mesh.cells.node_m[c * kLevels + kCellsDeep];
+            mesh.mended_top_m = std::max(mesh.mended_top_m, glm::length(tops[c] - top));
+            top = tops[c];
+        }
+}
+
 /// Where the floor drops away too steeply for a proper cell (rim of the orbit, behind the jaw, the angle under the
 /// chin), even out and draw in the deep layers until no cell is too skewed. What that changed is kept.
 void mend(HexMesh& mesh, std::vector<StackSum>& stacks) {
-    constexpr int kMostRounds = 80;
+    constexpr int kMostRounds = 160, kTopEach = 4;
     constexpr double kDrawIn = 0.97;
     const std::vector<StackSum> before = stacks;
     for (int round = 0; round < kMostRounds; ++round) {
         const std::vector<char> bad = columns_to_mend(mesh);
         if (std::find(bad.begin(), bad.end(), 1) == bad.end()) break;
         std::vector<StackSum> even = stacks;
+        std::vector<Vec3> inward = mesh.inward;
         smooth_over(mesh.chart, even, 1);
+        smooth_over(mesh.chart, inward, 1);
+        if (round % kTopEach == kTopEach - 1) even_tops(mesh, bad);
         for (std::size_t c = 0; c < stacks.size(); ++c) {
             if (!bad[c]) continue;
             stacks[c] = even[c];
+            mesh.inward[c] = glm::normalize(inward[c]);
             for (std::size_t k = 0; k < 2; ++k)  // muscle and deep fat
                 stacks[c].v[k] = std::max(kDrawIn * stacks[c].v[k], std::min(stacks[c].v[k], 0.5 * kLeastDeepM));
             place_column(mesh, c, stacks[c]);

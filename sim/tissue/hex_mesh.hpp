@@ -34,6 +34,7 @@ struct HexMesh {
     std::vector<Vec3> inward;     ///< unit, of each column
     int mended_columns = 0;       ///< whose floor was moved by more than 0.1 mm to keep cells proper ...
     double mended_most_m = 0.0;   ///< ... and by how much at most
+    double mended_top_m = 0.0;    ///< most that a node of the skin was moved in one round; 0 for most faces
 
     [[nodiscard]] int columns() const { return chart.wide * chart.high; }
     [[nodiscard]] int node(int column, int level) const { return column * kLevels + level; }

@@ -1,8 +1,12 @@
 #pragma once
 
+#include <array>
+#include <cstdint>
 #include <string_view>
 
-/// Linear elastic constants of one tissue. SI.
+#include "sim/core/vec.hpp"
+
+/// Linear elastic constants of one tissue, and the set of them that makes a face firm or lax. SI.
 
 namespace sim::fe {
 
@@ -21,5 +25,48 @@ struct Elastic {
 /// @param place how to name the material in an error, "tissue.skin" for one
 /// @throws InputError naming the constant outside its range
 void validate(const Elastic& material, std::string_view place);
+
+/// Everything that the mechanics of one face hangs on. Defaults are those common to all laxities.
+///
+/// The three sets of parameters_for() were found together, posture and lift at once; README.md has what they reach.
+struct TissueParameters {
+    double poisson = 0.45;          ///< of all layers but the glide space; from memory, 0.45 to 0.49
+    double skin_pa = 100e3;         ///< small strain; from memory, 50 to 500 kPa
+    double skin_tension_pa = 22e3;  ///< Flynn, Taberner, Fels, Nielsen 2018: 7 kPa (lip) to 53 kPa (cheek)
+    double fat_pa = 3e3;            ///< from memory, 1 to 5 kPa
+    double smas_pa = 200e3;  ///< assumed: from memory 30 to 100 kPa at small strain, 2 to 10 MPa in tension tests
+    double deep_fat_pa =
+        1e3;  ///< fat is 1.6 +- 0.8 kPa, Alkhouli 2013, from memory; deep fat softens with age, Paluch 2020
+    double muscle_pa = 10.67e3;        ///< masseter, Olchowy 2021, Int J Environ Res Public Health 18:9371
+    double skin_kg_per_m3 = 1110.0;    ///< 1090 to 1150
+    double fat_kg_per_m3 = 930.0;      ///< 901 to 950; Martin 1994
+    double muscle_kg_per_m3 = 1048.0;  ///< 1047 to 1050; SMAS is given the same (assumed)
+
+    double glide_pa_per_m = 2e3;       ///< shear stiffness of the glide space per thickness where it glides; assumed
+    double held_pa_per_m = 30e3;       ///< the same where SMAS is bound: cheekbone and above, about the ear; assumed
+    double glide_poisson = 0.499;      ///< it shears, and is not squeezed out; assumed
+    double held_above_arch_m = 0.0;    ///< how far above the arch's lower border the bound zone is pushed; assumed
+    double held_behind_canal_m = 0.0;  ///< how far behind the usual place it is pushed at the ear; assumed
+
+    double edge_share = 0.05;      ///< of the stiffness of an endless sheet, at the mesh's rim; assumed
+    double slack_radius_m = 2e-3;  ///< of the circle about its anchor on which SMAS hangs; laxity itself; assumed
+    double slack_cv = 0.35;        ///< spread of that radius from string to string; assumed
+    double ligament_slack_share = 0.6,
+           upper_slack_share = 0.4;                            ///< of that radius: ligaments, above the mouth; assumed
+    double septum_n_per_m = 300.0, ligament_n_per_m = 1000.0;  ///< stiffness of one string; assumed
+    double string_tension_n = 0.0;                             ///< of each string upright; assumed
+    double string_spacing_m = 14e-3;                           ///< of septa; assumed
+    std::uint64_t seed = 1;                                    ///< of the strings' spread
+};
+
+enum class Laxity : std::uint8_t { young, middle, lax };
+[[nodiscard]] std::string_view name_of(Laxity laxity);
+[[nodiscard]] TissueParameters parameters_for(Laxity laxity);
+
+/// Of a patient whose laxity (0 firm to 1 very lax, HeadParameters) is that: under 0.3 young, under 0.5 middle.
+[[nodiscard]] Laxity laxity_class(double laxity);
+
+/// @throws InputError naming the first parameter outside its range
+void validate(const TissueParameters& parameters);
 
 }  // namespace sim::fe

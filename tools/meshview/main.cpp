@@ -1,7 +1,7 @@
 /// Pictures of the tissue mesh of the shipped patients, for looking at what was built: its skin and its floor from
 /// around, cells coloured by scaled Jacobian, and cuts along lines of the chart. Prints the quality.
 ///
-///   meshview OUT_FOLDER [edge in mm] [patient | random N]
+///   meshview OUT_FOLDER [edge in mm] [patient | random [how many, default 200] [first seed]]
 
 #include <cairo.h>
 
@@ -150,8 +150,10 @@ void draw_cuts(const HexMesh& mesh, const std::string& path) {
 void print(const std::string& name, const HexMesh& mesh) {
     const auto q = sim::fe::quality_of(mesh);
     std::printf(
-        "%s: %d cells, %d unknowns, edge %.2f mm, Jacobian least %.3f (%s at %.0f %.0f %.0f), 1 %% %.3f, under %.4f\n",
-        name.c_str(), q.cells, q.unknowns, q.edge_mean_m / kMm, q.least_jacobian,
+        "%s: %d mended by up to %.1f, skin %.2f mm; %d unknowns, edge %.2f mm, Jacobian least %.3f (%s at %.0f %.0f "
+        "%.0f), 1 %% %.3f, under %.4f\n",
+        name.c_str(), mesh.mended_columns, mesh.mended_most_m / kMm, mesh.mended_top_m / kMm, q.unknowns,
+        q.edge_mean_m / kMm, q.least_jacobian,
         std::string(name_of(static_cast<sim::fe::CellLayer>(q.worst_layer))).c_str(), q.worst_m.x / kMm,
         q.worst_m.y / kMm, q.worst_m.z / kMm, q.percentile_1_jacobian, q.share_under_limit);
 }
@@ -165,33 +167,38 @@ sim::HeadParameters random_patient(std::uint64_t seed) {
     return p;
 }
 
+void show(const sim::HeadParameters& head, const std::string& name, const std::string& folder,
+          const sim::fe::ChartSettings& settings, bool pictures) {
+    const auto tissue = sim::build_head_tissue(head, support::on_two_threads, {});
+    const HexMesh mesh = sim::fe::build_mesh(*tissue, settings);
+    print(name, mesh);
+    if (!pictures) return;
+    const std::string prefix = folder + "/" + name;
+    draw_around(mesh, kCellsDeep, prefix + "_mesh_skin.png");
+    draw_around(mesh, 0, prefix + "_mesh_floor.png");
+    draw_cuts(mesh, prefix + "_mesh_cuts.png");
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
     if (argc < 2) {
-        std::fprintf(stderr, "usage: meshview OUT_FOLDER [edge in mm] [patient | random N]\n");
+        std::fprintf(stderr, "usage: meshview OUT_FOLDER [edge in mm] [patient | random [how many] [first seed]]\n");
         return 2;
     }
     sim::fe::ChartSettings settings;
     if (argc > 2) settings.edge_m = std::atof(argv[2]) * kMm;
     const std::string only = argc > 3 ? argv[3] : "";
     if (only == "random") {
-        for (int k = 0; k < std::atoi(argv[4]); ++k) {
-            const auto tissue = sim::build_head_tissue(random_patient(static_cast<std::uint64_t>(1000 + k)),
-                                                       support::on_two_threads, {});
-            print("random " + std::to_string(1000 + k), sim::fe::build_mesh(*tissue, settings));
-        }
+        const int count = argc > 4 ? std::atoi(argv[4]) : 200;
+        const int first = argc > 5 ? std::atoi(argv[5]) : 1000;
+        for (int seed = first; seed < first + count; ++seed)
+            show(random_patient(static_cast<std::uint64_t>(seed)), "random_" + std::to_string(seed), argv[1], settings,
+                 count == 1);
         return 0;
     }
-    for (const support::NamedPatient& patient : support::patients()) {
-        if (!only.empty() && only != patient.name) continue;
-        const auto tissue = sim::build_head_tissue(patient.head, support::on_two_threads, {});
-        const HexMesh mesh = sim::fe::build_mesh(*tissue, settings);
-        const std::string prefix = std::string(argv[1]) + "/" + std::string(patient.name);
-        print(std::string(patient.name), mesh);
-        draw_around(mesh, kCellsDeep, prefix + "_mesh_skin.png");
-        draw_around(mesh, 0, prefix + "_mesh_floor.png");
-        draw_cuts(mesh, prefix + "_mesh_cuts.png");
-    }
+    for (const support::NamedPatient& patient : support::patients())
+        if (only.empty() || only == patient.name)
+            show(patient.head, std::string(patient.name), argv[1], settings, true);
     return 0;
 }

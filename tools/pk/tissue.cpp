@@ -2,8 +2,11 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cstdlib>
 #include <nlohmann/json.hpp>
 
+#include "engine/files/places.hpp"
 #include "engine/session/prepare.hpp"
 #include "sim/core/errors.hpp"
 #include "tools/pk/commands.hpp"
@@ -14,18 +17,70 @@ namespace pk {
 
 using sim::kMm;
 
-const sim::HeadTissue& head_of(const session::Prepared& prepared, const std::string& scenario) {
+const sim::Head& head_of(const session::Prepared& prepared, const std::string& scenario) {
     const auto* head = dynamic_cast<const sim::Head*>(prepared.model->anatomy.get());
     if (head == nullptr)
         throw sim::InputError("--scenario", scenario, "a scenario whose patient is a head, not the slab");
-    return head->tissue();
+    return *head;
+}
+
+session::Prepared prepare_patient(const TissueArguments& a) {
+    if (a.patient.empty()) return session::prepare(a.scenario, {}, show_progress);
+    session::Prepared out;
+    const auto folder = files::shipped_folder() / "scenarios";
+    out.loaded = files::load_scenario(files::find_scenario(a.scenario));
+    const auto path = folder / "patients" / (a.patient + ".json");
+    out.loaded.patient_source = files::load_source(path);
+    out.loaded.head = files::parse_patient(*out.loaded.patient_source, path.string());
+    out.model = session::build_model(out.loaded, true, show_progress);
+    return out;
+}
+
+sim::fe::Laxity laxity_named(const std::string& name) {
+    for (const auto laxity : {sim::fe::Laxity::young, sim::fe::Laxity::middle, sim::fe::Laxity::lax})
+        if (name_of(laxity) == name) return laxity;
+    throw sim::InputError("--laxity", name, "young, middle, lax");
+}
+
+void apply(const std::vector<std::string>& settings, sim::fe::TissueParameters& p) {
+    const std::pair<const char*, double*> fields[] = {{"skin_pa", &p.skin_pa},
+                                                      {"skin_tension_pa", &p.skin_tension_pa},
+                                                      {"fat_pa", &p.fat_pa},
+                                                      {"smas_pa", &p.smas_pa},
+                                                      {"deep_fat_pa", &p.deep_fat_pa},
+                                                      {"muscle_pa", &p.muscle_pa},
+                                                      {"glide_pa_per_m", &p.glide_pa_per_m},
+                                                      {"held_pa_per_m", &p.held_pa_per_m},
+                                                      {"held_above_arch_m", &p.held_above_arch_m},
+                                                      {"held_behind_canal_m", &p.held_behind_canal_m},
+                                                      {"edge_share", &p.edge_share},
+                                                      {"slack_radius_m", &p.slack_radius_m},
+                                                      {"slack_cv", &p.slack_cv},
+                                                      {"septum_n_per_m", &p.septum_n_per_m},
+                                                      {"ligament_n_per_m", &p.ligament_n_per_m},
+                                                      {"string_tension_n", &p.string_tension_n},
+                                                      {"string_spacing_m", &p.string_spacing_m},
+                                                      {"poisson", &p.poisson},
+                                                      {"glide_poisson", &p.glide_poisson}};
+    for (const std::string& text : settings) {
+        const auto equals = text.find('=');
+        const std::string name = text.substr(0, equals);
+        const auto found =
+            std::find_if(std::begin(fields), std::end(fields), [&](const auto& f) { return f.first == name; });
+        if (equals == std::string::npos || found == std::end(fields))
+            throw sim::InputError("--set", text, "name=value with the name of a tissue parameter");
+        char* end = nullptr;
+        *found->second = std::strtod(text.c_str() + equals + 1, &end);
+        if (*end != 0) throw sim::InputError("--set", text, "name=value with a number");
+    }
+    validate(p);
 }
 
 namespace {
 
 int print_mesh(const TissueArguments& a) {
-    const session::Prepared prepared = session::prepare(a.scenario, {}, show_progress);
-    const sim::fe::HexMesh mesh = sim::fe::build_mesh(head_of(prepared, a.scenario), a.chart());
+    const session::Prepared prepared = prepare_patient(a);
+    const sim::fe::HexMesh mesh = sim::fe::build_mesh(head_of(prepared, a.scenario).tissue(), a.chart());
     const sim::fe::MeshQuality q = sim::fe::quality_of(mesh);
     if (a.json) {
         nlohmann::ordered_json out{{"cells", q.cells},
@@ -72,11 +127,23 @@ Run add_tissue(CLI::App& app) {
         CLI::App* what = command->add_subcommand(name, meaning);
         what->add_option("--scenario", a->scenario, "name of a scenario, or a file")->required();
         what->add_option("--edge-mm", a->edge_mm, "size of a cell in the treated region, 2 to 8 (default 4)");
+        what->add_option("--patient", a->patient, "a patient by name, in place of the scenario's");
         what->add_flag("--json", a->json, "print JSON");
         what->callback([a, run] { a->run = run; });
         return what;
     };
     add("mesh", "cells, unknowns and quality; fails below a scaled Jacobian of 0.2", print_mesh);
+    const auto add_moves = [&](const char* name, const char* meaning, TissueRun run) {
+        CLI::App* what = add(name, meaning, run);
+        what->add_option("--laxity", a->laxity, "young, middle or lax, in place of the patient's");
+        what->add_option("--set", a->set, "name=value: a tissue parameter in place of the laxity's");
+        return what;
+    };
+    add_moves("posture", "how far the skin shifts from upright to lying", print_posture);
+    CLI::App* lift = add_moves("lift", "how far threads lift the left cheek", print_lift);
+    lift->add_option("--threads", a->threads, "1 to this many are shown, up to 8 (default 4)");
+    lift->add_option("--traction-n", a->traction_n, "pull on each thread, newtons (default 1)");
+    lift->add_flag("--ends", a->only_all, "show one and all threads only");
     return [a] { return a->run(*a); };
 }
 

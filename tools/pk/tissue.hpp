@@ -1,10 +1,12 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "engine/session/prepare.hpp"
 #include "sim/anatomy/head.hpp"
 #include "sim/tissue/hex_mesh.hpp"
+#include "sim/tissue/material.hpp"
 
 /// What the sub-commands of pk tissue share.
 
@@ -15,7 +17,13 @@ using TissueRun = int (*)(const TissueArguments&);
 
 struct TissueArguments {
     std::string scenario;
+    std::string patient;           ///< in place of the scenario's
+    std::string laxity;            ///< in place of the patient's: young, middle, lax
+    std::vector<std::string> set;  ///< "name=value": a parameter in place of the laxity's
     double edge_mm = 4.0;
+    double traction_n = 1.0;
+    int threads = 4;
+    bool only_all = false;
     bool json = false;
     TissueRun run = nullptr;
 
@@ -26,7 +34,19 @@ struct TissueArguments {
     }
 };
 
+/// The scenario's patient, or the one named in its place.
+[[nodiscard]] session::Prepared prepare_patient(const TissueArguments& arguments);
+
+/// @throws InputError for a name that is none
+[[nodiscard]] sim::fe::Laxity laxity_named(const std::string& name);
+
+/// Sets parameters by name. @throws InputError for a name or a value that is not accepted
+void apply(const std::vector<std::string>& settings, sim::fe::TissueParameters& parameters);
+
+int print_posture(const TissueArguments& arguments);
+int print_lift(const TissueArguments& arguments);
+
 /// @throws InputError when the scenario's patient is the slab
-[[nodiscard]] const sim::HeadTissue& head_of(const session::Prepared& prepared, const std::string& scenario);
+[[nodiscard]] const sim::Head& head_of(const session::Prepared& prepared, const std::string& scenario);
 
 }  // namespace pk

@@ -1,0 +1,233 @@
+#include "sim/tissue/response.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include <glm/mat3x3.hpp>
+#include <glm/matrix.hpp>
+
+#include "sim/core/errors.hpp"
+
+namespace sim::fe {
+
+namespace {
+
+/// A cell of the chart and the place in it.
+struct ChartCell {
+    int i = 0, j = 0;
+    double a = 0.0, b = 0.0;  ///< 0 .. 1 within the cell when the place lies in the chart
+};
+
+int line_of(const std::vector<double>& lines, double x, double& fraction) {
+    const auto above = std::upper_bound(lines.begin(), lines.end(), x);
+    const auto last = static_cast<std::ptrdiff_t>(lines.size()) - 2;
+    const auto k = static_cast<std::size_t>(std::clamp<std::ptrdiff_t>(above - lines.begin() - 1, 0, last));
+    fraction = (x - lines[k]) / (lines[k + 1] - lines[k]);
+    return static_cast<int>(k);
+}
+
+ChartCell cell_of(const Chart& chart, double s_m, double t_m) {
+    ChartCell out;
+    out.i = line_of(chart.s_m, s_m, out.a);
+    out.j = line_of(chart.t_m, t_m, out.b);
+    return out;
+}
+
+std::array<std::pair<int, double>, 4> corners(const Chart& chart, const ChartCell& c) {
+    const auto column = [&](int i, int j) { return static_cast<int>(chart.at(i, j)); };
+    return {{{column(c.i, c.j), (1.0 - c.a) * (1.0 - c.b)},
+             {column(c.i + 1, c.j), c.a * (1.0 - c.b)},
+             {column(c.i, c.j + 1), (1.0 - c.a) * c.b},
+             {column(c.i + 1, c.j + 1), c.a * c.b}}};
+}
+
+Vec3 node_position(const HexMesh& mesh, int column, double level) {
+    const int low = std::clamp(static_cast<int>(std::floor(level)), 0, kCellsDeep - 1);
+    const double f = level - low;
+    const Vec3& a = mesh.cells.node_m[static_cast<std::size_t>(mesh.node(column, low))];
+    const Vec3& b = mesh.cells.node_m[static_cast<std::size_t>(mesh.node(column, low + 1))];
+    return a + f * (b - a);
+}
+
+/// The level at a depth below the top of a column, between the four corners of a cell.
+double level_at(const HexMesh& mesh, const ChartCell& cell, double depth_m) {
+    std::array<double, kLevels> depth{};
+    for (const auto& [column, weight] : corners(mesh.chart, cell))
+        for (int k = 0; k < kLevels; ++k)
+            depth[static_cast<std::size_t>(k)] += weight * mesh.depth_m[static_cast<std::size_t>(mesh.node(column, k))];
+    std::size_t k = kCellsDeep;
+    while (k > 1 && depth[k - 1] < depth_m) --k;
+    return static_cast<double>(k) - (depth_m - depth[k]) / (depth[k - 1] - depth[k]);
+}
+
+}  // namespace
+
+namespace {
+
+/// Newton's method on the place itself: within a cell the columns fan out, which depth along one column leaves out.
+void refine(const HexMesh& mesh, const Vec3& p_m, ChartPlace& place) {
+    constexpr int kRounds = 3;
+    constexpr double kStepM = 0.05 * kMm, kStepLevel = 0.01;
+    for (int round = 0; round < kRounds; ++round) {
+        const Vec3 here = position_m(mesh, place);
+        const Vec3 by_s = (position_m(mesh, {place.s_m + kStepM, place.t_m, place.level}) - here) / kStepM;
+        const Vec3 by_t = (position_m(mesh, {place.s_m, place.t_m + kStepM, place.level}) - here) / kStepM;
+        const double up = place.level < 0.5 * kCellsDeep ? kStepLevel : -kStepLevel;
+        const Vec3 by_level = (position_m(mesh, {place.s_m, place.t_m, place.level + up}) - here) / up;
+        const Vec3 step = glm::inverse(glm::dmat3(by_s, by_t, by_level)) * (p_m - here);
+        place.s_m += step.x;
+        place.t_m += step.y;
+        place.level = std::clamp(place.level + step.z, 0.0, static_cast<double>(kCellsDeep));
+    }
+}
+
+}  // namespace
+
+Vec3 position_m(const HexMesh& mesh, const ChartPlace& place) {
+    Vec3 sum{};
+    for (const auto& [column, weight] : corners(mesh.chart, cell_of(mesh.chart, place.s_m, place.t_m)))
+        sum += weight * node_position(mesh, column, place.level);
+    return sum;
+}
+
+std::optional<ChartPlace> locate(const HexMesh& mesh, const Vec3& p_m) {
+    constexpr double kFarM = 8.0 * kMm;
+    constexpr int kRounds = 12;
+    const Chart& chart = mesh.chart;
+    // the nearest column, then a few steps to the place between columns
+    double nearest = std::numeric_limits<double>::infinity();
+    int start = 0;
+    for (int c = 0; c < mesh.columns(); ++c) {
+        const Vec3& top = mesh.cells.node_m[static_cast<std::size_t>(mesh.node(c, kCellsDeep))];
+        const Vec3& inward = mesh.inward[static_cast<std::size_t>(c)];
+        const double way =
+            std::clamp(glm::dot(p_m - top, inward), 0.0, mesh.depth_m[static_cast<std::size_t>(mesh.node(c, 0))]);
+        const double d = glm::length(p_m - top - way * inward);
+        if (d < nearest) nearest = d, start = c;
+    }
+    double s = chart.s_m[static_cast<std::size_t>(start % chart.wide)];
+    double t = chart.t_m[static_cast<std::size_t>(start / chart.wide)];
+    double depth = 0.0;
+    Vec3 miss{};
+    for (int round = 0; round < kRounds; ++round) {
+        const ChartCell cell = cell_of(chart, s, t);
+        Vec3 top{}, inward{}, by_a{}, by_b{};
+        const auto column_point = [&](int i, int j) {
+            const auto c = static_cast<std::size_t>(chart.at(i, j));
+            return mesh.cells.node_m[c * kLevels + kCellsDeep] + depth * mesh.inward[c];
+        };
+        for (const auto& [column, weight] : corners(chart, cell)) {
+            top += weight * mesh.cells.node_m[static_cast<std::size_t>(mesh.node(column, kCellsDeep))];
+            inward += weight * mesh.inward[static_cast<std::size_t>(column)];
+        }
+        by_a = (1.0 - cell.b) * (column_point(cell.i + 1, cell.j) - column_point(cell.i, cell.j)) +
+               cell.b * (column_point(cell.i + 1, cell.j + 1) - column_point(cell.i, cell.j + 1));
+        by_b = (1.0 - cell.a) * (column_point(cell.i, cell.j + 1) - column_point(cell.i, cell.j)) +
+               cell.a * (column_point(cell.i + 1, cell.j + 1) - column_point(cell.i + 1, cell.j));
+        miss = p_m - top - depth * inward;
+        const Vec3 step = glm::inverse(glm::dmat3(by_a, by_b, inward)) * miss;
+        const auto i = static_cast<std::size_t>(cell.i);
+        const auto j = static_cast<std::size_t>(cell.j);
+        s = std::clamp(s + std::clamp(step.x, -1.5, 1.5) * (chart.s_m[i + 1] - chart.s_m[i]), chart.s_m.front(),
+                       chart.s_m.back());
+        t = std::clamp(t + std::clamp(step.y, -1.5, 1.5) * (chart.t_m[j + 1] - chart.t_m[j]), chart.t_m.front(),
+                       chart.t_m.back());
+        depth += step.z;
+        if (glm::length(miss) < 1e-9) break;
+    }
+    if (!(glm::length(miss) < 0.5 * kMm) || !(depth > -kFarM)) return std::nullopt;
+    ChartPlace place{s, t, level_at(mesh, cell_of(chart, s, t), std::max(depth, 0.0))};
+    if (place.level > 0.0) refine(mesh, p_m, place);
+    if (place.level < 0.0) {
+        if (!(glm::length(position_m(mesh, {s, t, 0.0}) - p_m) < kFarM)) return std::nullopt;
+        place.level = 0.0;
+    }
+    return place;
+}
+
+ChartMetric metric_at(const HexMesh& mesh, const ChartPlace& place) {
+    constexpr double kStepM = 2.0 * kMm;
+    ChartMetric out;
+    const Vec3 s = position_m(mesh, {place.s_m + kStepM, place.t_m, place.level}) -
+                   position_m(mesh, {place.s_m - kStepM, place.t_m, place.level});
+    const Vec3 t = position_m(mesh, {place.s_m, place.t_m + kStepM, place.level}) -
+                   position_m(mesh, {place.s_m, place.t_m - kStepM, place.level});
+    out.m_per_s = glm::length(s) / (2.0 * kStepM);
+    out.m_per_t = glm::length(t) / (2.0 * kStepM);
+    out.along_s = glm::normalize(s);
+    out.along_t = glm::normalize(t);
+    return out;
+}
+
+Patch patch_at(const HexMesh& mesh, const ChartPlace& place, double sigma_m) {
+    constexpr double kStepShare = 0.25;  // of sigma between samples
+    constexpr int kReach = 12;           // samples to each side: three sigma
+    const ChartMetric metric = metric_at(mesh, place);
+    const int low = std::clamp(static_cast<int>(std::floor(place.level)), 0, kCellsDeep - 1);
+    const double upper = std::clamp(place.level - low, 0.0, 1.0);
+    std::vector<std::pair<int, double>> gathered;
+    double sum = 0.0;
+    double held = 0.0;
+    for (int a = -kReach; a <= kReach; ++a)
+        for (int b = -kReach; b <= kReach; ++b) {
+            if (a * a + b * b > kReach * kReach) continue;
+            const double weight = std::exp(-0.5 * kStepShare * kStepShare * (a * a + b * b));
+            sum += weight;
+            const double step = kStepShare * sigma_m;
+            const ChartCell cell = cell_of(
+                mesh.chart,
+                std::clamp(place.s_m + a * step / metric.m_per_s, mesh.chart.s_m.front(), mesh.chart.s_m.back()),
+                std::clamp(place.t_m + b * step / metric.m_per_t, mesh.chart.t_m.front(), mesh.chart.t_m.back()));
+            for (const auto& [column, share] : corners(mesh.chart, cell))
+                for (const auto& [level, part] : {std::pair(low, 1.0 - upper), std::pair(low + 1, upper)}) {
+                    const double w = weight * share * part;
+                    if (w == 0.0) continue;
+                    if (level == 0)
+                        held += w;
+                    else
+                        gathered.emplace_back(mesh.free_node(column, level), w);
+                }
+        }
+    std::stable_sort(gathered.begin(), gathered.end(), [](const auto& x, const auto& y) { return x.first < y.first; });
+    Patch out;
+    out.held = held / sum;
+    for (const auto& [node, weight] : gathered) {
+        if (out.weight.empty() || out.weight.back().first != node) out.weight.emplace_back(node, 0.0);
+        out.weight.back().second += weight / sum;
+    }
+    return out;
+}
+
+Vec3 read(const Patch& patch, const Eigen::VectorXd& displacement_m) {
+    Vec3 sum{};
+    for (const auto& [node, weight] : patch.weight)
+        for (int r = 0; r < 3; ++r) sum[r] += weight * displacement_m[3 * node + r];
+    return sum;
+}
+
+Response::Response(const HexMesh& mesh, const LayeredBody& body)
+    : factor_(stiffness_of(mesh, body, ElementForm::mean_dilatation, true), elimination_order(mesh)) {}
+
+Eigen::MatrixXd Response::cross_compliance(const SparseColumns& columns, const SparseColumns& others) {
+    constexpr int kBatch = 48;  // fixed: the width of a solve changes its last bits
+    const SparseColumns transposed = columns.transpose();
+    Eigen::MatrixXd out(columns.cols(), others.cols());
+    Eigen::MatrixXd load(others.rows(), kBatch);
+    for (int first = 0; first < others.cols(); first += kBatch) {
+        load.setZero();
+        const int count = std::min(kBatch, static_cast<int>(others.cols()) - first);
+        for (int k = 0; k < count; ++k)
+            for (SparseColumns::InnerIterator it(others, first + k); it; ++it) load(it.row(), k) = it.value();
+        const Eigen::MatrixXd moved = factor_.solve(load);
+        out.middleCols(first, count).noalias() = transposed * moved.leftCols(count);
+    }
+    return out;
+}
+
+Eigen::MatrixXd Response::compliance(const SparseColumns& columns) {
+    const Eigen::MatrixXd c = cross_compliance(columns, columns);
+    return 0.5 * (c + c.transpose());
+}
+
+}  // namespace sim::fe

@@ -1,0 +1,115 @@
+#include <fmt/format.h>
+#include <time.h>
+
+#include <nlohmann/json.hpp>
+
+#include "sim/anatomy/skin_field.hpp"
+#include "sim/tissue/read_out.hpp"
+#include "tools/pk/tissue.hpp"
+
+/// pk tissue posture and lift: what the tissue does under gravity and threads, in millimetres.
+
+namespace pk {
+
+namespace {
+
+using sim::kMm;
+using sim::Vec3;
+using sim::fe::TetheredBody;
+
+double cpu_now_s() {
+    timespec t{};
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
+    return static_cast<double>(t.tv_sec) + 1e-9 * static_cast<double>(t.tv_nsec);
+}
+
+struct Ready {
+    session::Prepared prepared;
+    sim::fe::Laxity laxity;
+    std::unique_ptr<TetheredBody> body;
+};
+
+Ready make_ready(const TissueArguments& a) {
+    Ready out{prepare_patient(a), sim::fe::Laxity::middle, nullptr};
+    const sim::Head& head = head_of(out.prepared, a.scenario);
+    const sim::HeadParameters& p = head.tissue().parameters();
+    out.laxity =
+        a.laxity.empty() ? sim::fe::laxity_class(0.5 * (p.laxity_left + p.laxity_right)) : laxity_named(a.laxity);
+    sim::fe::TissueParameters parameters = sim::fe::parameters_for(out.laxity);
+    apply(a.set, parameters);
+    const double before = cpu_now_s();
+    out.body = std::make_unique<TetheredBody>(head, a.chart(), parameters);
+    const auto& f = out.body->response().factor();
+    if (!a.json)
+        fmt::print("{} tissue, {} unknowns, {} strings; factor {:.0f} MB, ready in {:.1f} s of processor time\n",
+                   name_of(out.laxity), f.unknowns(), out.body->strings().size(), static_cast<double>(f.bytes()) / 1e6,
+                   cpu_now_s() - before);
+    return out;
+}
+
+}  // namespace
+
+int print_posture(const TissueArguments& a) {
+    const Ready ready = make_ready(a);
+    const sim::Head& head = head_of(ready.prepared, a.scenario);
+    const double before = cpu_now_s();
+    const auto settled = ready.body->settle({sim::fe::lying_down(), {}});
+    const double solve_s = cpu_now_s() - before;
+    const auto rows = sim::fe::posture_read_outs(head, *ready.body, settled);
+    if (a.json) {
+        nlohmann::ordered_json out{{"laxity", name_of(ready.laxity)},
+                                   {"converged", settled.tethers.converged},
+                                   {"iterations", settled.tethers.iterations},
+                                   {"taut_strings", settled.tethers.taut}};
+        for (const auto& row : rows)
+            out["shift"].push_back({{"place", row.place},
+                                    {"side", name_of(row.side)},
+                                    {"up_mm", row.moved_m.y / kMm},
+                                    {"back_mm", -row.moved_m.z / kMm},
+                                    {"lateral_mm", row.lateral_m() / kMm},
+                                    {"all_mm", glm::length(row.moved_m) / kMm}});
+        fmt::print("{}\n", out.dump(2));
+    } else {
+        fmt::print("upright to lying: {} iterations, {} of {} strings taut, {:.0f} ms{}\n", settled.tethers.iterations,
+                   settled.tethers.taut, ready.body->strings().size(), solve_s * 1e3,
+                   settled.tethers.converged ? "" : ", NOT CONVERGED");
+        fmt::print("{:<28} {:<9} {:>6} {:>6} {:>8} {:>6}  mm\n", "place", "side", "up", "back", "lateral", "all");
+        for (const auto& row : rows)
+            fmt::print("{:<28} {:<9} {:>6.2f} {:>6.2f} {:>8.2f} {:>6.2f}\n", row.place, name_of(row.side),
+                       row.moved_m.y / kMm, -row.moved_m.z / kMm, row.lateral_m() / kMm,
+                       glm::length(row.moved_m) / kMm);
+    }
+    return settled.tethers.converged ? 0 : 1;
+}
+
+int print_lift(const TissueArguments& a) {
+    const Ready ready = make_ready(a);
+    const sim::Head& head = head_of(ready.prepared, a.scenario);
+    bool converged = true;
+    nlohmann::ordered_json out{{"laxity", name_of(ready.laxity)}, {"traction_n", a.traction_n}};
+    if (!a.json)
+        fmt::print("left cheek, {:.2f} N on each thread\n{:<8} {:>6} {:>6} {:>8} {:>9} {:>5} {:>6}  mm\n", a.traction_n,
+                   "threads", "peak", "jowl", "drawn in", "slipping", "taut", "steps");
+    for (int threads = 1; threads <= a.threads; ++threads) {
+        if (a.only_all && threads != 1 && threads != a.threads) continue;
+        const auto paths = sim::fe::lifting_paths(head, ready.body->mesh(), sim::Side::left, threads, a.traction_n);
+        const auto settled = ready.body->settle({{}, paths});
+        const auto lift = sim::fe::lift_read_out(*ready.body, settled, paths);
+        converged = converged && settled.tethers.converged;
+        double drawn = 0.0;
+        for (const double v : settled.thread_pulled_in_m) drawn = std::max(drawn, v);
+        out["lift"].push_back({{"threads", threads},
+                               {"peak_mm", lift.peak_m / kMm},
+                               {"jowl_mm", lift.jowl_along_m / kMm},
+                               {"drawn_in_mm", drawn / kMm},
+                               {"converged", settled.tethers.converged}});
+        if (!a.json)
+            fmt::print("{:<8} {:>6.2f} {:>6.2f} {:>8.2f} {:>9} {:>5} {:>6}{}\n", threads, lift.peak_m / kMm,
+                       lift.jowl_along_m / kMm, drawn / kMm, settled.tethers.slipping, settled.tethers.taut,
+                       settled.tethers.iterations, settled.tethers.converged ? "" : "  NOT CONVERGED");
+    }
+    if (a.json) fmt::print("{}\n", out.dump(2));
+    return converged ? 0 : 1;
+}
+
+}  // namespace pk
