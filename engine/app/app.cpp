@@ -294,7 +294,10 @@ void App::draw_patient(const Rect& view) {
     card_clock_.begin();
     renderer_.draw(list, shading);
     card_clock_.end();
-    if (!direct) canvas_.show(0, x, y, width, height);
+    if (direct)
+        PK_GL(glFlush());  // a processor that draws begins while this thread lays out the panels
+    else
+        canvas_.show(0, x, y, width, height);
     PK_GL(glViewport(0, 0, window_.width(), window_.height()));
     lap(FramePart::patient);
 }

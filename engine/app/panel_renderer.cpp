@@ -68,6 +68,7 @@ PanelRenderer::PanelRenderer() : textured_("letters", kVertex, kTextured), plain
     const std::array layout{Attribute{2, offsetof(ImDrawVert, pos)}, Attribute{2, offsetof(ImDrawVert, uv)},
                             Attribute{4, offsetof(ImDrawVert, col), gl::Number::byte_share}};
     mesh_ = gl::Mesh({}, sizeof(ImDrawVert), layout, {}, GL_STREAM_DRAW);
+    quad_ = gl::Mesh({}, sizeof(ImDrawVert), layout, {}, GL_STREAM_DRAW);
 }
 
 void PanelRenderer::draw(const ImDrawData& data) {
@@ -83,37 +84,70 @@ void PanelRenderer::draw(const ImDrawData& data) {
         program->set("to_clip", glm::vec4(2.0f / width, -2.0f / height, -1.0f, 1.0f));
         program->set("letters", 0);
     }
-    const ImVec2 white = ImGui::GetIO().Fonts->TexUvWhitePixel;
     for (int l = 0; l < data.CmdListsCount; ++l) {
         const ImDrawList& list = *data.CmdLists[l];
         indices_.assign(list.IdxBuffer.begin(), list.IdxBuffer.end());
         mesh_.replace(std::as_bytes(std::span(list.VtxBuffer.Data, static_cast<std::size_t>(list.VtxBuffer.Size))),
                       indices_);
-        for (const ImDrawCmd& command : list.CmdBuffer) {
-            const ImVec4 clip = command.ClipRect;
-            if (!(clip.z > clip.x && clip.w > clip.y)) continue;
-            PK_GL(glScissor(static_cast<GLint>(clip.x), static_cast<GLint>(height - clip.w),
-                            static_cast<GLsizei>(clip.z - clip.x), static_cast<GLsizei>(clip.w - clip.y)));
-            PK_GL(
-                glBindTexture(GL_TEXTURE_2D, static_cast<GLuint>(reinterpret_cast<std::uintptr_t>(command.TextureId))));
-            const auto vertex = [&](std::uint32_t i) {
-                return list.VtxBuffer[static_cast<int>(indices_[i] + command.VtxOffset)];
-            };
-            runs_.clear();
-            for (std::uint32_t i = command.IdxOffset; i + 2 < command.IdxOffset + command.ElemCount; i += 3) {
-                const bool is_plain = plain(vertex(i), vertex(i + 1), vertex(i + 2), white);
-                if (runs_.empty() || runs_.back().plain != is_plain) runs_.push_back({is_plain, i, 0});
-                runs_.back().count += 3;
+        KeptRun run;
+        for (int c = 0; c < list.CmdBuffer.Size; ++c) {
+            if (!opens_kept(list, c, height, run)) {
+                draw_command(list, list.CmdBuffer[c], height);
+                continue;
             }
-            for (const Run& run : runs_) {
-                (run.plain ? plain_ : textured_).use();
-                set_blending(!run.plain);
-                mesh_.draw(run.first, run.count, command.VtxOffset);
+            if (const gl::Texture* picture = kept_.picture(run)) {
+                lay(run, *picture, height);
+            } else {
+                for (int k = run.first; k < run.last; ++k) draw_command(list, list.CmdBuffer[k], height);
+                kept_.drawn(run);
             }
+            c = run.last;
         }
     }
     PK_GL(glDisable(GL_SCISSOR_TEST));
     PK_GL(glDisable(GL_BLEND));
+}
+
+void PanelRenderer::draw_command(const ImDrawList& list, const ImDrawCmd& command, float window_height) {
+    const PixelBox box = pixels_of(command, window_height);
+    if (command.ElemCount == 0 || box.width <= 0 || box.height <= 0) return;
+    const ImVec2 white = ImGui::GetIO().Fonts->TexUvWhitePixel;
+    PK_GL(glScissor(box.x, box.y, box.width, box.height));
+    PK_GL(glBindTexture(GL_TEXTURE_2D, static_cast<GLuint>(reinterpret_cast<std::uintptr_t>(command.TextureId))));
+    const auto vertex = [&](std::uint32_t i) {
+        return list.VtxBuffer[static_cast<int>(indices_[i] + command.VtxOffset)];
+    };
+    runs_.clear();
+    for (std::uint32_t i = command.IdxOffset; i + 2 < command.IdxOffset + command.ElemCount; i += 3) {
+        const bool is_plain = plain(vertex(i), vertex(i + 1), vertex(i + 2), white);
+        if (runs_.empty() || runs_.back().plain != is_plain) runs_.push_back({is_plain, i, 0});
+        runs_.back().count += 3;
+    }
+    for (const Run& run : runs_) {
+        (run.plain ? plain_ : textured_).use();
+        set_blending(!run.plain);
+        mesh_.draw(run.first, run.count, command.VtxOffset);
+    }
+}
+
+/// A kept picture in its place, texel on pixel.
+void PanelRenderer::lay(const KeptRun& run, const gl::Texture& picture, float window_height) {
+    const PixelBox& box = run.box;
+    const auto x0 = static_cast<float>(box.x), x1 = static_cast<float>(box.x + box.width);
+    const float y1 = window_height - static_cast<float>(box.y), y0 = y1 - static_cast<float>(box.height);
+    // rows of a copied picture begin at the bottom
+    const std::array<ImDrawVert, 4> corners{{{{x0, y0}, {0, 1}, IM_COL32_WHITE},
+                                             {{x1, y0}, {1, 1}, IM_COL32_WHITE},
+                                             {{x1, y1}, {1, 0}, IM_COL32_WHITE},
+                                             {{x0, y1}, {0, 0}, IM_COL32_WHITE}}};
+    static constexpr std::array<std::uint32_t, 6> kTwo{0, 1, 2, 0, 2, 3};
+    quad_.replace(std::as_bytes(std::span(corners)), kTwo);
+    PK_GL(glScissor(box.x, box.y, box.width, box.height));
+    PK_GL(glActiveTexture(GL_TEXTURE0));
+    PK_GL(glBindTexture(GL_TEXTURE_2D, picture.name()));
+    textured_.use();
+    set_blending(false);
+    quad_.draw();
 }
 
 }  // namespace app

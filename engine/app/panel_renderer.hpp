@@ -1,5 +1,8 @@
 #pragma once
 
+#include <vector>
+
+#include "engine/app/kept_panels.hpp"
 #include "engine/gl/objects.hpp"
 
 struct ImDrawData;
@@ -9,7 +12,8 @@ namespace app {
 /// Puts ImGui's triangles on the current framebuffer.
 ///
 /// Large opaque triangles of one colour go without texture and blending: a processor that draws would otherwise spend
-/// more on the ground of the panels than on the patient. All else is drawn as ImGui means it, in the same order.
+/// more on the ground of the panels than on the patient. Parts that rest are laid as pictures (kept_panels.hpp). All
+/// else is drawn as ImGui means it, in the same order.
 class PanelRenderer {
  public:
     PanelRenderer();
@@ -21,8 +25,12 @@ class PanelRenderer {
         std::uint32_t first = 0, count = 0;
     };
 
+    void draw_command(const ImDrawList& list, const ImDrawCmd& command, float window_height);
+    void lay(const KeptRun& run, const gl::Texture& picture, float window_height);
+
     gl::Program textured_, plain_;
-    gl::Mesh mesh_;
+    gl::Mesh mesh_, quad_;
+    KeptPanels kept_;
     std::vector<std::uint32_t> indices_;
     std::vector<Run> runs_;
 };

@@ -108,7 +108,7 @@ class Practice {
     // parts of the tray. @return where they end
     float draw_in_hand(Ui& ui, float x, float y, float w, float px_per_mm) const;
     float draw_at_hand(Ui& ui, float x, float y, float w, float px_per_mm);
-    float draw_force(Ui& ui, float x, float y, float w) const;
+    void draw_force(Ui& ui, float x, float y, float w) const;
     [[nodiscard]] static int hint_columns(const Ui& ui, float w);
     [[nodiscard]] static float hints_height(const Ui& ui, float w);
     static void draw_hints(Ui& ui, float x, float y, float w);

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "engine/app/camera_hands.hpp"
+#include "engine/app/kept_panels.hpp"
 #include "engine/app/practice.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/theme.hpp"
@@ -32,7 +33,7 @@ void Practice::draw_screen(Ui& ui) {
 void Practice::draw_band(Ui& ui) const {
     const float h = band_height(ui), small_y = 0.5f * (h - ui.line_height(Face::text14)) + ui.px(1.0f);
     const float title_y = 0.5f * (h - ui.line_height(Face::bold18));
-    ui.box({0, 0, ui.width(), h}, theme::kPaper);
+    begin_kept(ui, KeptPanel::band, {0, 0, ui.width(), h}, theme::kPaper);
     ui.line({0, h - 0.5f}, {ui.width(), h - 0.5f}, theme::kLine, ui.px(1.0f));
 
     // from the right: clock and mode; what is left goes to title, side and stages
@@ -66,6 +67,7 @@ void Practice::draw_band(Ui& ui) const {
         x += ui.text_width(Face::bold14, side) + ui.px(26.0f);
     }
     draw_stages(ui, x, h);
+    end_kept(ui);
 }
 
 float Practice::stage_width(const Ui& ui, Stage stage) {

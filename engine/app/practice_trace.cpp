@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "engine/app/kept_panels.hpp"
 #include "engine/app/plot_canvas.hpp"
 #include "engine/app/practice.hpp"
 #include "engine/app/theme.hpp"
@@ -38,12 +39,13 @@ void Practice::draw_trace_line(Ui& ui, const Rect& rect) const {
 }
 
 void Practice::draw_trace(Ui& ui, const Rect& rect) const {
-    ui.box(rect, theme::kGround);
+    begin_kept(ui, KeptPanel::trace, rect, theme::kGround);
     ui.line({rect.x, rect.y}, {rect.right(), rect.y}, theme::kLine, ui.px(1.0f));
     ui.begin_panel(rect);
     if (ui.compact()) {
         draw_trace_line(ui, rect);
         ui.end_panel();
+        end_kept(ui);
         return;
     }
     const float x = ui.px(20.0f), read_outs_w = ui.px(128.0f);
@@ -64,6 +66,7 @@ void Practice::draw_trace(Ui& ui, const Rect& rect) const {
     draw_plots(ui, {x + read_outs_w, rect.y + ui.px(8.0f), rect.right() - x - read_outs_w - ui.px(16.0f),
                     rect.h - ui.px(12.0f)});
     ui.end_panel();
+    end_kept(ui);
 }
 
 /// Depth over the way, and the force beside it.

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "engine/app/kept_panels.hpp"
 #include "engine/app/practice.hpp"
 #include "engine/app/theme.hpp"
 #include "engine/app/tray.hpp"
@@ -24,6 +25,7 @@ float scale_for(const std::vector<view::SidePicture>& pictures, float room) {
 
 constexpr float kNameIndent = 28.0f, kRowEnd = 6.0f;  // of an instrument at hand
 constexpr float kInset = 12.0f;                       // of the one in hand
+constexpr float kForceHeight = 64.0f, kForceBarHeight = 10.0f;
 
 }  // namespace
 
@@ -39,13 +41,17 @@ void Practice::draw_tray(Ui& ui, const Rect& tray) {
     float y = content.y + ui.px(ui.compact() ? 8.0f : 12.0f);
     const float px_per_mm =
         std::min(scale_for(in_hand_, w - 2.0f * ui.px(kInset)), scale_for(in_tray_, w - ui.px(kNameIndent + kRowEnd)));
+    // all but the force rests while the hand works; a margin holds what the pointer lights up
+    const float margin = ui.px(7.0f);
+    begin_kept(ui, KeptPanel::tray, {x - margin, y, w + 2.0f * margin, inner.bottom() - y}, theme::kPaper);
     y = draw_in_hand(ui, x, y, w, px_per_mm);
     y = draw_at_hand(ui, x, y + ui.px(12.0f), w, px_per_mm);
-    y = draw_force(ui, x, y + ui.px(10.0f), w);
-    const float hints_h = hints_height(ui, w);
+    const float force_y = y + ui.px(10.0f), hints_h = hints_height(ui, w);
     // hints keep to the bottom where there is room
-    y = std::max(y + ui.px(12.0f), content.y + inner.h - hints_h);
+    y = std::max(force_y + ui.px(kForceHeight + 12.0f), content.y + inner.h - hints_h);
     draw_hints(ui, x, y, w);
+    end_kept(ui);
+    draw_force(ui, x, force_y, w);
     ui.end_scroll(y + hints_h);
     const Rect button{tray.x + pad, tray.bottom() - button_h - ui.px(ui.compact() ? 7.0f : 14.0f), tray.w - 2.0f * pad,
                       button_h};
@@ -106,7 +112,7 @@ float Practice::draw_at_hand(Ui& ui, float x, float y, float w, float px_per_mm)
     return y;
 }
 
-float Practice::draw_force(Ui& ui, float x, float y, float w) const {
+void Practice::draw_force(Ui& ui, float x, float y, float w) const {
     const sim::ShaftForce& force = session_->state().force;
     ui.text(Face::bold14, x, y, theme::kSecondInk, "Force on the hand", w);
     const double force_n = std::max(0.0, std::fabs(force.hand_n));
@@ -116,8 +122,8 @@ float Practice::draw_force(Ui& ui, float x, float y, float w) const {
     ui.text(Face::text18, x + ui.text_width(Face::bold24, number) + ui.px(6.0f), y + ui.px(23.0f), theme::kSecondInk,
             "N", w);
     ui.text(Face::text14, x + w, y + ui.px(26.0f), theme::kSecondInk, running, w - ui.px(70.0f), Align::right);
-    y += ui.px(54.0f);
-    const Rect bar{x, y, w, ui.px(10.0f)};
+    y += ui.px(kForceHeight - kForceBarHeight);
+    const Rect bar{x, y, w, ui.px(kForceBarHeight)};
     ui.box(bar, theme::kGround, ui.px(3.0f));
     const float share = static_cast<float>(std::min(1.0, force_n / kForceBarN));
     if (share > 0.005f) ui.box({x, y, w * share, bar.h}, force.doubled ? theme::kOrange : theme::kBlue, ui.px(3.0f));
@@ -126,7 +132,6 @@ float Practice::draw_force(Ui& ui, float x, float y, float w) const {
         const float at = x + w * static_cast<float>(std::min(1.0, kForceRatio * force.running_n / kForceBarN));
         ui.line({at, y - ui.px(3.0f)}, {at, y + bar.h + ui.px(3.0f)}, theme::kInk, ui.px(2.0f));
     }
-    return y + bar.h;
 }
 
 int Practice::hint_columns(const Ui& ui, float w) { return w > ui.px(230.0f) ? 2 : 1; }

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 
+#include "engine/app/kept_panels.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/theme.hpp"
 
@@ -194,15 +195,17 @@ float footer_height(const Ui& ui) {
 
 void draw_footer(Ui& ui, const std::string& status) {
     const float h = footer_height(ui), y = ui.height() - h;
-    ui.box({0, y, ui.width(), h}, theme::kFooterGround);
+    begin_kept(ui, KeptPanel::footer, {0, y, ui.width(), h}, theme::kFooterGround);
     if (ui.compact()) {
         ui.paragraph(Face::text14, ui.px(12.0f), y + ui.px(4.0f), ui.width() - ui.px(24.0f), theme::kInk, kCaution);
+        end_kept(ui);
         return;  // what the machine lacks stands in the settings
     }
     const float text_y = y + 0.5f * (h - ui.line_height(Face::text14));
     const float status_w = ui.text_width(Face::text14, status);
     ui.text(Face::text14, ui.px(20.0f), text_y, theme::kInk, kCaution, ui.width() - status_w - ui.px(56.0f));
     ui.text(Face::text14, ui.width() - ui.px(20.0f), text_y, theme::kSecondInk, status, status_w + 1.0f, Align::right);
+    end_kept(ui);
 }
 
 StartChoice draw_start(Ui& ui, const StartView& view) {

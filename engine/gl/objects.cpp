@@ -162,6 +162,20 @@ Texture make_texture(int width, int height, std::span<const std::uint8_t> pixels
     return texture;
 }
 
+Texture make_picture_texture(int width, int height) {
+    Texture texture = generate<Texture>(glGenTextures);
+    PK_GL(glBindTexture(GL_TEXTURE_2D, texture.name()));
+    PK_GL(glTexImage2D(GL_TEXTURE_2D, 0, GL_RGBA8, width, height, 0, GL_RGBA, GL_UNSIGNED_BYTE, nullptr));
+    set_sampling(GL_NEAREST, GL_CLAMP_TO_EDGE);
+    PK_GL(glTexParameteri(GL_TEXTURE_2D, GL_TEXTURE_MAG_FILTER, GL_NEAREST));
+    return texture;
+}
+
+void copy_from_framebuffer(const Texture& texture, int x, int y, int width, int height) {
+    PK_GL(glBindTexture(GL_TEXTURE_2D, texture.name()));
+    PK_GL(glCopyTexSubImage2D(GL_TEXTURE_2D, 0, 0, 0, x, y, width, height));
+}
+
 Texture make_float_texture(int width, int height) {
     Texture texture = generate<Texture>(glGenTextures);
     PK_GL(glBindTexture(GL_TEXTURE_2D, texture.name()));

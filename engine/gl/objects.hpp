@@ -117,6 +117,10 @@ enum class Minify { blended, nearest };
 /// @param pixels RGBA, width * height * 4
 [[nodiscard]] Texture make_texture(int width, int height, std::span<const std::uint8_t> pixels, Wrap wrap,
                                    Minify minify = Minify::blended);
+/// For a picture that is shown at its own size; nothing in it yet.
+[[nodiscard]] Texture make_picture_texture(int width, int height);
+/// Of the bound framebuffer, y counted from the bottom.
+void copy_from_framebuffer(const Texture& texture, int x, int y, int width, int height);
 /// Four half floats a texel, blended between texels; nothing in them yet.
 [[nodiscard]] Texture make_float_texture(int width, int height);
 /// @param texels whole rows of it

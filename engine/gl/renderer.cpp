@@ -292,7 +292,8 @@ void Renderer::upload(const view::DrawList& list, Shading shading) {
 }
 
 void Renderer::draw(const view::DrawList& list, Shading shading) {
-    forget_what_is_gone();
+    // nothing may be put on the card between binding and drawing: it would take a unit that is in use
+    upload(list, shading);
     GLint samples = 0;
     PK_GL(glGetIntegerv(GL_SAMPLES, &samples));
     const bool soft_edges = samples > 1 && !list.see_through;
@@ -305,16 +306,25 @@ void Renderer::draw(const view::DrawList& list, Shading shading) {
     PK_GL(glClear(GL_DEPTH_BUFFER_BIT));
     // opacity at a border becomes a share of the pixel's samples
     enable(GL_SAMPLE_ALPHA_TO_COVERAGE, soft_edges);
-    // what lies behind comes last where that spares work; under skin that one looks through it must be there first
-    if (list.see_through) draw_backdrop();
-    draw_objects(list);
-    draw_layers(list);
-    draw_surfaces(list, shading);
+    if (list.see_through) {
+        // under skin that one looks through, what lies behind must be there first
+        draw_backdrop();
+        draw_objects(list);
+        draw_layers(list);
+        draw_surfaces(list, shading);
+    } else {
+        // what hides the rest comes first, and what costs most where it is seen comes late: a cut through the layers
+        // lies under skin for the most part
+        draw_surfaces(list, shading);
+        draw_objects(list);
+        draw_layers(list);
+        draw_backdrop();
+    }
     enable(GL_SAMPLE_ALPHA_TO_COVERAGE, false);
-    if (!list.see_through) draw_backdrop();
 }
 
 void Renderer::draw_objects(const view::DrawList& list) {
+    enable(GL_CULL_FACE, false);
     object_mesh_.replace(bytes_of(list.objects.vertices), list.objects.triangles);
     set_camera(whole_.object, list);
     object_mesh_.draw();
@@ -394,10 +404,9 @@ void Renderer::bind_skin_images(const view::SkinImages& images, Shading shading)
 void Renderer::draw_surfaces(const view::DrawList& list, Shading shading) {
     enable(GL_CULL_FACE, true);
     bind_skin_images(list.images, shading);
-    // skin before cloth: it is in front of most of it
-    if (!list.see_through) draw_skin(list, shading);
+    // there is skin under cap and drape
     draw_cloth(list, shading);
-    if (list.see_through) draw_skin(list, shading);
+    draw_skin(list, shading);
 }
 
 void Renderer::draw_cloth(const view::DrawList& list, Shading shading) {

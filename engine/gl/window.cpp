@@ -35,13 +35,18 @@ Window::Window(const WindowOptions& options) {
     SDL_GL_SetAttribute(SDL_GL_CONTEXT_MINOR_VERSION, kMinor);
     SDL_GL_SetAttribute(SDL_GL_CONTEXT_PROFILE_MASK, SDL_GL_CONTEXT_PROFILE_CORE);
     SDL_GL_SetAttribute(SDL_GL_DOUBLEBUFFER, 1);
-    // where one sample a pixel does, the patient is drawn without a detour
-    SDL_GL_SetAttribute(SDL_GL_DEPTH_SIZE, kDepthBits);
     const Uint32 flags = static_cast<Uint32>(SDL_WINDOW_OPENGL) | static_cast<Uint32>(SDL_WINDOW_RESIZABLE) |
                          static_cast<Uint32>(options.visible ? SDL_WINDOW_SHOWN : SDL_WINDOW_HIDDEN);
-    window_ = SDL_CreateWindow(options.title.c_str(), SDL_WINDOWPOS_CENTERED, SDL_WINDOWPOS_CENTERED, options.width,
-                               options.height, flags);
-    if (window_ != nullptr) context_ = SDL_GL_CreateContext(window_);
+    // with depth of its own the window can take a patient of one sample a pixel without a detour; it must not need it
+    for (const int depth_bits : {kDepthBits, 0}) {
+        SDL_GL_SetAttribute(SDL_GL_DEPTH_SIZE, depth_bits);
+        window_ = SDL_CreateWindow(options.title.c_str(), SDL_WINDOWPOS_CENTERED, SDL_WINDOWPOS_CENTERED, options.width,
+                                   options.height, flags);
+        if (window_ != nullptr) context_ = SDL_GL_CreateContext(window_);
+        if (context_ != nullptr || depth_bits == 0) break;
+        if (window_ != nullptr) SDL_DestroyWindow(window_);
+        window_ = nullptr;
+    }
     if (context_ == nullptr) {
         const char* driver = SDL_GetCurrentVideoDriver();
         const std::string found = std::string("no such context (") + SDL_GetError() + "; video driver " +
