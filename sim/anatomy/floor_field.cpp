@@ -102,8 +102,9 @@ float zygomatic_arch(const vec3& q) {
     };
     float d = blade({47.5f, -4.0f, 49.0f}, {55.5f, -2.0f, 34.0f}, 4.4f, 2.9f);
     d = join_soft(d, blade({55.5f, -2.0f, 34.0f}, {58.0f, -0.5f, 18.0f}, 2.9f, 2.7f), 5.0f);
-    d = join_soft(d, blade({58.0f, -0.5f, 18.0f}, {54.5f, 1.5f, 2.0f}, 2.7f, 4.0f), 5.0f);
-    d = join_soft(d, blade({56.0f, 3.5f, 12.0f}, {53.5f, 6.0f, -8.0f}, 3.2f, 3.6f), 7.0f);  // root above the ear canal
+    d = join_soft(d, blade({58.0f, -0.5f, 18.0f}, {54.5f, 2.0f, 2.0f}, 2.7f, 3.4f), 5.0f);
+    // the root runs on above the ear canal as a crest that sinks into the braincase
+    d = join_soft(d, blade({55.3f, 3.0f, 9.0f}, {51.0f, 6.5f, -12.0f}, 2.8f, 3.4f), 4.0f);
     return d;
 }
 
@@ -128,14 +129,16 @@ float skull(const vec3& q) {
 
 // ---- soft floors ---------------------------------------------------------------------------------------------------
 
-/// Closed vestibule and lining beside the teeth (assumed).
-constexpr float kUpperVestibuleMm = 1.7f;
-constexpr float kLowerVestibuleMm = 1.5f;
+/// Closed vestibule and lining beside the teeth (assumed): thinner before the front teeth than in the cheek.
+constexpr float kUpperVestibuleMm = 1.7f, kUpperFrontMm = 1.1f;
+constexpr float kLowerVestibuleMm = 1.5f, kLowerFrontMm = 1.0f;
 
 float mouth(const vec3& q) {
     // sideways by the thickness of the closed space and its lining, closed over the gap between the teeth
-    float d =
-        join_soft(upper_teeth().distance(q, kUpperVestibuleMm), lower_teeth().distance(q, kLowerVestibuleMm), 9.0f);
+    const float front = ramp(50.0f, 64.0f, q.z);
+    float d = join_soft(upper_teeth().distance(q, glm::mix(kUpperVestibuleMm, kUpperFrontMm, front)),
+                        lower_teeth().distance(q, glm::mix(kLowerVestibuleMm, kLowerFrontMm, front)),
+                        glm::mix(9.0f, 6.0f, front));
     d = join_soft(d, ellipsoid(q, {0.0f, -44.0f, 40.0f}, {28.0f, 23.0f, 37.0f}), 10.0f);  // mouth, tongue
     return d;
 }
@@ -189,8 +192,12 @@ SkinField at_fitting_age(const SkinField& young) {
 }  // namespace
 
 FloorField::FloorField(const SkinField& young)
+    : FloorField(young, [](const DepthLandmark& row) { return !row.left_out; }) {}
+
+FloorField::FloorField(const SkinField& young, const std::function<bool(const DepthLandmark&)>& fitted)
     : young_(at_fitting_age(young)), male_(static_cast<float>(young.parameters().male)) {
-    fit();
+    fit(fitted);
+    covered_ = true;  // a small last step: the fit is that of the skeleton as drawn
 }
 
 vec3 FloorField::table_place_mm(const vec3& p) const {
@@ -234,7 +241,22 @@ vec3 FloorField::fitted_place_mm(const vec3& p) const {
 
 float FloorField::bone_mm(const vec3& p) const {
     const vec3 q = fitted_place_mm(p);
-    return join_soft(skull(q), join_soft(mandible(q), lower_teeth().distance(q), 6.0f), 3.0f);
+    const float bone = join_soft(skull(q), join_soft(mandible(q), lower_teeth().distance(q), 6.0f), 3.0f);
+    return covered_ ? under_nose_mm(bone, p) : bone;
+}
+
+float FloorField::under_nose_mm(float bone, const vec3& p) const {
+    constexpr float kCoverMm = 3.1f;     // skin and muscle on the side of the nose and at the inner canthus, assumed
+    constexpr float kFarMm = 8.0f;       // bone this far away is not touched
+    constexpr float kNoCoverMm = 14.0f;  // outside the window the skin may lie this deep in bone before it matters
+    if (bone > kFarMm) return bone;
+    const vec3 q = table_place_mm(p);
+    // not on the bridge, whose depth is published
+    const float window = ramp(1.0f, 4.0f, q.x) * ramp(30.0f, 20.0f, q.x) * ramp(-13.0f, -5.0f, q.y) *
+                         ramp(34.0f, 26.0f, q.y) * ramp(52.0f, 62.0f, q.z);
+    if (window <= 0.0f) return bone;
+    // what stands higher follows the skin: nasal bones are the shape of the nose
+    return meet(bone, young_.value_mm(p) + glm::mix(-kNoCoverMm, kCoverMm, window), 2.0f);
 }
 
 float FloorField::lining_mm(const vec3& p) const { return mouth(fitted_place_mm(p)); }
@@ -263,8 +285,8 @@ float FloorField::temporalis_mm(const vec3& p) const {
     return ellipsoid(q, {49.0f, 26.0f, 30.0f}, {10.5f, 34.0f, 30.0f});
 }
 
-void FloorField::fit() {
-    // two rounds of a ridge regression on the residuals at the landmarks that are not left out
+void FloorField::fit(const std::function<bool(const DepthLandmark&)>& fitted) {
+    // two rounds of a ridge regression on the residuals at the landmarks taken
     constexpr int kRounds = 2;
     constexpr double kRidge = 0.5;
     constexpr float kMostMm = 5.0f;  // a landmark further off than this says that the base is wrong, not the fit
@@ -273,7 +295,7 @@ void FloorField::fit() {
         std::vector<vec3> centres;
         std::vector<double> residuals;
         for (const DepthSite& site : sites) {
-            if (site.table->left_out || site.side == Side::right) continue;
+            if (site.side == Side::right || !site.table->has_depth() || !fitted(*site.table)) continue;
             const auto depth = bone_depth_mm(*this, site.skin_mm);
             if (!depth) continue;
             const vec3 inwards = -glm::normalize(young_.gradient(site.skin_mm, kNormalSmoothingMm));

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <functional>
 #include <span>
 #include <vector>
 
@@ -17,10 +18,15 @@
 
 namespace sim {
 
+struct DepthLandmark;
+
 class FloorField {
  public:
     /// @param young the patient without laxity and folds
     explicit FloorField(const SkinField& young);
+
+    /// The same fitted to the landmarks that `fitted` takes, to see how the fit does at the others.
+    FloorField(const SkinField& young, const std::function<bool(const DepthLandmark&)>& fitted);
 
     [[nodiscard]] float bone_mm(const glm::vec3& p_mm) const;    ///< skull and mandible with teeth
     [[nodiscard]] float lining_mm(const glm::vec3& p_mm) const;  ///< vestibule and cheek lining, mouth
@@ -43,11 +49,14 @@ class FloorField {
         float height_mm;  ///< > 0 moves the bone inwards
     };
     [[nodiscard]] glm::vec3 fitted_place_mm(const glm::vec3& p_mm) const;
-    void fit();
+    /// Bone of the nose's side and the inner canthus, held below its skin.
+    [[nodiscard]] float under_nose_mm(float bone_mm, const glm::vec3& p_mm) const;
+    void fit(const std::function<bool(const DepthLandmark&)>& fitted);
 
     SkinField young_;
     float male_;
     std::vector<Bell> bells_;
+    bool covered_ = false;
 };
 
 }  // namespace sim

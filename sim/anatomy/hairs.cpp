@@ -137,8 +137,8 @@ class HairCutter {
             l.direction = glm::normalize(vec3(side * fan, -0.93f, 0.30f) + 0.25f * l.normal);
             // longest over the outer third, short at both corners
             const float reach = ramp(-0.05f, 0.42f, u) * ramp(1.12f, 0.80f, u);
-            l.length_mm = (6.4f - 2.0f * male - 0.9f * form_.age) * (0.42f + 0.58f * reach) *
-                          (0.78f + 0.30f * chance(random));
+            l.length_mm =
+                (6.4f - 2.0f * male - 0.9f * form_.age) * (0.42f + 0.58f * reach) * (0.78f + 0.30f * chance(random));
             l.curl = 0.16f + 0.16f * chance(random);
             l.width_mm = 0.155f - 0.02f * male;
             l.turn_rad = k % 2 == 0 ? 0.6f : -0.6f;
@@ -202,14 +202,14 @@ std::vector<BrowHair> brow_hairs(const skin::Form& form, Random& random) {
         for (int k = 0; k < count; ++k) {
             const float s = std::pow(chance(), 0.9f);
             const float x = 12.5f - 1.5f * male + 39.0f * s + 1.6f * (chance() - 0.5f);
-            const float thick = (2.1f + 1.5f * male) * (0.55f + 0.45f * ramp(-0.02f, 0.18f, s)) *
-                                (1.0f - 0.72f * ramp(0.30f, 1.0f, s));
+            const float thick =
+                (2.1f + 1.5f * male) * (0.55f + 0.45f * ramp(-0.02f, 0.18f, s)) * (1.0f - 0.72f * ramp(0.30f, 1.0f, s));
             const float across = chance() + chance() - 1.0f;
             const float y = skin::brow_line_y(form, x) + across * thick;
             const float slope = skin::brow_line_y(form, x + 1.0f) - skin::brow_line_y(form, x);
             float angle = s < 0.28f ? 1.25f - 2.6f * s : 0.52f - 0.5f * s;
-            angle += (s > 0.2f ? std::atan(slope) : 0.0f) - (s > 0.15f ? 0.35f * across : 0.0f) +
-                     0.25f * (chance() - 0.5f);
+            angle +=
+                (s > 0.2f ? std::atan(slope) : 0.0f) - (s > 0.15f ? 0.35f * across : 0.0f) + 0.25f * (chance() - 0.5f);
             const float length_mm = (4.0f + 2.6f * chance()) * (1.0f - 0.35f * s) * (1.0f + 0.15f * male);
             const float dense = ramp(1.04f, 0.85f, s) * (0.35f + 0.65f * ramp(0.0f, 0.16f + 0.05f * chance(), s));
             BrowHair hair;

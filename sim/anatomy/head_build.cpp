@@ -59,6 +59,16 @@ void set_windows(const FloorField& floor, const vec3& p_mm, const vec3& place_mm
     node[DeepValue::masseter] = skin::ramp(2.0f, -2.0f, floor.masseter_mm(p_mm));
 }
 
+/// The auricle is skin through and through: a plate of a few millimetres has no planes to find.
+double skin_of_auricle_m(const SkinField& skin, const vec3& p, double skin_m) {
+    constexpr double kThroughM = 9.0e-3;                  // more than half of any auricle
+    constexpr float kStandsMm = 1.5f, kAllOfItMm = 3.5f;  // off the head that would be there without it, assumed
+    const bool beside = std::fabs(p.x) > 50.0f && p.y > -45.0f && p.y < 50.0f && p.z < 15.0f;
+    if (!beside) return skin_m;
+    const auto share = static_cast<double>(skin::ramp(kStandsMm, kAllOfItMm, skin.large_forms_mm(p)));
+    return skin_m + share * (kThroughM - skin_m);
+}
+
 double vertex_depth_m(const SkinField& skin, const FloorField& floor) {
     for (const DepthSite& site : depth_sites(skin))
         if (site.table->name == "vertex")
@@ -153,7 +163,7 @@ std::shared_ptr<const HeadTissue> build_head_tissue(const HeadParameters& parame
                 node.set_m(LayerValue::depth, static_cast<double>(parts.depth[i]));
                 node.set_m(LayerValue::floor, static_cast<double>(floor_m[i]));
                 node.set_m(LayerValue::fascia, static_cast<double>(parts.cover[i]));
-                node.set_m(LayerValue::skin, static_cast<double>(t.skin_m));
+                node.set_m(LayerValue::skin, skin_of_auricle_m(grids->skin, p, t.skin_m));
                 node.set_m(LayerValue::fat, static_cast<double>(t.fat_m));
                 node.set_m(LayerValue::smas, static_cast<double>(t.smas_m));
                 node.set_kind(d.nearest());

@@ -24,11 +24,12 @@ const Tube kHelix{{{6, 2, 1},
                    {18.5f, 30, 3},
                    {25, 25.5f, 3},
                    {28.5f, 17, 3},
-                   {28.5f, 7, 2.6f},
-                   {26, -3, 2},
-                   {21.5f, -12, 1.4f},
-                   {15.5f, -20, 1}},
-                  {1.7f, 2.0f, 2.3f, 2.4f, 2.5f, 2.5f, 2.5f, 2.4f, 2.2f, 2.0f, 1.9f, 1.8f}};
+                   {28.5f, 7, 2.4f},
+                   {26, -3, 1.4f},
+                   {21.5f, -12, 0.6f},
+                   {15.5f, -19, 0.2f}},
+                  // nowhere thinner than a cell and a half of the coarsest mesh: a thinner rim comes out ragged
+                  {1.9f, 2.2f, 2.4f, 2.5f, 2.6f, 2.6f, 2.6f, 2.6f, 2.6f, 2.7f, 2.8f, 2.9f}};
 const Tube kAntihelix{
     {{11, 20, 0.8f}, {16, 14, 1.6f}, {19.5f, 7, 2}, {20, -1, 2}, {17, -8.5f, 1.8f}, {12, -13, 1.8f}, {8.5f, -13.5f, 2}},
     {2.0f, 2.3f, 2.5f, 2.4f, 2.2f, 2.2f, 2.2f}};
@@ -63,12 +64,13 @@ float with_ear(float d, const glm::vec3& q) {
     ear = join(ear, kHelix.distance(e), 2.5f);
     ear = join(ear, kAntihelix.distance(e), 3);
     ear = join(ear, kUpperCrus.distance(e), 3);
-    ear = join(ear, ellipsoid(e, {9.5f, -22, 0.3f}, {7.2f, 8, 3.2f}), 4);      // lobule
+    ear = join(ear, ellipsoid(e, {9.5f, -21.5f, 0.2f}, {7.4f, 8, 4.0f}), 5);   // lobule
     ear = carve(ear, ellipsoid(e, {9.5f, -1.5f, 3}, {7.8f, 11, 7.6f}), 2.5f);  // concha
     ear = join(ear, ellipsoid(e, {12.5f, 2, -5.2f}, {15, 24, 2.4f}), 2);       // its back wall
     ear = join(ear, ellipsoid(e, {1, -3, 1.6f}, {3, 5, 2}), 4);                // tragus
     d = join(d, ear, 4);
-    return join(d, ellipsoid(e, {9, 2, -6}, {8, 20, 6}), 5);  // where it stands on the head
+    d = join(d, ellipsoid(e, {9, 2, -6}, {8, 20, 6}), 5);         // where it stands on the head
+    return join(d, ellipsoid(e, {6, -18, -4}, {6, 8, 4.5f}), 4);  // where the lobule hangs on it: no slit behind it
 }
 
 }  // namespace sim::skin

@@ -1,7 +1,8 @@
 /// Pictures of a head's inside, drawn on the CPU from the same queries that the simulator asks: plane cuts coloured by
 /// layer, and the bone, the floor and the SMAS seen from outside. For looking at what was built, not for trainees.
 ///
-///   cutview OUT_FOLDER [scale] [patient]   the shipped patients, scale in pixels per millimetre (default 4)
+///   cutview OUT_FOLDER [scale] [patient] [cuts]   the shipped patients, scale in pixels per millimetre (default 4);
+///                                                 with `cuts` the plane cuts alone: surfaces take minutes
 
 #include <cairo.h>
 
@@ -164,7 +165,18 @@ Frame looking(double azimuth_deg, double elevation_deg, const Vec3& middle_m, do
     return {middle_m, right, glm::cross(eye, right), half_wide_mm * kMm, half_high_mm * kMm};
 }
 
-void draw_patient(const HeadTissue& tissue, const std::string& prefix, double scale) {
+/// The plane through two places on the skin and the way in half-way between: the cut along a planned track.
+Frame along_track(const HeadTissue& tissue, const Vec3& from_m, const Vec3& to_m) {
+    constexpr double kAirMm = 14.0, kDeepMm = 26.0;
+    const Vec3 a = tissue.nearest_skin(from_m).position_m, b = tissue.nearest_skin(to_m).position_m;
+    const sim::SkinPoint middle = tissue.nearest_skin(0.5 * (a + b));
+    const Vec3 right = glm::normalize(b - a);
+    const Vec3 up = glm::normalize(middle.normal - right * glm::dot(right, middle.normal));
+    const Vec3 centre = middle.position_m - up * (0.5 * (kDeepMm - kAirMm) * kMm);
+    return {centre, right, up, 0.5 * glm::length(b - a) + kAirMm * kMm, 0.5 * (kDeepMm + kAirMm) * kMm};
+}
+
+void draw_cuts(const HeadTissue& tissue, const std::string& prefix, double scale) {
     const auto cut = [&](const Frame&, const Vec3& p) { return layer_colour(tissue, p); };
     const Vec3 x(1, 0, 0), y(0, 1, 0), z(0, 0, 1);
     const auto mm = [](double a, double b, double c) { return Vec3(a, b, c) * kMm; };
@@ -182,7 +194,15 @@ void draw_patient(const HeadTissue& tissue, const std::string& prefix, double sc
     draw({{mm(44, -45, 46), oblique, y, 0.070, 0.100},
           {mm(36, -80, 36), oblique, glm::normalize(Vec3(0.5, 0.8, 0.4)), 0.06, 0.06}},
          scale, prefix + "_oblique.png", cut);
+    // a vector from before the ear to the jowl, and one over the jaw's body
+    draw({along_track(tissue, mm(64.5, -14, 20), mm(49, -61, 58.7)),
+          along_track(tissue, mm(-64.5, -14, 20), mm(-49, -61, 58.7)),
+          along_track(tissue, mm(52.7, -53, 32.4), mm(37, -54.4, 68.6))},
+         2.0 * scale, prefix + "_track.png", cut);
+}
 
+void draw_surfaces(const HeadTissue& tissue, const std::string& prefix, double scale) {
+    const auto mm = [](double a, double b, double c) { return Vec3(a, b, c) * kMm; };
     const std::vector<Frame> around{looking(0, 0, mm(0, -45, 20), 84, 110), looking(45, 4, mm(0, -45, 20), 84, 110),
                                     looking(90, 0, mm(0, -45, 25), 88, 110)};
     const auto in_box = [&](const Vec3& p) {
@@ -221,7 +241,7 @@ void draw_patient(const HeadTissue& tissue, const std::string& prefix, double sc
 
 int main(int argc, char** argv) {
     if (argc < 2) {
-        std::fprintf(stderr, "usage: cutview OUT_FOLDER [pixels per mm] [patient]\n");
+        std::fprintf(stderr, "usage: cutview OUT_FOLDER [pixels per mm] [patient] [cuts]\n");
         return 2;
     }
     const double scale = argc > 2 ? std::atof(argv[2]) : 4.0;
@@ -229,11 +249,14 @@ int main(int argc, char** argv) {
         std::fprintf(stderr, "cutview: scale %s is not accepted; accepted: 0.5 to 20\n", argv[2]);
         return 2;
     }
-    const std::string_view only = argc > 3 ? argv[3] : "";
+    const std::string_view only = argc > 3 && std::string_view(argv[3]) != "cuts" ? argv[3] : "";
+    const bool cuts_alone = argc > 3 && std::string_view(argv[argc - 1]) == "cuts";
     for (const support::NamedPatient& patient : support::patients()) {
         if (!only.empty() && only != patient.name) continue;
         const auto tissue = sim::build_head_tissue(patient.head, support::on_two_threads, {});
-        draw_patient(*tissue, std::string(argv[1]) + "/" + std::string(patient.name), scale);
+        const std::string prefix = std::string(argv[1]) + "/" + std::string(patient.name);
+        draw_cuts(*tissue, prefix, scale);
+        if (!cuts_alone) draw_surfaces(*tissue, prefix, scale);
     }
     return 0;
 }

@@ -194,7 +194,7 @@ vec3 SkinShader::operator()(const Fragment& f) const {
 vec3 HairShader::operator()(const Fragment& f) const {
     const vec3 n = glm::normalize(between(mesh_.vertices, f, &sim::HairVertex::normal));
     const sim::HairKind kind = mesh_.vertices[f.a].kind;
-    const vec3 dye = kind == sim::HairKind::lash ? dark_hair(melanin_)
+    const vec3 dye = kind == sim::HairKind::lash   ? dark_hair(melanin_)
                      : kind == sim::HairKind::brow ? 2.2f * dark_hair(melanin_)
                                                    : 0.5f * kGreyHair;
     const vec3 wrap(0.10f);
