@@ -201,8 +201,8 @@ Settled TetheredBody::settle(const TissueLoad& load) {
 
     Settled out;
     out.tethers = solve_tethers(problem, start);
-    const Eigen::VectorXd force = gravity_load_ * gravity + all * out.tethers.force_n.head(all.cols());
-    out.displacement_m = response_.solve(force);
+    out.force_n = gravity_load_ * gravity + all * out.tethers.force_n.head(all.cols());
+    out.displacement_m = response_.solve(out.force_n);
     Eigen::Index node = all.cols();
     for (const ThreadPath& path : load.threads) {
         node += path.barbs;

@@ -41,6 +41,7 @@ inline constexpr double kGravityMPerS2 = 9.81;
 
 struct Settled {
     Eigen::VectorXd displacement_m;  ///< three a node that moves
+    Eigen::VectorXd force_n;         ///< what gravity's change, strings and barbs put on those nodes
     TetherState tethers;
     std::vector<double> thread_pulled_in_m;  ///< how far each thread's near end came out
 };

@@ -144,6 +144,12 @@ Run add_tissue(CLI::App& app) {
     lift->add_option("--threads", a->threads, "1 to this many are shown, up to 8 (default 4)");
     lift->add_option("--traction-n", a->traction_n, "pull on each thread, newtons (default 1)");
     lift->add_flag("--ends", a->only_all, "show one and all threads only");
+    CLI::App* deck = add_moves("export", "a CalculiX deck and our own displacements beside it", export_deck);
+    deck->add_option("--load", a->load, "upright, supine or thread")
+        ->required()
+        ->check(CLI::IsMember({"upright", "supine", "thread"}));
+    deck->add_option("--inp", a->inp, "where the deck goes")->required();
+    deck->add_option("--csv", a->csv, "where the displacements go")->required();
     return [a] { return a->run(*a); };
 }
 

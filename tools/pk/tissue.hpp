@@ -24,6 +24,7 @@ struct TissueArguments {
     double traction_n = 1.0;
     int threads = 4;
     bool only_all = false;
+    std::string load, inp, csv;  ///< of export
     bool json = false;
     TissueRun run = nullptr;
 
@@ -45,6 +46,7 @@ void apply(const std::vector<std::string>& settings, sim::fe::TissueParameters& 
 
 int print_posture(const TissueArguments& arguments);
 int print_lift(const TissueArguments& arguments);
+int export_deck(const TissueArguments& arguments);
 
 /// @throws InputError when the scenario's patient is the slab
 [[nodiscard]] const sim::Head& head_of(const session::Prepared& prepared, const std::string& scenario);

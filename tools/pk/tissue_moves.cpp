@@ -1,9 +1,11 @@
 #include <fmt/format.h>
 #include <time.h>
 
+#include <fstream>
 #include <nlohmann/json.hpp>
 
 #include "sim/anatomy/skin_field.hpp"
+#include "sim/tissue/ccx_deck.hpp"
 #include "sim/tissue/read_out.hpp"
 #include "tools/pk/tissue.hpp"
 
@@ -110,6 +112,22 @@ int print_lift(const TissueArguments& a) {
     }
     if (a.json) fmt::print("{}\n", out.dump(2));
     return converged ? 0 : 1;
+}
+
+int export_deck(const TissueArguments& a) {
+    using sim::fe::DeckLoad;
+    const Ready ready = make_ready(a);
+    const DeckLoad load = a.load == "upright"  ? DeckLoad::upright
+                          : a.load == "supine" ? DeckLoad::supine
+                                               : DeckLoad::thread;
+    const auto deck = sim::fe::make_deck(head_of(ready.prepared, a.scenario), *ready.body, load);
+    for (const auto& [path, text] : {std::pair(a.inp, &deck.input), std::pair(a.csv, &deck.table)}) {
+        std::ofstream file(path, std::ios::binary);
+        file << *text;
+        if (!file.flush()) throw sim::InputError("file", path, "a place that can be written");
+    }
+    fmt::print("{} and {} written\n", a.inp, a.csv);
+    return 0;
 }
 
 }  // namespace pk
