@@ -32,7 +32,7 @@ void validate(const Elastic& material, std::string_view place);
 struct TissueParameters {
     double poisson = 0.45;          ///< of all layers but the glide space; from memory, 0.45 to 0.49
     double skin_pa = 100e3;         ///< small strain; from memory, 50 to 500 kPa
-    double skin_tension_pa = 22e3;  ///< Flynn, Taberner, Fels, Nielsen 2018: 7 kPa (lip) to 53 kPa (cheek)
+    double skin_tension_pa = 29e3;  ///< Flynn, Taberner, Fels, Nielsen 2018: 7 kPa (lip) to 53 kPa (cheek)
     double fat_pa = 3e3;            ///< from memory, 1 to 5 kPa
     double smas_pa = 200e3;  ///< assumed: from memory 30 to 100 kPa at small strain, 2 to 10 MPa in tension tests
     double deep_fat_pa =

@@ -4,7 +4,8 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 
-#include "sim/anatomy/skin_field.hpp"
+#include "sim/anatomy/parameters.hpp"
+#include "sim/core/errors.hpp"
 #include "sim/tissue/ccx_deck.hpp"
 #include "sim/tissue/read_out.hpp"
 #include "tools/pk/tissue.hpp"
