@@ -20,7 +20,7 @@
 
 namespace files {
 
-inline constexpr std::int64_t kAttemptSchema = 2;
+inline constexpr std::int64_t kAttemptSchema = 3;
 inline constexpr std::int64_t kWindowSteps = 64;  ///< steps a line covers: 256 ms
 inline constexpr std::int64_t kHeartbeatSteps =
     192;  ///< a line even when nothing happened: with one more window < 1.1 s

@@ -47,9 +47,9 @@ std::string window_text(std::int64_t seq, const WindowData& data, ColumnMemory& 
                            single_text(answer.tent_width_m));
     });
     if (!data.rows.empty()) {
-        out += ",\"rows\":[";
+        out += ",\"rows\":\"";
         append_rows(out, data.rows, row_memory);
-        out += ']';
+        out += '"';
     }
     append_list(out, "events", data.events, [&](const sim::Event& event) { append_event(out, event); });
     append_list(out, "tracks", data.tracks, [&](const sim::TrackRecord& track) { append_track(out, track); });

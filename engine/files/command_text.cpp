@@ -64,13 +64,28 @@ void append_digits(std::string& out, Series run) {
     out += "\"],";
 }
 
+/// What leads from one command to the next: change of step, then of each argument.
+std::string change_text(const TimedCommand& from, const TimedCommand& to) {
+    std::string text = fmt::format(",{}", to.step - from.step);
+    for (std::size_t k = 0; k < arguments(to); ++k)
+        text += fmt::format(",{}", to.command.value[k] - from.command.value[k]);
+    return text;
+}
+
 void append_changes(std::string& out, Series run) {
     append_first(out, run[0], run[0].command.value[0]);
     if (run.size() > 1) out += ",\"+\"";
-    for (std::size_t i = 1; i < run.size(); ++i) {
-        out += fmt::format(",{}", run[i].step - run[i - 1].step);
-        for (std::size_t k = 0; k < arguments(run[0]); ++k)
-            out += fmt::format(",{}", run[i].command.value[k] - run[i - 1].command.value[k]);
+    for (std::size_t i = 1; i < run.size();) {
+        const std::string change = change_text(run[i - 1], run[i]);
+        std::size_t end = i + 1;
+        while (end < run.size() && change_text(run[end - 1], run[end]) == change) ++end;
+        const std::string times = fmt::format(",\"x\",{}", end - i);
+        if (times.size() < (end - i - 1) * change.size()) {
+            out += change + times;
+        } else {
+            for (std::size_t k = i; k < end; ++k) out += change;
+        }
+        i = end;
     }
     out += "],";
 }
@@ -166,13 +181,23 @@ void read_entry(const JsonValue& value, std::vector<TimedCommand>& out) {
         }
     } else if (form == "+") {
         out.push_back(timed);
+        decltype(timed.command.value) change{};
+        const auto go_on = [&](std::int64_t steps) {
+            timed.step += steps;
+            for (std::size_t k = 0; k < count; ++k)
+                timed.command.value[k] = checked(k, timed.command.value[k] + change[k]);
+            out.push_back(timed);
+        };
         while (!list.done()) {
-            timed.step += list.whole(0, kMostRun);
+            const std::int64_t steps = list.whole(0, kMostRun);
             for (std::size_t k = 0; k < count; ++k) {
                 const std::int64_t span = spec.argument[k].high - spec.argument[k].low;
-                timed.command.value[k] = checked(k, timed.command.value[k] + list.whole(-span, span));
+                change[k] = list.whole(-span, span);
             }
-            out.push_back(timed);
+            go_on(steps);
+            if (!list.next_is_text()) continue;
+            if (list.text() != "x") list.refuse("\"x\", or the next change of step");
+            for (std::int64_t more = list.whole(2, kMostRun); more > 1; --more) go_on(steps);
         }
     } else {
         list.refuse("\"x\", \"+\", or for a verb of one number \"d\"");

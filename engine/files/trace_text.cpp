@@ -2,8 +2,6 @@
 
 #include <fmt/format.h>
 
-#include <array>
-#include <bit>
 #include <cmath>
 #include <limits>
 
@@ -14,113 +12,15 @@ namespace files {
 namespace {
 
 constexpr double kQuantaPerUnit = 1e10;         // the inverse of sim::kTraceQuantum, exact in a double
-constexpr double kMostCodedValue = 9e5;         // quanta of anything larger would not all be exact in a double
 constexpr std::size_t kMostListed = 1'000'000;  // rows, pieces and the like in one line
 
 double of_quanta(std::int64_t quanta) { return static_cast<double>(quanta) / kQuantaPerUnit; }
 
-/// Whole number of quanta of this size in a value, when reading it back gives the same bits.
-std::optional<std::int64_t> whole_quanta(double value, double per_unit) {
-    if (!(std::abs(value) < kMostCodedValue)) return std::nullopt;
-    const auto quanta = static_cast<std::int64_t>(std::llround(value * per_unit));
-    // bits, not ==: a negative zero is not zero
-    if (std::bit_cast<std::uint64_t>(static_cast<double>(quanta) / per_unit) != std::bit_cast<std::uint64_t>(value))
-        return std::nullopt;
-    return quanta;
-}
-
-/// A value as it is, told from a count of quanta by its point or exponent.
-std::string plain_text(double value) {
+/// plain_text() as JSON.
+std::string json_text(double value) {
     if (std::isnan(value)) return "null";
-    if (std::isinf(value)) return value > 0 ? "\"inf\"" : "\"-inf\"";
-    std::string text = number_text(value);
-    if (text.find_first_of(".e") == std::string::npos) text += ".0";
-    return text;
+    return std::isinf(value) ? fmt::format("\"{}\"", plain_text(value)) : plain_text(value);
 }
-
-// these wrap around, so that no pair of values overflows
-std::int64_t wrapped_sum(std::int64_t a, std::int64_t b) {
-    return static_cast<std::int64_t>(static_cast<std::uint64_t>(a) + static_cast<std::uint64_t>(b));
-}
-std::int64_t wrapped_difference(std::int64_t a, std::int64_t b) {
-    return static_cast<std::int64_t>(static_cast<std::uint64_t>(a) - static_cast<std::uint64_t>(b));
-}
-
-/// Columns of rows that follow one another: a whole number is what the row adds to what its column led to expect.
-class ColumnWriter {
- public:
-    ColumnWriter(std::string& out, ColumnMemory& memory) : out_(out), memory_(memory) {}
-
-    void begin_row() {
-        column_ = 0;
-        out_ += '[';
-    }
-    void end_row() {
-        out_.back() = ']';  // over the last comma
-    }
-    /// As end_row(), without the zeros at the end: the reader adds them.
-    void end_short_row() {
-        while (out_.ends_with(",0,")) out_.resize(out_.size() - 2);
-        end_row();
-    }
-    void whole(std::int64_t value, Expect expect = Expect::same) { put(value, expect); }
-    /// Go on with this column instead of the next.
-    void at_column(std::size_t column) { column_ = column; }
-    void value(double value, double quanta_per_unit, Expect expect) {
-        if (const auto quanta = whole_quanta(value, quanta_per_unit)) return put(*quanta, expect);
-        out_ += plain_text(value);
-        out_ += ',';
-        memory_.at(column_++) = {};
-    }
-    /// Compared with nothing.
-    void alone_whole(std::int64_t value) { out_ += fmt::format("{},", value); }
-
- private:
-    void put(std::int64_t value, Expect expect) {
-        ColumnMemory::Column& column = memory_.at(column_++);
-        out_ += fmt::format("{},", wrapped_difference(value, column.expected(expect)));
-        column.keep(value);
-    }
-
-    std::string& out_;
-    ColumnMemory& memory_;
-    std::size_t column_ = 0;
-};
-
-class ColumnReader {
- public:
-    explicit ColumnReader(ColumnMemory& memory) : memory_(memory) {}
-
-    void begin_row(NumberList& row) {
-        row_ = &row;
-        column_ = 0;
-    }
-    /// Go on with this column instead of the next.
-    void at_column(std::size_t column) { column_ = column; }
-    std::int64_t whole(std::int64_t low, std::int64_t high, Expect expect = Expect::same) {
-        const std::int64_t value = add(row_->done() ? 0 : row_->whole(), expect);
-        if (!(value >= low && value <= high))
-            row_->refuse(fmt::format("a change that leads to {} to {}, not to {}", low, high, value));
-        return value;
-    }
-    double value(double quanta_per_unit, Expect expect) {
-        const Coded coded = row_->done() ? Coded{true, 0, 0.0} : row_->coded();
-        if (coded.whole) return static_cast<double>(add(coded.quanta, expect)) / quanta_per_unit;
-        memory_.at(column_++) = {};
-        return coded.plain;
-    }
-
- private:
-    std::int64_t add(std::int64_t change, Expect expect) {
-        ColumnMemory::Column& column = memory_.at(column_++);
-        column.keep(wrapped_sum(column.expected(expect), change));
-        return column.last;
-    }
-
-    ColumnMemory& memory_;
-    NumberList* row_ = nullptr;
-    std::size_t column_ = 0;
-};
 
 /// A value that is not a whole number: a float, null or an infinity's name.
 std::optional<double> uncoded(const nlohmann::json& value) {
@@ -215,26 +115,17 @@ sim::Vec3 read_point(const JsonValue& value) {
 
 }  // namespace
 
-std::int64_t ColumnMemory::Column::expected(Expect expect) const {
-    return expect == Expect::same ? last : wrapped_sum(last, change);
-}
-
-void ColumnMemory::Column::keep(std::int64_t value) {
-    change = wrapped_difference(value, last);
-    last = value;
-}
-
 std::optional<std::int64_t> quanta_of(double value) { return whole_quanta(value, kQuantaPerUnit); }
 
 std::string value_text(double value) {
     if (const auto quanta = quanta_of(value)) return std::to_string(*quanta);
-    return plain_text(value);
+    return json_text(value);
 }
 
 std::string single_text(double value) {
     const auto single = static_cast<float>(value);
     SIM_ASSERT(std::isnan(value) || static_cast<double>(single) == value);
-    if (!std::isfinite(value)) return plain_text(value);
+    if (!std::isfinite(value)) return json_text(value);
     return fmt::format("{}", single);
 }
 
@@ -296,22 +187,17 @@ void append_rows(std::string& out, std::span<const sim::TraceRow> rows, ColumnMe
     for (const sim::TraceRow& row : rows) {
         writer.columns.begin_row();
         visit_row(writer, row);
-        writer.columns.end_short_row();
-        out += ',';
+        writer.columns.shorten_row();
     }
-    if (!rows.empty()) out.pop_back();
 }
 
-std::vector<sim::TraceRow> read_rows(const JsonValue& list, ColumnMemory& memory) {
+std::vector<sim::TraceRow> read_rows(const JsonValue& text, ColumnMemory& memory) {
     std::vector<sim::TraceRow> rows;
-    RowIn reader{ColumnReader(memory)};
-    for (const JsonValue& item : list.array(0, kMostListed)) {
-        NumberList numbers(item);
-        if (numbers.done()) item.refuse("a row with a number in it");
-        reader.columns.begin_row(numbers);
+    RowIn reader{ColumnReader(text, memory)};
+    while (reader.columns.next_row()) {
+        if (rows.size() == kMostListed) reader.columns.refuse(fmt::format("at most {} rows", kMostListed));
         sim::TraceRow row;
         visit_row(reader, row);
-        numbers.end();
         row.layers.fraction = sim::row_fraction(row.layers);
         rows.push_back(row);
     }
@@ -346,7 +232,7 @@ sim::Event read_event(const JsonValue& value) {
 void append_track(std::string& out, const sim::TrackRecord& track) {
     out += fmt::format(
         R"({{"track":{},"instrument":{},"vector":{},"loaded":{},"final":{},"radius":{},"entry":{},"end":{},)"
-        R"("length":{},"re_angles":{},"pieces":[)",
+        R"("length":{},"re_angles":{},"pieces":")",
         track.track, track.instrument, track.vector, track.loaded, track.final, value_text(track.shaft_radius_m),
         point_text(track.entry_m), point_text(track.end_m), value_text(track.length_m), track.re_angles);
     ColumnMemory memory;
@@ -355,15 +241,12 @@ void append_track(std::string& out, const sim::TrackRecord& track) {
         columns.begin_row();
         visit_piece(piece, [&](double value) { columns.value(value, kQuantaPerUnit, Expect::same_change); });
         for (const sim::RecordedClearance& clearance : piece.clearance) {
-            columns.alone_whole(clearance.structure);
+            columns.alone(clearance.structure);
             columns.at_column(clearance_column(clearance.structure));
             columns.value(clearance.distance_m, kQuantaPerUnit, Expect::same_change);
         }
-        columns.end_row();
-        out += ',';
     }
-    if (!track.pieces.empty()) out.pop_back();
-    out += "],\"barbs\":[";
+    out += "\",\"barbs\":[";
     for (const sim::BarbRecord& barb : track.barbs)
         out += fmt::format("[{},{},{},{},{}],", value_text(barb.along_m), barb.direction, static_cast<int>(barb.layer),
                            value_text(barb.capacity_n), barb.seated ? 1 : 0);
@@ -373,18 +256,17 @@ void append_track(std::string& out, const sim::TrackRecord& track) {
 
 namespace {
 
-std::vector<sim::TrackPiece> read_pieces(const JsonValue& list) {
+std::vector<sim::TrackPiece> read_pieces(const JsonValue& text) {
     std::vector<sim::TrackPiece> pieces;
     ColumnMemory memory;
-    ColumnReader columns(memory);
-    for (const JsonValue& item : list.array(0, kMostListed)) {
-        NumberList numbers(item);
-        columns.begin_row(numbers);
+    ColumnReader columns(text, memory);
+    while (columns.next_row()) {
+        if (pieces.size() == kMostListed) columns.refuse(fmt::format("at most {} pieces", kMostListed));
         sim::TrackPiece piece;
         visit_piece(piece, [&](double& value) { value = columns.value(kQuantaPerUnit, Expect::same_change); });
-        while (!numbers.done()) {
-            const int structure = narrow(numbers.whole(0, kMostStructures));
-            if (numbers.done()) numbers.refuse("a structure and its distance");
+        while (!columns.row_done()) {
+            const int structure = narrow(columns.alone(0, kMostStructures));
+            if (columns.row_done()) columns.refuse("a structure and its distance");
             columns.at_column(clearance_column(structure));
             piece.clearance.push_back({structure, columns.value(kQuantaPerUnit, Expect::same_change)});
         }

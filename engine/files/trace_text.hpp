@@ -6,10 +6,11 @@
 #include <string>
 #include <vector>
 
+#include "engine/files/column_text.hpp"
 #include "engine/files/json_reader.hpp"
 #include "sim/trace.hpp"
 
-/// Trace rows, events and tracks as arrays of numbers, and back to the same bits. Columns: ATTEMPT.md.
+/// Trace rows, events and tracks as texts and arrays of numbers, and back to the same bits. Columns: ATTEMPT.md.
 ///
 /// The trace is quantised, so a value is written as a whole number of quanta (1e-10 of its SI unit); one that is not a
 /// whole number of quanta is written as it is, with a point or exponent to tell it apart.
@@ -25,36 +26,14 @@ namespace files {
 /// Quanta of a value, when it is a whole number of them.
 [[nodiscard]] std::optional<std::int64_t> quanta_of(double value);
 
-/// What a column leads to expect of its next value.
-enum class Expect {
-    same,         ///< the last value again
-    same_change,  ///< the last value and its change again: a steady motion costs zeros
-};
-
-/// What the columns of a list held last, row after row and line after line.
-class ColumnMemory {
- public:
-    struct Column {
-        std::int64_t last = 0, change = 0;
-        [[nodiscard]] std::int64_t expected(Expect expect) const;
-        void keep(std::int64_t value);
-    };
-    [[nodiscard]] Column& at(std::size_t index) {
-        if (index >= columns_.size()) columns_.resize(index + 1);
-        return columns_[index];
-    }
-
- private:
-    std::vector<Column> columns_;
-};
-
+/// Rows as one text without its quotes.
 /// @param memory of the rows before these in the same attempt; brought up to date
 void append_rows(std::string& out, std::span<const sim::TraceRow> rows, ColumnMemory& memory);
 void append_event(std::string& out, const sim::Event& event);
 void append_track(std::string& out, const sim::TrackRecord& track);
 
 /// @throws FileError as do the next two
-[[nodiscard]] std::vector<sim::TraceRow> read_rows(const JsonValue& list, ColumnMemory& memory);
+[[nodiscard]] std::vector<sim::TraceRow> read_rows(const JsonValue& text, ColumnMemory& memory);
 [[nodiscard]] sim::Event read_event(const JsonValue& value);
 [[nodiscard]] sim::TrackRecord read_track(const JsonValue& value);
 
@@ -75,6 +54,7 @@ class NumberList {
     double single();  ///< as single_text() writes it
     std::int64_t whole(std::int64_t low = INT64_MIN, std::int64_t high = INT64_MAX);
     std::string text();
+    [[nodiscard]] bool next_is_text() const { return !done() && list_->raw()[next_].is_string(); }
     [[nodiscard]] bool done() const { return next_ == list_->raw().size(); }
     void end() const;  ///< @throws FileError when something is left
 

@@ -2,12 +2,31 @@
 
 #include <fmt/format.h>
 
+#include <array>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
 namespace session {
 
 std::string checkpoint_of(const sim::State& s) {
-    return fmt::format(
-        R"({{"step":{},"inserted_m":{:.10f},"tip_m":[{:.10f},{:.10f},{:.10f}],"hand_n":{:.10f},"tracks":{},"holes":{}}})",
-        s.step, s.inserted_m, s.tip_m.x, s.tip_m.y, s.tip_m.z, s.force.hand_n, s.tracks_opened, s.holes.size());
+    const auto whole = [](double value, double per_unit) { return std::llround(value * per_unit); };
+    return fmt::format("[{},{},{},{},{},{},{},{}]", s.step, whole(s.inserted_m, sim::kRowPerM),
+                       whole(s.tip_m.x, sim::kRowPerM), whole(s.tip_m.y, sim::kRowPerM),
+                       whole(s.tip_m.z, sim::kRowPerM), whole(s.force.hand_n, sim::kRowPerN), s.tracks_opened,
+                       s.holes.size());
+}
+
+std::optional<Checkpoint> read_checkpoint(const std::string& text) {
+    const auto list = nlohmann::json::parse(text, nullptr, false);
+    if (!list.is_array() || list.size() != 8) return std::nullopt;
+    std::array<std::int64_t, 8> is{};
+    for (std::size_t i = 0; i < is.size(); ++i) {
+        if (!list[i].is_number_integer()) return std::nullopt;
+        is[i] = list[i].get<std::int64_t>();
+    }
+    const auto metres = [&](std::size_t i) { return static_cast<double>(is[i]) / sim::kRowPerM; };
+    return Checkpoint{is[0], metres(1), {metres(2), metres(3), metres(4)}, static_cast<double>(is[5]) / sim::kRowPerN,
+                      is[6], is[7]};
 }
 
 void AttemptRecorder::record(const StepRecord& record, const sim::State& state) {

@@ -9,8 +9,16 @@ namespace session {
 
 inline constexpr std::int64_t kCheckpointSteps = 250;  ///< one each second
 
-/// A few numbers of the state, for comparing a resimulation on another machine: JSON.
+/// A few numbers of the state, for comparing a resimulation on another machine.
+struct Checkpoint {
+    std::int64_t step = 0;
+    double inserted_m = 0.0;  ///< to 1 um, as the tip
+    sim::Vec3 tip_m{};
+    double hand_n = 0.0;  ///< to 0.1 mN
+    std::int64_t tracks = 0, holes = 0;
+};
 [[nodiscard]] std::string checkpoint_of(const sim::State& state);
+[[nodiscard]] std::optional<Checkpoint> read_checkpoint(const std::string& text);  ///< nothing: it is none
 
 class AttemptRecorder final : public Recorder {
  public:

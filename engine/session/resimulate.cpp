@@ -4,7 +4,6 @@
 
 #include <chrono>
 #include <cmath>
-#include <nlohmann/json.hpp>
 #include <thread>
 
 #include "build_stamp.hpp"
@@ -44,44 +43,28 @@ class Witness final : public Recorder {
     void record(const StepRecord& record, const sim::State& state) override {
         for (const sim::Answer& answer : record.answers) answers.push_back({record.step, answer});
         if (state.step % kCheckpointSteps == 0 && state.in_skin)
-            checkpoints.push_back({state.step, checkpoint_of(state)});
+            checkpoints.push_back(*read_checkpoint(checkpoint_of(state)));  // as exact as the recorded ones
     }
     std::vector<files::AnswerAt> answers;
-    std::vector<files::Checkpoint> checkpoints;
+    std::vector<Checkpoint> checkpoints;
 };
 
-bool near(const std::string& recorded, const std::string& computed) {
-    const auto a = nlohmann::json::parse(recorded, nullptr, false);
-    const auto b = nlohmann::json::parse(computed, nullptr, false);
-    if (!a.is_object() || !b.is_object()) return false;
-    const auto close = [&](const char* key, double tolerance) {
-        return std::abs(a.value(key, 1e9) - b.value(key, -1e9)) <= tolerance;
-    };
-    const auto ta = a.value("tip_m", std::vector<double>{});
-    const auto tb = b.value("tip_m", std::vector<double>{});
-    if (ta.size() != 3 || tb.size() != 3) return false;
-    double apart2 = 0.0;
-    for (std::size_t i = 0; i < 3; ++i) apart2 += (ta[i] - tb[i]) * (ta[i] - tb[i]);
-    return close("inserted_m", kPlaceToleranceM) && close("hand_n", kForceToleranceN) &&
-           std::sqrt(apart2) <= kPlaceToleranceM && close("tracks", 0.0) && close("holes", 0.0);
+bool near(const Checkpoint& a, const Checkpoint& b) {
+    return std::abs(a.inserted_m - b.inserted_m) <= kPlaceToleranceM &&
+           std::abs(a.hand_n - b.hand_n) <= kForceToleranceN && glm::length(a.tip_m - b.tip_m) <= kPlaceToleranceM &&
+           a.tracks == b.tracks && a.holes == b.holes;
 }
 
-/// The step a checkpoint was taken at, -1 when it does not say: its line covers several.
-std::int64_t step_of(const files::Checkpoint& checkpoint) {
-    const auto json = nlohmann::json::parse(checkpoint.json, nullptr, false);
-    return json.is_object() ? json.value("step", std::int64_t{-1}) : -1;
-}
-
-bool checkpoints_near(const std::vector<files::Checkpoint>& recorded, const std::vector<files::Checkpoint>& computed,
+bool checkpoints_near(const std::vector<files::Checkpoint>& recorded, const std::vector<Checkpoint>& computed,
                       Resimulation& out) {
     bool all = true;
     for (const files::Checkpoint& one : recorded) {
-        const std::int64_t step = step_of(one);
-        const auto found =
-            std::find_if(computed.begin(), computed.end(), [&](const files::Checkpoint& c) { return c.step == step; });
-        if (found != computed.end() && near(one.json, found->json)) continue;
-        differ(out,
-               fmt::format("checkpoint at {:.1f} s is beyond the tolerance", static_cast<double>(step) * sim::kStepS));
+        const auto was = read_checkpoint(one.json);
+        const auto is = std::find_if(computed.begin(), computed.end(),
+                                     [&](const Checkpoint& c) { return was && c.step == was->step; });
+        if (was && is != computed.end() && near(*was, *is)) continue;
+        differ(out, fmt::format("checkpoint at {:.1f} s is beyond the tolerance",
+                                static_cast<double>(was ? was->step : one.step) * sim::kStepS));
         all = false;
     }
     return all;

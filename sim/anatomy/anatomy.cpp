@@ -74,28 +74,49 @@ SegmentPair closest_between(const Vec3& a0, const Vec3& a1, const Vec3& b0, cons
 }
 
 void Anatomy::index_structures() {
-    structure_box_.clear();
+    const Box empty{Vec3(std::numeric_limits<double>::infinity()), Vec3(-std::numeric_limits<double>::infinity())};
+    const auto grow = [](Box& box, const Vec3& low, const Vec3& high) {
+        box.low = glm::min(box.low, low);
+        box.high = glm::max(box.high, high);
+    };
+    structure_boxes_.clear();
     for (const Structure& structure : structures_) {
         SIM_ASSERT(structure.line.size() >= 2);
-        Box box{Vec3(std::numeric_limits<double>::infinity()), Vec3(-std::numeric_limits<double>::infinity())};
-        for (const StructureNode& node : structure.line) {
-            box.low = glm::min(box.low, node.position_m - node.radius_m);
-            box.high = glm::max(box.high, node.position_m + node.radius_m);
+        StructureBoxes boxes{empty, {}};
+        const std::size_t pieces = structure.line.size() - 1;
+        for (std::size_t first = 0; first < pieces; first += kBoxedPieces) {
+            Box box = empty;
+            for (std::size_t k = first; k <= std::min(first + kBoxedPieces, pieces); ++k) {
+                const StructureNode& node = structure.line[k];
+                grow(box, node.position_m - node.radius_m, node.position_m + node.radius_m);
+            }
+            grow(boxes.whole, box.low, box.high);
+            boxes.pieces.push_back(box);
         }
-        structure_box_.push_back(box);
+        structure_boxes_.push_back(std::move(boxes));
     }
 }
 
 void Anatomy::clearances(const Vec3& a_m, const Vec3& b_m, double reach_m, std::vector<Clearance>& out) const {
-    SIM_ASSERT(structure_box_.size() == structures_.size());
-    const Vec3 low = glm::min(a_m, b_m) - reach_m;
-    const Vec3 high = glm::max(a_m, b_m) + reach_m;
+    SIM_ASSERT(structure_boxes_.size() == structures_.size());
+    constexpr double kRoundingM = 1e-12;  // so that what is skipped is farther whatever the rounding
+    const Vec3 low = glm::min(a_m, b_m);
+    const Vec3 high = glm::max(a_m, b_m);
+    const auto beyond = [&](const Box& box, double distance_m) {
+        const Vec3 gap = glm::max(glm::max(box.low - high, low - box.high), Vec3(0.0));
+        const double limit_m = std::max(0.0, distance_m) + kRoundingM;
+        return glm::dot(gap, gap) > limit_m * limit_m;
+    };
     for (std::size_t i = 0; i < structures_.size(); ++i) {
-        const Box& box = structure_box_[i];
-        if (glm::any(glm::lessThan(box.high, low)) || glm::any(glm::greaterThan(box.low, high))) continue;
+        const StructureBoxes& boxes = structure_boxes_[i];
+        if (beyond(boxes.whole, reach_m)) continue;
         Clearance best;
         const auto& line = structures_[i].line;
         for (std::size_t k = 0; k + 1 < line.size(); ++k) {
+            if (k % kBoxedPieces == 0 && beyond(boxes.pieces[k / kBoxedPieces], std::min(best.distance_m, reach_m))) {
+                k += kBoxedPieces - 1;
+                continue;
+            }
             const SegmentPair pair = closest_between(a_m, b_m, line[k].position_m, line[k + 1].position_m);
             // radius at the nearest point of the centre line: exact for a cylinder, close for a gentle taper
             const double radius_m = line[k].radius_m + pair.t * (line[k + 1].radius_m - line[k].radius_m);

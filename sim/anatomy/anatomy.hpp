@@ -143,7 +143,12 @@ class Anatomy {
     struct Box {
         Vec3 low{}, high{};
     };
-    std::vector<Box> structure_box_;  ///< around each structure's wall, to skip the far ones
+    struct StructureBoxes {
+        Box whole;                ///< around the structure's wall, to skip the far ones
+        std::vector<Box> pieces;  ///< around each kBoxedPieces pieces of its line, to skip the far ends of the others
+    };
+    static constexpr std::size_t kBoxedPieces = 8;
+    std::vector<StructureBoxes> structure_boxes_;
 };
 
 /// Walk in from a skin point until depth_m below the skin, following the way in.

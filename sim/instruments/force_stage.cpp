@@ -113,10 +113,10 @@ void ligament_over(State& s) {
     s.ligament = {};
 }
 
-/// The ligament has parted under the tip, or the tip has slid round it.
-void settle_ligament(const StepContext& context, const Resistance& r) {
+/// The ligament has parted under the tip, or the tip has slid round it. @return whether it has, and resists no more
+bool settle_ligament(const StepContext& context, const Resistance& r) {
     State& s = context.state;
-    if (s.ligament.ligament < 0) return;
+    if (s.ligament.ligament < 0) return false;
     s.ligament.work_j = std::max(s.ligament.work_j, r.ligament_work_j);
     s.ligament.peak_n = std::max(s.ligament.peak_n, r.ligament_n);
     const Ligament& ligament = context.model.anatomy->ligaments()[static_cast<std::size_t>(s.ligament.ligament)];
@@ -127,18 +127,21 @@ void settle_ligament(const StepContext& context, const Resistance& r) {
         context.note(EventKind::ligament_parted, s.tip_m, s.ligament.ligament,
                      {peak_n, r.ligament_work_j, plunge_m, 0});
         ligament_over(s);
-        return;
+        return true;
     }
     const Vec3 moved = s.tip_m - s.ligament.met_m;
     const double sideways_m = glm::length(moved - s.ligament.heading * glm::dot(moved, s.ligament.heading));
-    if (!skirts(ligament, sideways_m)) return;
+    if (!skirts(ligament, sideways_m)) return false;
     context.note(EventKind::ligament_skirted, s.tip_m, s.ligament.ligament,
                  {s.ligament.peak_n, s.ligament.work_j, 0, 0});
     ligament_over(s);
+    return true;
 }
 
-void settle_walls(const StepContext& context, const Resistance& r) {
+/// Note what the tip presses on. @return whether a wall or the lining has given way, and resists no more
+bool settle_walls(const StepContext& context, const Resistance& r) {
     State& s = context.state;
+    bool gave_way = false;
     if (r.wall >= 0) {
         auto known =
             std::find_if(s.walls.begin(), s.walls.end(), [&](const WallContact& w) { return w.structure == r.wall; });
@@ -148,7 +151,7 @@ void settle_walls(const StepContext& context, const Resistance& r) {
         }
         known->peak_n = std::max(known->peak_n, r.wall_n);
         if (r.wall_breached && !known->breached) {
-            known->breached = true;
+            known->breached = gave_way = true;
             context.note(EventKind::wall_breached, s.tip_m, r.wall, {known->peak_n, 0, 0, 0});
         }
     }
@@ -157,9 +160,10 @@ void settle_walls(const StepContext& context, const Resistance& r) {
         context.note(EventKind::floor_touched, s.tip_m, static_cast<int>(r.at.floor), {r.floor_n, 0, 0, 0});
     }
     if (r.lining_breached && !s.lining_noted) {
-        s.lining_noted = true;
+        s.lining_noted = gave_way = true;
         context.note(EventKind::lining_breached, s.tip_m, static_cast<int>(FloorKind::lining), {r.floor_n, 0, 0, 0});
     }
+    return gave_way;
 }
 
 /// The next stride: not past the point at which a ligament parts, so that its whole strength is felt first.
@@ -172,7 +176,8 @@ double stride_to_peak(const StepContext& context) {
 }
 
 /// Let the tip advance until the resistance holds the hand's spring. @return way made
-double slide_in(const StepContext& context) {
+/// @param here resistance at the tip; brought up to date
+double slide_in(const StepContext& context, Resistance& here) {
     State& s = context.state;
     const double k = hand_stiffness(context);
     double made_m = 0.0;
@@ -184,7 +189,7 @@ double slide_in(const StepContext& context) {
         double by_m = stride_m;
         if (spare_n < 0.0) {
             // it comes to rest within the stride: one secant step on the straight line between both ends
-            const double here_n = k * (s.hands.hand_m - s.inserted_m) - resistance(context, 0.0).inwards_n();
+            const double here_n = k * (s.hands.hand_m - s.inserted_m) - here.inwards_n();
             if (!(here_n > 0.0)) break;
             by_m = stride_m * here_n / (here_n - spare_n);
         }
@@ -196,9 +201,10 @@ double slide_in(const StepContext& context) {
             friction_per_length(kForceParameters, shaft_kind(context.instrument()), next.at.layer, Motion::inwards)
                 .sliding_n_per_m *
             by_m;
-        const Resistance now = resistance(context, 0.0);
-        settle_ligament(context, now);
-        settle_walls(context, now);
+        here = resistance(context, 0.0);
+        const bool ligament_gone = settle_ligament(context, here);
+        const bool gave_way = settle_walls(context, here);
+        if (ligament_gone || gave_way) here = resistance(context, 0.0);
         made_m += by_m;
         if (spare_n < 0.0) break;
     }
@@ -280,7 +286,7 @@ void slide(const StepContext& context, double push_m) {
     f.still_sub_steps = push_m == 0.0 ? f.still_sub_steps + 1 : 0;
     if (f.still_sub_steps > kRestSubSteps) f.sliding = Sliding::stuck;
 
-    const Resistance here = resistance(context, 0.0);
+    Resistance here = resistance(context, 0.0);
     const double pull_n = hand_stiffness(context) * (s.hands.hand_m - s.inserted_m);
     const double out_n = here.friction_n * p.withdrawal_ratio;
     const bool stuck_in = f.sliding != Sliding::inwards;
@@ -291,18 +297,18 @@ void slide(const StepContext& context, double push_m) {
     double made_m = 0.0;
     if (pull_n > start_in_n) {
         f.sliding = Sliding::inwards;
-        made_m = slide_in(context);
+        made_m = slide_in(context, here);
         s.travel_since_row_m += made_m;
     } else if (pull_n < -start_out_n) {
         f.sliding = Sliding::outwards;
         s.travel_since_row_m += slide_out(context, out_n);
+        here = resistance(context, 0.0);
     }
     watch_for_plunge(context, made_m, push_m, pull_n);
 
-    const Resistance now = resistance(context, 0.0);
-    f.tip_n = now.tip_n;
-    f.friction_n = now.friction_n;
-    f.ligament_n = now.ligament_n;
+    f.tip_n = here.tip_n;
+    f.friction_n = here.friction_n;
+    f.ligament_n = here.ligament_n;
     f.hand_n = hand_stiffness(context) * (s.hands.hand_m - s.inserted_m);
     watch_resistance(context, made_m);
 }

@@ -105,10 +105,10 @@ void add_files(std::vector<std::string>& seeds, const fs::path& folder, std::str
 
 const char* const kWindow =
     R"({"to":64,"commands":[[3,"push",16,"x",7],[9,"finish"]],"answers":[[4,1,12,3.5,1e-9,null]],)"
-    R"("rows":[[5,100,1,2,3,4,5,2,10,7,1,2,3,4,5,0,1,1,1,2,-1,1],[1,0,1,0,-7,null,0.5],[1]],)"
+    R"("rows":"KoGCEGIKEUOCEGIKACCCEB;CACA(nan)(0.5);C",)"
     R"("events":[[5,"plunge",-1,1,2,3,0,0,"inf",-0.5]],"tracks":[{"track":0,"instrument":1,"vector":0,"loaded":true,)"
     R"("final":true,"radius":4100000,"entry":[1,2,3],"end":[4,5,6],"length":7,"re_angles":0,)"
-    R"("pieces":[[1,2,3,4,5,6,7,8,9,10,0,77,1,88]],"barbs":[[1,-1,2,5,1]]}]})";
+    R"~("pieces":"CEGIKMOQSUAqECwF;CC(1e-9)CCCCCCCA(inf)","barbs":[[1,-1,2,5,1]]}]})~";
 
 /// The lists of one window, each by its own reader: past the chain, which would refuse any mutant as changed.
 void read_window(const std::string& bytes) {

@@ -419,7 +419,18 @@ TEST_CASE("a steady hand costs few bytes, and a run reads as what it says", "[fi
                                                                                    {7, {sim::Verb::push, {19, 0, 0}}}});
     CHECK(read(R"([[5,"aim",1,2,"+",3,-1,0]])") ==
           std::vector<files::TimedCommand>{{5, {sim::Verb::aim, {1, 2, 0}}}, {8, {sim::Verb::aim, {0, 2, 0}}}});
+    CHECK(read(R"([[5,"aim",1,2,"+",3,-1,0,"x",2,1,0,1]])") ==
+          std::vector<files::TimedCommand>{{5, {sim::Verb::aim, {1, 2, 0}}},
+                                           {8, {sim::Verb::aim, {0, 2, 0}}},
+                                           {11, {sim::Verb::aim, {-1, 2, 0}}},
+                                           {12, {sim::Verb::aim, {-1, 3, 0}}}});
     CHECK(read(R"([[5,"lift",400,"x",2]])").size() == 2);
+    std::vector<files::TimedCommand> turning;
+    for (int i = 0; i < 30; ++i) turning.push_back({i * 8LL, {sim::Verb::aim, {8 * i, 640 * (i / 10), 0}}});
+    text.clear();
+    files::append_commands(text, turning);
+    CHECK(text.size() < 90);
+    CHECK(read(text) == turning);
 
     const auto refused = [&](const std::string& entry) {
         return std::string(refusal([&] { static_cast<void>(read("[" + entry + "]")); }).what());
@@ -433,6 +444,9 @@ TEST_CASE("a steady hand costs few bytes, and a run reads as what it says", "[fi
     CHECK_THAT(refused(R"([5,"aim",1,2,"d","12"])"), Contains("\"x\", \"+\""));
     CHECK_THAT(refused(R"([5,"push",16,"+",1])"), Contains("a longer list"));
     CHECK_THAT(refused(R"([5,"push",16,"+",-1,0])"), Contains("0 to"));
+    CHECK_THAT(refused(R"([5,"push",16,"+",1,0,"x",1])"), Contains("2 to"));
+    CHECK_THAT(refused(R"([5,"push",16,"+",1,0,"y",3])"), Contains("\"x\""));
+    CHECK_THAT(refused(R"([5,"push",16,"+","x",3])"), Contains("a whole number"));
     const std::int64_t most = sim::spec_of(sim::Verb::push).argument[0].high;
     CHECK_THAT(refused("[5,\"push\"," + std::to_string(most) + ",\"+\",1,1]"), Contains("leads to"));
     CHECK_THAT(refused("[5,\"push\"," + std::to_string(most) + ",\"d\",\"01\"]"), Contains("leads to"));
@@ -452,10 +466,10 @@ TEST_CASE("rows read on from line to line", "[files][attempt]") {
             row.inserted_m = sim::row_quantised(row.inserted_m + 2.57e-4, sim::kRowPerM);
             rows.push_back(row);
         }
-        std::string text = "[";
+        std::string text = "\"";
         files::append_rows(text, rows, writing);
-        text += ']';
-        if (line > 0) CHECK(text == "[[0],[0]]");  // a steady motion costs nothing
+        text += '"';
+        if (line > 0) CHECK(text == "\"A;A\"");  // a steady motion costs a digit
         const auto read = files::read_rows(files::JsonDocument::parse("rows", text).root(), reading);
         is.insert(is.end(), read.begin(), read.end());
         wanted.insert(wanted.end(), rows.begin(), rows.end());
@@ -466,9 +480,50 @@ TEST_CASE("rows read on from line to line", "[files][attempt]") {
         CHECK(is[i].inserted_m == wanted[i].inserted_m);
         CHECK(is[i].layers.floor == wanted[i].layers.floor);
     }
+}
+
+TEST_CASE("columns give back any number, and refuse what is none", "[files][attempt]") {
+    const std::vector<double> values{0.0,   -0.0,    1e-6,  -1.5e-5,  0.25, 899999.0,
+                                     1e300, 1.0 / 3, -1e-9, INFINITY, NAN,  -INFINITY};
+    const std::vector<std::int64_t> wholes{0, 1, -1, 15, -16, 16, 12345678901234, INT64_MAX, INT64_MIN, 7};
+    std::string text = "\"";
+    files::ColumnMemory writing, reading;
+    files::ColumnWriter writer(text, writing);
+    for (const double value : values) {
+        writer.begin_row();
+        writer.value(value, 1e6, files::Expect::same_change);
+        for (const std::int64_t whole : wholes) writer.whole(whole);
+        writer.alone(-3);
+    }
+    text += '"';
+    const auto document = files::JsonDocument::parse("rows", text);
+    files::ColumnReader reader(document.root(), reading);
+    for (const double value : values) {
+        REQUIRE(reader.next_row());
+        CHECK(same_bits(reader.value(1e6, files::Expect::same_change), value));
+        for (const std::int64_t whole : wholes) CHECK(reader.whole(INT64_MIN, INT64_MAX) == whole);
+        CHECK(reader.alone(-3, -3) == -3);
+    }
+    CHECK_FALSE(reader.next_row());
+
+    const auto refused = [](const std::string& rows) {
+        files::ColumnMemory fresh;
+        const auto parsed = files::JsonDocument::parse("rows", "\"" + rows + "\"");
+        return std::string(refusal([&] { static_cast<void>(files::read_rows(parsed.root(), fresh)); }).what());
+    };
+    CHECK_THAT(refused(";"), Contains("a row with a number in it") && Contains("row 1"));
+    CHECK_THAT(refused("A;C;;A"), Contains("a row with a number in it") && Contains("row 3"));
+    CHECK_THAT(refused("A;AA?"), Contains("base64 digit") && Contains("row 2, character 4"));
+    CHECK_THAT(refused("Ag"), Contains("base64 digit"));
+    CHECK_THAT(refused("gA"), Contains("needless"));
+    CHECK_THAT(refused("A" + std::string(20, '/') + "B"), Contains("64 bits"));
+    CHECK_THAT(refused("D"), Contains("leads to 0"));  // a step before the first
+    CHECK_THAT(refused("A(1.5"), Contains("in parentheses"));
+    CHECK_THAT(refused("A(1.5x)"), Contains("in parentheses"));
+    CHECK_THAT(refused("A()"), Contains("in parentheses"));
+    CHECK_THAT(refused(std::string(40, 'A')), Contains("ends here"));
     files::ColumnMemory fresh;
-    CHECK_THAT(refusal([&] {
-                   static_cast<void>(files::read_rows(files::JsonDocument::parse("rows", "[[]]").root(), fresh));
-               }).what(),
-               Contains("a row with a number in it"));
+    const auto list = files::JsonDocument::parse("rows", "[[0]]");
+    CHECK_THAT(refusal([&] { static_cast<void>(files::read_rows(list.root(), fresh)); }).what(),
+               Contains("in one text"));
 }
