@@ -111,7 +111,10 @@ void App::look_for_devices() {
 /// Sound and rumble for what the hands do now.
 void App::give_senses() {
     if (!sound_ || !controller_) return;
-    if (!practice_ || screen_ != Screen::practice) return sound_->set({});
+    if (!practice_ || screen_ != Screen::practice || practice_->settings_open()) {
+        controller_->rumble({});
+        return sound_->set({});
+    }
     sound_->set(practice_->sounding());
     for (const sim::Event& event : practice_->take_heard())
         if (Click click{}; click_of(event, practice_->depth_told(), click)) sound_->click(click);
@@ -353,6 +356,29 @@ void App::draw_settings_screen() {
     if (after == AfterSettings::back) go_to(before_settings_);
 }
 
+void App::keep_kinds(const view::StructureKinds& kinds) {
+    Settings to = settings_.now();
+    to.kinds = kinds;
+    settings_.change(to);
+}
+
+/// What is changed in an attempt holds at once and is kept.
+void App::draw_settings_in_practice() {
+    keep_kinds(practice_->settings().kinds);
+    ui_.set_arrows_move_focus(practice_->settings_open());
+    if (!practice_->settings_open()) return;
+    if (!noted_settings_open_) journal_.note("settings", "open");
+    noted_settings_open_ = true;
+    const AfterSettings after = draw_settings_over(ui_, settings_, practice_->over_tray(ui_));
+    apply_settings();
+    practice_->change_settings(settings_.now());
+    if (after != AfterSettings::back) return;
+    practice_->close_settings();
+    ui_.clear_focus();
+    journal_.note("settings", "closed");
+    noted_settings_open_ = false;
+}
+
 void App::draw_current_screen() {
     switch (screen_) {
         case Screen::start:
@@ -372,9 +398,11 @@ void App::draw_current_screen() {
             break;
         case Screen::practice:
             practice_->draw_screen(ui_);
+            draw_settings_in_practice();
             break;
         case Screen::score:
             debrief_->draw_screen(ui_);
+            keep_kinds(debrief_->settings().kinds);
             break;
     }
 }

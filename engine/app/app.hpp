@@ -37,6 +37,8 @@ struct Options {
     std::string portrait;                   ///< for the picture: this patient's outside alone
     double azimuth_deg = 45.0;              ///< for the portrait
     bool vessels = false;                   ///< for the picture
+    std::string layers;                     ///< for the picture of a debrief: a digit for each
+    std::string over;                       ///< for the picture: what lies over the tray, section or settings
     std::optional<sim::PracticeMode> mode;  ///< instead of the one that is set
     int width = 1280, height = 720;
     std::optional<int> text_percent;     ///< instead of the one that is set
@@ -77,6 +79,8 @@ class App {
     void draw_start_screen();
     void draw_past_screen();
     void draw_settings_screen();
+    void draw_settings_in_practice();
+    void keep_kinds(const view::StructureKinds& kinds);
     void begin_debrief(DebriefMaterial material, const std::string& kind = "");  ///< @param kind for the journal
     void save_paper();
     void leave_practice(bool finished);
@@ -129,7 +133,7 @@ class App {
     std::string trouble_, last_id_;
     std::string noted_places_, noted_focus_;
     std::set<std::string> noted_misfits_;  ///< on this screen
-    bool over_button_ = false;
+    bool over_button_ = false, noted_settings_open_ = false;
 };
 
 }  // namespace app

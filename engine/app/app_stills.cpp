@@ -59,6 +59,7 @@ void App::arrange_debrief() {
     if (options_.loss > 0) debrief_->select(options_.loss);
     debrief_->set_page(static_cast<std::size_t>(options_.page));
     debrief_->set_beside(static_cast<std::size_t>(options_.beside));
+    debrief_->set_layers(options_.layers);
     while (debrief_->busy()) {
         SDL_Delay(5);
         static_cast<void>(debrief_->advance(0.0));
@@ -81,6 +82,8 @@ int App::picture() {
         practice_->set_view(options_.view == "whole");
         play_script();
         practice_->show_vessels(options_.vessels);
+        practice_->show_section(options_.over == "section");
+        if (options_.over == "settings") practice_->open_settings();
         if (options_.screen == "score") {
             begin_score();
             arrange_debrief();

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <stdexcept>
 
 #include "engine/app/camera_hands.hpp"
 #include "engine/session/what_if.hpp"
@@ -90,18 +91,46 @@ std::string Debrief::moment() const {
                        std::fabs(state.force.hand_n));
 }
 
-void Debrief::look_at(bool reference) {
-    if (reference && !reference_) return;
-    if (reference == watching_) return;
+void Debrief::look_at(Watched watched) {
+    if (watched == Watched::reference && !reference_) return;
+    if (watched == Watched::earlier && !earlier_replay_) return;
+    if (watched == watched_) return;
     // the same distance along, so that one sees the same place
     const std::optional<double> along_m = cursor_m();
-    watching_ = reference;
+    watched_ = watched;
     playing_ = false;
     track_ = -1;
     const sim::Recording& recording = shown().recording();
     const int last = recording.tracks.empty() ? -1 : recording.tracks.back().track;
     seek(along_m && last >= 0 ? session::step_at_distance(recording, last, *along_m) : 0);
     fill_beside();
+}
+
+const char* Debrief::watched_words() const {
+    return watched_ == Watched::reference ? "reference pass"
+           : watched_ == Watched::earlier ? "earlier attempt"
+                                          : "this attempt";
+}
+
+/// An earlier attempt is stepped through once in the background before it can be watched; on this anatomy only.
+void Debrief::watch_other() {
+    if (watching()) return look_at(Watched::attempt);
+    if (beside_choice_ == 2) return look_at(Watched::reference);
+    if (beside_choice_ != 3 || earlier_.empty() || earlier_job_) return;
+    if (earlier_replay_) return look_at(Watched::earlier);
+    earlier_job_ = std::make_unique<Job<std::shared_ptr<session::Replay>>>(
+        [file = earlier_[earlier_shown_], here = material_.replay](const auto& progress) {
+            files::LoadedAttempt attempt = session::open_attempt(file);
+            const sim::Recording& recording = here->recording();
+            if (attempt.recording.scenario_id != recording.scenario_id ||
+                attempt.recording.variant_seed != recording.variant_seed)
+                throw std::runtime_error(
+                    "That attempt was made on another anatomy: its figures can be compared, not watched here.");
+            const std::shared_ptr<const sim::Model> model(here, &here->model());
+            auto replay = std::make_shared<session::Replay>(model, session::tape_of(attempt), attempt.recording);
+            replay->build(progress);
+            return replay;
+        });
 }
 
 void Debrief::select(int number) {
@@ -111,7 +140,7 @@ void Debrief::select(int number) {
 
 void Debrief::choose(int number) {
     if (number < 1 || number > static_cast<int>(losses_.size())) return;
-    look_at(false);
+    look_at(Watched::attempt);
     selected_ = number - 1;
     playing_ = false;
     const report::Loss& loss = losses_[static_cast<std::size_t>(selected_)];
@@ -131,7 +160,7 @@ void Debrief::set_beside(std::size_t choice) {
         reference_job_ = std::make_unique<Job<session::ReferencePass>>(
             [model = std::shared_ptr<const sim::Model>(material_.replay, &material_.replay->model()),
              rubric = material_.rubric](const auto&) { return session::reference_pass(model, rubric); });
-    if (!reference) look_at(false);
+    look_at(Watched::attempt);
     fill_beside();
 }
 
@@ -146,13 +175,15 @@ void Debrief::fill_beside() {
                                std::move(moved.score), shift_m > 0.0 ? Look::dashes : Look::dots, true});
         }
     if (beside_choice_ == 2 && reference_) {
-        if (watching_)
+        if (watching())
             beside_.push_back({"this attempt", recording, score_, Look::long_dashes, false});
         else
             beside_.push_back(
                 {"reference", reference_->replay->recording(), reference_->score, Look::long_dashes, false});
     }
-    if (beside_choice_ == 3 && !earlier_.empty()) {
+    if (beside_choice_ == 3 && watching()) {
+        beside_.push_back({"this attempt", recording, score_, Look::long_dashes, false});
+    } else if (beside_choice_ == 3 && !earlier_.empty()) {
         try {
             files::LoadedAttempt other = session::open_attempt(earlier_[earlier_shown_]);
             Beside one{"earlier attempt", std::move(other.recording), {}, Look::long_dashes, false};
@@ -166,6 +197,10 @@ void Debrief::fill_beside() {
 
 void Debrief::next_earlier() {
     if (earlier_.empty()) return;
+    if (earlier_job_) return;
+    look_at(Watched::attempt);
+    earlier_replay_.reset();
+    beside_trouble_.clear();
     earlier_shown_ = (earlier_shown_ + 1) % earlier_.size();
     fill_beside();
 }
@@ -204,9 +239,10 @@ void Debrief::handle_keys(const Input& input) {
         if (key == SDLK_END) seek(shown().steps());
         if (key == SDLK_k) playing_ = !playing_;
         if (key == SDLK_l) slow_ = !slow_;
-        if (key == SDLK_s) skin_ = (skin_ + 1) % 3;
+        if (key == SDLK_s) next_skin();
+        if (key == SDLK_i) page_ = page_ == kInside ? kLosses : kInside;
         if (key == SDLK_b) set_beside((beside_choice_ + 1) % 4);
-        if (key == SDLK_w) look_at(!watching_);
+        if (key == SDLK_w) watch_other();
         if (key == SDLK_p) wish_ = DebriefWish::paper;
         if (key == SDLK_r) wish_ = DebriefWish::again;
         if (key == SDLK_ESCAPE) wish_ = DebriefWish::library;
@@ -239,19 +275,78 @@ void Debrief::handle_trace(const Input& input) {
     if (!input.left_held) dragging_trace_ = dragging_time_ = false;
 }
 
-bool Debrief::advance(double elapsed_s) {
-    bool changed = camera_.tick(elapsed_s);
-    if (reference_job_ && reference_job_->done()) {
+/// What background work has finished.
+void Debrief::take_in_jobs() {
+    const auto settle = [this](auto& job, auto then) {
+        if (!job || !job->done()) return;
+        const auto ended = std::move(job);
         try {
-            reference_ = reference_job_->take();
-            journal_->note("reference", reference_->words);
+            then(ended->take());
         } catch (const std::exception& error) {
             beside_trouble_ = error.what();
         }
-        reference_job_.reset();
+    };
+    settle(reference_job_, [this](session::ReferencePass pass) {
+        reference_ = std::move(pass);
+        journal_->note("reference", reference_->words);
         fill_beside();
-        changed = true;
+    });
+    settle(earlier_job_, [this](std::shared_ptr<session::Replay> replay) {
+        earlier_replay_ = std::move(replay);
+        earlier_score_ = sim::score(earlier_replay_->recording(), material_.rubric);
+        notice_ = earlier_replay_->caveat();
+        journal_->note("watching", "earlier");
+        look_at(Watched::earlier);
+    });
+    settle(tops_job_, [this](view::LayerTops tops) {
+        scene_.set_layer_tops(std::move(tops));
+        tops_made_ = true;
+        journal_->note("layers", "made");
+    });
+}
+
+bool Debrief::faded() const {
+    return std::any_of(layers_.begin(), layers_.end(), [](Opacity one) { return one != kFull; });
+}
+
+/// The tops of the layers are worked out once, when the first is asked for.
+void Debrief::set_layer(std::size_t layer, Opacity opacity) {
+    layers_[layer] = opacity;
+    if (!faded() || tops_made_ || tops_job_) return;
+    tops_job_ = std::make_unique<Job<view::LayerTops>>(
+        [replay = material_.replay, surfaces = scene_.surfaces()](const auto& progress) {
+            return view::build_layer_tops(*replay->model().anatomy, surfaces,
+                                          [&](double fraction) { progress(fraction, "laying the layers bare"); });
+        });
+}
+
+void Debrief::set_layers(const std::string& digits) {
+    for (std::size_t i = 0; i < std::min(digits.size(), layers_.size()); ++i)
+        set_layer(i, static_cast<Opacity>(std::clamp(digits[i] - '0', 0, 2)));
+}
+
+void Debrief::next_skin() {
+    const bool was_faded = faded();
+    layers_ = {};
+    if (cut_open_ && !was_faded) {
+        cut_open_ = false;
+        layers_[0] = kHalf;  // over structures: the layers between are not needed for that
+    } else {
+        cut_open_ = was_faded ? false : true;
     }
+}
+
+std::string Debrief::skin_words() const {
+    if (!faded()) return cut_open_ ? "Skin: cut open" : "Skin: whole";
+    const bool only_skin = std::all_of(layers_.begin() + 1, layers_.end(), [](Opacity one) { return one == kFull; });
+    return only_skin && layers_[0] == kHalf && !tops_made_ ? "Skin: see through" : "Layers: faded";
+}
+
+bool Debrief::advance(double elapsed_s) {
+    bool changed = camera_.tick(elapsed_s);
+    const bool was_busy = busy();
+    take_in_jobs();
+    changed = changed || was_busy;  // what is told of a job goes on
     double by = 0.0;
     if (playing_) by = elapsed_s / sim::kStepS * (slow_ ? kSlow : 1.0);
     if (stepping_ != 0) {
@@ -277,8 +372,11 @@ view::DrawList Debrief::draw_list(double aspect) {
         placed_ = true;
     }
     view::SceneOptions options;
-    options.cutaway = skin_ == 0;
-    options.structures = skin_ == 1;
+    options.cutaway = cut_open_;
+    options.structures = faded();
+    options.kinds = settings_.kinds;
+    static constexpr float kOpacity[] = {1.0f, 0.42f, 0.0f};
+    for (std::size_t i = 0; i < layers_.size(); ++i) options.opacity[i] = kOpacity[layers_[i]];
     return scene_.draw(shown().state(), shown().tracks_closed(), camera_, aspect, options);
 }
 

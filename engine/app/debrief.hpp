@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <filesystem>
 #include <memory>
 #include <optional>
@@ -8,6 +9,7 @@
 
 #include "engine/app/job.hpp"
 #include "engine/app/journal.hpp"
+#include "engine/app/section_panel.hpp"
 #include "engine/app/settings.hpp"
 #include "engine/app/ui.hpp"
 #include "engine/report/debrief_words.hpp"
@@ -66,15 +68,30 @@ class Debrief {
     void select(int number);
     void set_beside(std::size_t choice);
     void set_page(std::size_t page) { page_ = page; }
-    [[nodiscard]] bool busy() const { return reference_job_ != nullptr; }
+    /// For stills: layers from the skin down, 0 full, 1 half, 2 off.
+    void set_layers(const std::string& digits);
+    [[nodiscard]] bool busy() const { return reference_job_ || tops_job_ || earlier_job_; }
+    [[nodiscard]] const Settings& settings() const { return settings_; }  ///< with the kinds that were chosen here
 
  private:
-    enum Page : std::size_t { kLosses, kMeasures, kBeside, kResult, kReplay, kTrace };
+    enum Page : std::size_t { kLosses, kMeasures, kBeside, kResult, kReplay, kTrace, kInside };
+    enum class Watched { attempt, reference, earlier };
 
     // -- what is looked at: the attempt, or the reference pass
-    [[nodiscard]] session::Replay& shown() const { return watching_ ? *reference_->replay : *material_.replay; }
-    [[nodiscard]] const sim::Score& shown_score() const { return watching_ ? reference_->score : score_; }
-    void look_at(bool reference);
+    [[nodiscard]] session::Replay& shown() const {
+        return watched_ == Watched::reference ? *reference_->replay
+               : watched_ == Watched::earlier ? *earlier_replay_
+                                              : *material_.replay;
+    }
+    [[nodiscard]] const sim::Score& shown_score() const {
+        return watched_ == Watched::reference ? reference_->score
+               : watched_ == Watched::earlier ? earlier_score_
+                                              : score_;
+    }
+    void look_at(Watched watched);
+    [[nodiscard]] bool watching() const { return watched_ != Watched::attempt; }
+    [[nodiscard]] const char* watched_words() const;
+    void watch_other();  ///< what stands beside, in place of the attempt; or back
     void seek(std::int64_t step);
     void stride(int direction);  ///< a tenth of a second, or one step when fine
     void follow_track();
@@ -92,6 +109,14 @@ class Debrief {
     // -- beside
     void fill_beside();
     void next_earlier();
+    void take_in_jobs();
+
+    // -- layers
+    enum Opacity : std::uint8_t { kFull, kHalf, kOff };
+    [[nodiscard]] bool faded() const;
+    void set_layer(std::size_t layer, Opacity opacity);
+    void next_skin();  ///< cut open, seen through, whole
+    [[nodiscard]] std::string skin_words() const;
 
     // -- drawing
     struct Layout {
@@ -109,6 +134,8 @@ class Debrief {
     void draw_beside(Ui& ui, const Rect& rect);
     void draw_table(Ui& ui, const Rect& rect, const std::vector<const sim::Score*>& scores,
                     const std::vector<std::string>& heads, bool points) const;
+    void draw_inside(Ui& ui, const Rect& rect);
+    float draw_layer_rows(Ui& ui, float x, float y, float w);
     void draw_words(Ui& ui, const Rect& rect);
     void draw_time(Ui& ui, const Rect& rect);
     void draw_plot(Ui& ui, const Rect& rect);
@@ -139,10 +166,17 @@ class Debrief {
     std::vector<std::filesystem::path> earlier_;
     std::size_t earlier_shown_ = 0;
     std::string beside_trouble_;
-    bool watching_ = false;  ///< the reference pass is replayed in place of the attempt
+    Watched watched_ = Watched::attempt;  ///< what is replayed
+    std::unique_ptr<Job<std::shared_ptr<session::Replay>>> earlier_job_;
+    std::shared_ptr<session::Replay> earlier_replay_;  ///< of the earlier attempt that is shown, once it was asked for
+    sim::Score earlier_score_;
 
     std::size_t page_ = kLosses;
-    int skin_ = 0;  ///< 0 cut open along the shaft, 1 seen through, 2 whole
+    bool cut_open_ = true;  ///< along the shaft, while all layers are whole
+    std::array<Opacity, view::kShownLayers> layers_{};
+    std::unique_ptr<Job<view::LayerTops>> tops_job_;
+    bool tops_made_ = false;
+    SectionPanel section_panel_;
     bool dragging_trace_ = false, dragging_time_ = false, placed_ = false, compact_ = false;
     Rect view_, time_;
     view::DepthPlotPlaces places_;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "engine/app/chips.hpp"
 #include "engine/app/debrief.hpp"
 #include "engine/app/theme.hpp"
 #include "engine/session/what_if.hpp"
@@ -26,13 +27,11 @@ void Debrief::draw_lists(Ui& ui, const Layout& at) {
         std::string label;
         Page page;
     };
-    std::vector<Tab> tabs{{"Result", kLosses}, {"All measures", kMeasures}, {"Side by side", kBeside}};
+    std::vector<Tab> tabs{
+        {"Result", kLosses}, {"All measures", kMeasures}, {"Side by side", kBeside}, {"Inside", kInside}};
     if (ui.compact()) {
-        tabs = {{"Result", kResult},
-                {"Points", kLosses},
-                {"Measures", kMeasures},
-                {"Beside", kBeside},
-                {"Replay", kReplay}};
+        tabs = {{"Result", kResult}, {"Points", kLosses}, {"Measures", kMeasures},
+                {"Beside", kBeside}, {"Inside", kInside}, {"Replay", kReplay}};
         if (!stacked(ui)) tabs.push_back({"Trace", kTrace});
     }
     const Rect& rect = at.lists;
@@ -52,6 +51,7 @@ void Debrief::draw_lists(Ui& ui, const Layout& at) {
     if (page_ == kLosses) draw_losses(ui, inside);
     if (page_ == kMeasures) draw_measures(ui, inside);
     if (page_ == kBeside) draw_beside(ui, inside);
+    if (page_ == kInside) draw_inside(ui, inside);
 }
 
 void Debrief::draw_losses(Ui& ui, const Rect& rect) {
@@ -154,7 +154,10 @@ void Debrief::draw_measures(Ui& ui, const Rect& rect) {
     const float pad = ui.px(kPad), y = rect.y + ui.px(8.0f), w = rect.w - 2.0f * pad;
     const float h = ui.paragraph(Face::text14, rect.x + pad, y, w, theme::kSecondInk, words) + ui.px(10.0f);
     draw_table(ui, {rect.x + ui.px(4.0f), rect.y + h, rect.w - ui.px(8.0f), rect.h - h - ui.px(4.0f)}, {&shown_score()},
-               {watching_ ? "Reference" : "Measured"}, true);
+               {watched_ == Watched::reference ? "Reference"
+                : watched_ == Watched::earlier ? "Earlier"
+                                               : "Measured"},
+               true);
 }
 
 void Debrief::draw_beside(Ui& ui, const Rect& rect) {
@@ -189,30 +192,79 @@ void Debrief::draw_beside(Ui& ui, const Rect& rect) {
             words = "Choose what stands beside this attempt, in the trace and in figures.";
     }
     if (!beside_trouble_.empty()) words = beside_trouble_;
-    const bool button = (beside_choice_ == 2 && reference_) || (beside_choice_ == 3 && earlier_.size() > 1);
-    const float button_w = button ? ui.px(ui.compact() ? 110.0f : 190.0f) : 0.0f;
+    if (earlier_job_) words = "Stepping through that attempt: some seconds.";
+    const bool watch = (beside_choice_ == 2 && reference_) || (beside_choice_ == 3 && !earlier_.empty());
+    const bool next = beside_choice_ == 3 && earlier_.size() > 1;
+    const float watch_w = watch ? ui.px(ui.compact() ? 100.0f : 190.0f) : 0.0f, next_w = next ? ui.px(70.0f) : 0.0f;
+    const bool button = watch || next;
+    const float button_w = watch_w + next_w + (watch && next ? ui.px(6.0f) : 0.0f);
     const float words_h = ui.paragraph(Face::text14, x, y, w - button_w - pad, theme::kSecondInk, words);
-    const Rect place{x + w - button_w, y - ui.px(2.0f), button_w, ui.px(28.0f)};
-    if (beside_choice_ == 2 && reference_ &&
-        ui.button("debrief.watch", place,
-                  ui.compact() ? "Watch"
-                  : watching_  ? "Watch this attempt"
-                               : "Watch the reference",
-                  "W", false))
-        look_at(!watching_);
-    if (beside_choice_ == 3 && earlier_.size() > 1 && ui.button("debrief.earlier", place, "Next", "", false))
+    const float button_y = y - ui.px(2.0f), button_h = ui.px(28.0f), button_x = x + w - button_w;
+    const std::string what = watching()            ? "Watch this attempt"
+                             : beside_choice_ == 2 ? "Watch the reference"
+                                                   : "Watch the earlier";
+    if (watch && ui.button("debrief.watch", {button_x, button_y, watch_w, button_h}, ui.compact() ? "Watch" : what, "W",
+                           false, !earlier_job_))
+        watch_other();
+    if (next && ui.button("debrief.earlier", {x + w - next_w, button_y, next_w, button_h}, "Next", "", false))
         next_earlier();
     y += std::max(words_h, button ? ui.px(30.0f) : 0.0f) + ui.px(4.0f);
     if (beside_.empty()) return;
 
     std::vector<const sim::Score*> scores{&shown_score()};
-    std::vector<std::string> heads{watching_ ? "Reference" : "This attempt"};
+    std::vector<std::string> heads{watched_ == Watched::reference ? "Reference"
+                                   : watched_ == Watched::earlier ? "Earlier attempt"
+                                                                  : "This attempt"};
     for (const Beside& one : beside_) {
         scores.push_back(&one.score);
         heads.push_back(one.name);
     }
     draw_table(ui, {rect.x + ui.px(4.0f), y, rect.w - ui.px(8.0f), rect.bottom() - y - ui.px(4.0f)}, scores, heads,
                false);
+}
+
+/// What is taken off the picture, layer by layer. @return where it ends
+float Debrief::draw_layer_rows(Ui& ui, float x, float y, float w) {
+    static const std::array<std::string, 3> kSteps{"Full", "Half", "Off"};
+    const float row_h = ui.px(28.0f), steps_w = ui.px(138.0f);
+    const float line_h = ui.line_height(Face::text14);
+    ui.text(Face::bold14, x, y, theme::kInk, "Layers", w);
+    if (tops_job_)
+        ui.text(Face::text14, x + w, y, theme::kSecondInk,
+                fmt::format("made to {:.0f} %", 100.0 * tops_job_->fraction()), w - ui.px(60.0f), Align::right);
+    y += line_h + ui.px(5.0f);
+    for (std::size_t i = 0; i < layers_.size(); ++i) {
+        ui.text(Face::text14, x, y + 0.5f * (row_h - line_h), theme::kInk, view::kShownLayerNames[i],
+                w - steps_w - ui.px(6.0f));
+        const std::size_t now =
+            ui.choice(fmt::format("debrief.layer.{}", i + 1), {x + w - steps_w, y, steps_w, row_h}, kSteps, layers_[i]);
+        if (now != layers_[i]) set_layer(i, static_cast<Opacity>(now));
+        y += row_h + ui.px(4.0f);
+    }
+    return y;
+}
+
+/// Layers one by one, structures by kind, and the section along the shaft at this moment.
+void Debrief::draw_inside(Ui& ui, const Rect& rect) {
+    card(ui, rect);
+    const Rect all = ui.begin_scroll("debrief.inside", rect.inset(ui.px(4.0f)));
+    const float pad = ui.px(kPad), x = all.x + pad, w = all.w - 2.0f * pad, top = all.y + ui.px(6.0f);
+    const bool beside = w > ui.px(560.0f);
+    const float left_w = beside ? ui.px(264.0f) : w;
+    const float rows_end = draw_layer_rows(ui, x, top, left_w);
+    const float right_x = beside ? x + left_w + ui.px(16.0f) : x, right_w = beside ? x + w - right_x : w;
+    float y = beside ? top : rows_end + ui.px(8.0f);
+    ui.text(Face::bold14, right_x, y, theme::kInk, "Structures, seen where layers are faded", right_w);
+    y += ui.line_height(Face::bold14) + ui.px(5.0f);
+    y = draw_kind_chips(ui, "kind", right_x, y, right_x + right_w, settings_.kinds) + ui.px(8.0f);
+    const float least = ui.px(beside ? 120.0f : 170.0f), left = all.y + rect.h - ui.px(16.0f) - y;
+    const Rect section{right_x, y, right_w, std::max(least, beside ? left : least)};
+    const sim::State& state = shown().state();
+    const int held = state.hands.instrument;
+    static_cast<void>(section_panel_.draw(
+        ui, section, *shown().model().anatomy, material_.rubric.bands, state,
+        held < 0 ? nullptr : &shown().model().scenario.tray[static_cast<std::size_t>(held)], false));
+    ui.end_scroll(std::max(rows_end, section.bottom()) + ui.px(4.0f));
 }
 
 }  // namespace app

@@ -100,7 +100,7 @@ void Debrief::draw_ground(Ui& ui, const Layout& at) const {
 }
 
 void Debrief::draw_screen(Ui& ui) {
-    if (!ui.compact() && page_ >= kResult) page_ = kLosses;
+    if (!ui.compact() && page_ >= kResult && page_ != kInside) page_ = kLosses;
     if (stacked(ui) && page_ == kTrace) page_ = kResult;
     if (ui.compact() && !compact_ && page_ == kLosses) page_ = kResult;  // where a full layout begins
     compact_ = ui.compact();
@@ -243,7 +243,10 @@ void Debrief::draw_words(Ui& ui, const Rect& rect) {
         if (playing_ && shown().step() >= shown().steps()) seek(0);
     }
     const float room = x - rect.x - ui.px(8.0f);
-    const std::string name = watching_ ? "Reference" : track_ >= 0 ? fmt::format("Track {}", track_ + 1) : "";
+    const std::string name = watched_ == Watched::reference ? "Reference"
+                             : watched_ == Watched::earlier ? "Earlier"
+                             : track_ >= 0                  ? fmt::format("Track {}", track_ + 1)
+                                                            : "";
     const float name_w = name.empty() ? 0.0f : ui.text_width(Face::bold14, name) + ui.px(10.0f);
     const std::string words = notice_.empty() || playing_ ? moment() : notice_;
     const float text_h = ui.paragraph_height(Face::text14, room - name_w, words);
@@ -268,7 +271,7 @@ void Debrief::draw_time(Ui& ui, const Rect& rect) {
         ui.box({from, bar.y, std::max(ui.px(2.0f), to - from), bar.h}, theme::kEdge, ui.px(3.0f));
         opened = -1.0;
     }
-    if (!watching_)
+    if (!watching())
         for (const report::Loss& loss : losses_)
             if (loss.time_s > 0.0) {
                 const float x = x_of(loss.time_s / sim::kStepS);
@@ -302,7 +305,7 @@ void Debrief::draw_plot(Ui& ui, const Rect& rect) {
     constexpr int kMostNumbers = 8;
     for (const report::Loss& loss : losses_) {
         const bool selected = loss.number == selected_ + 1;
-        if (!watching_ && loss.track == track_ && loss.along_m && (loss.number <= kMostNumbers || selected))
+        if (!watching() && loss.track == track_ && loss.along_m && (loss.number <= kMostNumbers || selected))
             style.numbered.push_back({*loss.along_m, loss.number, selected});
     }
     // the selected one must find room
@@ -317,11 +320,9 @@ void Debrief::draw_plot(Ui& ui, const Rect& rect) {
 
 void Debrief::draw_view_labels(Ui& ui, const Rect& rect) {
     ui.begin_panel(rect);
-    static constexpr const char* kSkin[] = {"Skin: cut open", "Skin: see through", "Skin: whole"};
     const float h = ui.px(28.0f), w = ui.px(168.0f), pad = ui.px(8.0f);
-    if (ui.button("debrief.skin", {rect.x + pad, rect.bottom() - h - pad, w, h}, kSkin[skin_], "S", false))
-        skin_ = (skin_ + 1) % 3;
-    const std::string label = watching_ ? "reference pass" : "this attempt";
+    if (ui.button("debrief.skin", {rect.x + pad, rect.bottom() - h - pad, w, h}, skin_words(), "S", false)) next_skin();
+    const std::string label = watched_words();
     ui.tag(Face::bold14, rect.x + pad, rect.y + pad, label, theme::kBlueText, theme::kPaper);
     ui.end_panel();
 }

@@ -31,10 +31,14 @@ int main(int argc, char** argv) {
     cli.add_option("--portrait", options.portrait, "still of this patient alone");
     cli.add_option("--azimuth", options.azimuth_deg, "camera of the portrait, degrees");
     cli.add_option("--loss", options.loss, "debrief still: this line of the list is selected");
-    cli.add_option("--page", options.page, "debrief still: page, 0 to 5")->check(CLI::Range(0, 5));
+    cli.add_option("--page", options.page, "debrief still: page, 0 to 6")->check(CLI::Range(0, 6));
+    cli.add_option("--layers", options.layers,
+                   "debrief still: 0 full, 1 half, 2 off for each layer from the skin down");
     cli.add_option("--beside", options.beside, "debrief still: 1 moved paths, 2 reference, 3 an earlier attempt")
         ->check(CLI::Range(0, 3));
     cli.add_flag("--vessels", options.vessels, "show vessels and nerves in the still");
+    cli.add_option("--over", options.over, "for --picture: what lies over the tray, section or settings")
+        ->check(CLI::IsMember({"section", "settings"}));
     cli.add_option("--script", options.script, "hands for --picture and --frames");
     cli.add_option("--at", at_s, "moment of the script in seconds")->check(CLI::NonNegativeNumber);
     cli.add_option("--size", size, "of the window: WIDTHxHEIGHT");

@@ -59,12 +59,22 @@ Practice::Practice(Prepared prepared, std::shared_ptr<const view::InstrumentMode
         in_tray_.push_back(view::side_picture(*instruments, spec, false));
         in_hand_.push_back(view::side_picture(*instruments, spec, true));
     }
+    change_settings(settings);
+}
+
+void Practice::change_settings(const Settings& to) {
+    settings_ = to;
     HandHabits habits;
     habits.sensitivity = gain_of(settings_);
     habits.invert = settings_.invert;
     habits.toggle = settings_.advance == AdvanceKey::toggle;
     habits.left_handed = settings_.left_handed;
     steering_.set_habits(habits);
+}
+
+void Practice::open_settings() {
+    settings_open_ = true;
+    steering_.let_go();
 }
 
 Rect Practice::patient_rect(const Ui& ui) const {
@@ -86,6 +96,7 @@ view::DrawList Practice::draw_list(double aspect) {
     view::SceneOptions options;
     options.cutaway = cutaway_;
     options.structures = vessels_;
+    options.kinds = settings_.kinds;
     view::DrawList list = scene_.draw(session_->state(), session_->recording().tracks, camera_, aspect, options);
     labels_ = list.labels;
     labels_seen_ = list.view_projection;
@@ -93,6 +104,7 @@ view::DrawList Practice::draw_list(double aspect) {
 }
 
 void Practice::handle(const Input& input, bool over_button, bool control_focused) {
+    if (settings_open_) return;
     if (!over_button && view_.holds(input.mouse)) {
         handle_camera(input);
         choose_entry(input);
@@ -133,6 +145,8 @@ void Practice::handle_keys(const Input& input, bool control_focused) {
         if (key == SDLK_t) toggle(kAidTrace);
         if (key == SDLK_b) toggle(kAidForce);
         if (key == SDLK_n) toggle(kAidWords);
+        if (key == SDLK_i) toggle(kAidSection);
+        if (key == SDLK_o) open_settings();
         if (key == SDLK_f || key == SDLK_g) {
             const double aspect = static_cast<double>(view_.w / view_.h);
             look_from(camera_, key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect), settings_);
@@ -182,6 +196,8 @@ bool* Practice::shown_of(int aid) {
             return &force_;
         case kAidWords:
             return &words_;
+        case kAidSection:
+            return &section_;
         default:
             return nullptr;
     }
@@ -223,6 +239,7 @@ void Practice::note_events() {
 
 bool Practice::advance(double elapsed_s, const Input& input) {
     using Clock = std::chrono::steady_clock;
+    if (settings_open_) return camera_.tick(elapsed_s);  // what the clock owes meanwhile is forgotten
     const auto start = Clock::now();
     handle_pad(input, elapsed_s);
     bool changed = camera_.tick(elapsed_s) || steering_.busy(input);

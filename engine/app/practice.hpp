@@ -13,6 +13,7 @@
 #include "engine/app/journal.hpp"
 #include "engine/app/lesson.hpp"
 #include "engine/app/library.hpp"
+#include "engine/app/section_panel.hpp"
 #include "engine/app/settings.hpp"
 #include "engine/app/sound.hpp"
 #include "engine/app/steering.hpp"
@@ -20,6 +21,7 @@
 #include "engine/files/timed_command.hpp"
 #include "engine/session/replay.hpp"
 #include "engine/view/camera.hpp"
+#include "engine/view/depth_plot.hpp"
 
 namespace app {
 
@@ -47,12 +49,22 @@ class Practice {
     [[nodiscard]] Rect patient_rect(const Ui& ui) const;
     [[nodiscard]] view::DrawList draw_list(double aspect);
 
+    /// Settings lie over the tray and simulated time stands still.
+    [[nodiscard]] bool settings_open() const { return settings_open_; }
+    void close_settings() { settings_open_ = false; }
+    [[nodiscard]] const Settings& settings() const { return settings_; }  ///< with what was changed on this screen
+    void change_settings(const Settings& to);
+    /// Where they go. Longer than the tray: they may cover the depth trace.
+    [[nodiscard]] Rect over_tray(const Ui& ui) const;
+
     [[nodiscard]] bool finished() const { return session_->finished(); }
     [[nodiscard]] bool wants_to_leave() const { return leave_; }
     [[nodiscard]] const session::Session& session() const { return *session_; }
     [[nodiscard]] const session::Tape& tape() const { return tape_->tape(); }  ///< for looking back
     [[nodiscard]] const Prepared& prepared() const { return prepared_; }
     void show_vessels(bool shown) { vessels_ = shown; }
+    void show_section(bool shown) { section_ = shown; }
+    void open_settings();
     void set_view(bool whole) {
         whole_view_ = whole;
         placed_ = false;
@@ -82,7 +94,7 @@ class Practice {
     void hear(const sim::Event& event);
     [[nodiscard]] double trace_depth_m() const;
     void handle_pad(const Input& input, double elapsed_s);
-    void draw_caption(Ui& ui, const Rect& view) const;
+    void draw_caption(Ui& ui, const Rect& view, float below) const;
 
     struct PlacedLabel {
         std::string name;
@@ -104,7 +116,8 @@ class Practice {
     [[nodiscard]] static float all_stages_width(const Ui& ui);
     [[nodiscard]] Sentence words_now() const;
     [[nodiscard]] std::vector<ReadOut> read_outs() const;
-    void draw_trace_line(Ui& ui, const Rect& rect) const;
+    void draw_small_trace(Ui& ui, const Rect& rect) const;
+    [[nodiscard]] view::DepthTrace live_trace() const;
     // parts of the tray. @return where they end
     float draw_in_hand(Ui& ui, float x, float y, float w, float px_per_mm) const;
     float draw_at_hand(Ui& ui, float x, float y, float w, float px_per_mm);
@@ -115,6 +128,9 @@ class Practice {
     void draw_sentence(Ui& ui, const Rect& view) const;
     void draw_tray(Ui& ui, const Rect& tray);
     void draw_trace(Ui& ui, const Rect& rect) const;
+    [[nodiscard]] bool section_shown() const;
+    [[nodiscard]] Rect section_rect(const Ui& ui, const Rect& tray) const;
+    void draw_section(Ui& ui, const Rect& rect);
     [[nodiscard]] bool* shown_of(int aid);
     [[nodiscard]] std::string record_trouble() const;
     /// @return where the chips end
@@ -124,7 +140,7 @@ class Practice {
     void draw_plots(Ui& ui, const Rect& rect) const;
     void name_places(Ui& ui, const Rect& view) const;
     [[nodiscard]] bool trace_shown() const;
-    [[nodiscard]] static float trace_height(const Ui& ui);
+    [[nodiscard]] float trace_height(const Ui& ui) const;
 
     Prepared prepared_;
     Settings settings_;
@@ -134,10 +150,12 @@ class Practice {
     view::Scene scene_;
     view::Camera camera_;
     Steering steering_;
+    SectionPanel section_panel_;
     std::vector<view::SidePicture> in_tray_, in_hand_;  ///< by tray number
     Rect view_;                                         ///< patient's place in the last frame
     bool placed_ = false, whole_view_ = false, leave_ = false, finish_asked_ = false, leave_asked_ = false;
-    bool cutaway_ = true, vessels_ = false, trace_ = true, force_ = true, words_ = true;
+    bool cutaway_ = true, vessels_ = false, trace_ = true, force_ = true, words_ = true, section_ = false;
+    bool settings_open_ = false;
     bool aids_open_ = false;  ///< where there is little room they fold away
     Lesson lesson_;
     std::string noted_trouble_;
@@ -154,6 +172,6 @@ class Practice {
 };
 
 /// Aids by the number that their command carries.
-enum Aid : int { kAidTrace = 0, kAidCutaway = 1, kAidVessels = 2, kAidForce = 3, kAidWords = 4 };
+enum Aid : int { kAidTrace = 0, kAidCutaway = 1, kAidVessels = 2, kAidForce = 3, kAidWords = 4, kAidSection = 5 };
 
 }  // namespace app

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "engine/app/camera_hands.hpp"
+#include "engine/app/chips.hpp"
 #include "engine/app/kept_panels.hpp"
 #include "engine/app/practice.hpp"
 #include "engine/app/screens.hpp"
@@ -11,7 +12,14 @@
 
 namespace app {
 
-namespace {}  // namespace
+namespace {
+
+constexpr float kSectionW = 400.0f, kSectionCompactW = 300.0f, kSectionH = 300.0f;
+constexpr float kSettingsOverTray = 380.0f;  // a tray is narrower than most rows of settings
+
+Chip settings_chip() { return {"practice.settings", "Settings", "O", false, false, {}}; }
+
+}  // namespace
 
 void Practice::draw_screen(Ui& ui) {
     view_ = patient_rect(ui);
@@ -19,15 +27,47 @@ void Practice::draw_screen(Ui& ui) {
     draw_band(ui);
     ui.begin_panel(view_);
     draw_labels(ui);
-    const float below = draw_aids(ui, view_);
-    draw_record_trouble(ui, view_, below);
-    draw_sentence(ui, view_);
-    draw_caption(ui, view_);
+    // words and switches keep clear of what has opened over the tray and beyond it
+    const float tray_w = ui.width() - view_.w;
+    const Rect tray{settings_.left_handed ? 0.0f : view_.right(), view_.y, tray_w, view_.h};
+    Rect clear = view_;
+    if (settings_open_ || section_shown()) {
+        clear.w -= (settings_open_ ? over_tray(ui) : section_rect(ui, tray)).w - tray_w;
+        if (settings_.left_handed) clear.x += view_.w - clear.w;
+    }
+    const float below = settings_open_ ? view_.y : draw_aids(ui, clear);
+    draw_record_trouble(ui, clear, below);
+    draw_sentence(ui, clear);
+    if (!settings_open_ && !(ui.compact() && section_shown())) draw_caption(ui, clear, below);
     ui.end_panel();
     if (trace_shown()) draw_trace(ui, {0.0f, view_.bottom(), ui.width(), bottom - view_.bottom()});
-    const float tray_w = ui.width() - view_.w;
-    draw_tray(ui, {settings_.left_handed ? 0.0f : view_.right(), view_.y, tray_w, view_.h});
+    if (!settings_open_) draw_tray(ui, tray);
+    if (!settings_open_ && section_shown()) draw_section(ui, section_rect(ui, tray));
     name_places(ui, view_);
+}
+
+Rect Practice::over_tray(const Ui& ui) const {
+    const Rect view = patient_rect(ui);
+    const float w = std::min(ui.width(), std::max(ui.width() - view.w, ui.px(kSettingsOverTray)));
+    return {settings_.left_handed ? 0.0f : ui.width() - w, view.y, w, view.h};
+}
+
+bool Practice::section_shown() const { return section_ && session_->recording().mode != sim::PracticeMode::graded; }
+
+/// Over the upper part of the tray, and wider than it: force, hints and the way to finish stay.
+Rect Practice::section_rect(const Ui& ui, const Rect& tray) const {
+    const float w = std::max(tray.w, ui.px(ui.compact() ? kSectionCompactW : kSectionW));
+    const float h = std::max(ui.px(120.0f), std::min(ui.px(kSectionH), tray.h - ui.px(ui.compact() ? 128.0f : 176.0f)));
+    return {settings_.left_handed ? tray.x : tray.right() - w, tray.y, w, h};
+}
+
+void Practice::draw_section(Ui& ui, const Rect& rect) {
+    const sim::State& state = session_->state();
+    const int held = state.hands.instrument;
+    const sim::InstrumentSpec* instrument =
+        held < 0 ? nullptr : &prepared_.model->scenario.tray[static_cast<std::size_t>(held)];
+    if (section_panel_.draw(ui, rect, *prepared_.model->anatomy, prepared_.rubric.bands, state, instrument, true))
+        toggle(kAidSection);
 }
 
 void Practice::draw_band(Ui& ui) const {
@@ -142,7 +182,7 @@ void Practice::draw_sentence(Ui& ui, const Rect& view) const {
     // where there is little room, what is good to know gives way to the patient; what is wrong does not
     if (!ui.compact() || !teaching || words.mark != Mark::neutral)
         lines.push_back({ui.compact() ? Face::text14 : Face::text18, theme::kSecondInk, words.next});
-    if (tip_words) {
+    if (tip_words && !(ui.compact() && (settings_open_ || section_shown()))) {
         const std::string under = under_the_tip(*prepared_.model, session_->state(), session_->recording());
         if (!under.empty()) lines.push_back({Face::text14, theme::kSecondInk, under});
     }
@@ -168,53 +208,12 @@ void Practice::draw_sentence(Ui& ui, const Rect& view) const {
 }
 
 void Practice::draw_record_trouble(Ui& ui, const Rect& view, float y) const {
-    const std::string trouble = record_trouble();
-    if (trouble.empty()) return;
-    const float margin = ui.px(ui.compact() ? 10.0f : 20.0f), pad = ui.px(12.0f), mark_w = ui.px(28.0f);
-    const float text_w = std::min(ui.px(640.0f), view.w - 2.0f * margin - 2.0f * pad - mark_w);
+    const float margin = ui.px(ui.compact() ? 10.0f : 20.0f);
     const std::string is = prepared_.not_kept.empty() ? "The attempt cannot be written just now. It goes on in memory."
                                                       : "This attempt is not kept. It can be practised all the same.";
-    const float is_h = ui.paragraph_height(Face::bold14, text_w, is);
-    const float h = is_h + ui.paragraph_height(Face::text14, text_w, trouble) + 2.0f * pad;
-    const Rect card{view.x + margin, y + ui.px(4.0f), text_w + mark_w + 2.0f * pad, h};
-    ui.box(card, theme::kPaper, ui.px(8.0f));
-    ui.frame(card, theme::kVermilion, ui.px(8.0f), ui.px(1.6f));
-    ui.mark(Mark::bad, {card.x + pad + ui.px(8.0f), card.y + 0.5f * h}, ui.px(9.0f));
-    ui.paragraph(Face::bold14, card.x + pad + mark_w, card.y + pad, text_w, theme::kInk, is);
-    ui.paragraph(Face::text14, card.x + pad + mark_w, card.y + pad + is_h, text_w, theme::kSecondInk, trouble);
+    draw_trouble_card(ui, view.x + margin, y + ui.px(4.0f), std::min(ui.px(696.0f), view.w - 2.0f * margin),
+                      {is, record_trouble(), "", ""});
 }
-
-namespace {
-
-/// A rounded switch. @return pressed
-bool chip(Ui& ui, const std::string& name, const Rect& rect, const std::string& label, const std::string& key, bool dot,
-          bool on) {
-    bool over = false;
-    const bool pressed = ui.area(name, rect, &over);
-    ui.box(rect, over ? theme::kBlueWash : theme::kPaper, 0.5f * rect.h);
-    ui.frame(rect, on ? theme::kBlue : theme::kEdge, 0.5f * rect.h, ui.px(1.3f));
-    float x = rect.x + ui.px(12.0f);
-    if (dot) {
-        const Point at{rect.x + ui.px(15.0f), rect.y + 0.5f * rect.h};
-        if (on) ui.disc(at, ui.px(5.0f), theme::kBlue);
-        ui.ring(at, ui.px(5.0f), on ? theme::kBlue : theme::kEdge, ui.px(1.4f));
-        x = rect.x + ui.px(26.0f);
-    }
-    const float y = rect.y + 0.5f * (rect.h - ui.line_height(Face::bold14));
-    ui.text(Face::bold14, x, y, theme::kInk, label, rect.w);
-    if (!key.empty())
-        ui.text(Face::text14, rect.right() - ui.px(12.0f), y, theme::kSecondInk, key, rect.w, Align::right);
-    return pressed;
-}
-
-float chip_width(const Ui& ui, const std::string& label, const std::string& key, bool dot) {
-    return ui.text_width(Face::bold14, label) + (key.empty() ? 0.0f : ui.text_width(Face::text14, key) + ui.px(10.0f)) +
-           ui.px(dot ? 38.0f : 24.0f);
-}
-
-constexpr float kChipH = 28.0f;
-
-}  // namespace
 
 float Practice::draw_aids(Ui& ui, const Rect& view) {
     struct AidChip {
@@ -223,48 +222,69 @@ float Practice::draw_aids(Ui& ui, const Rect& view) {
         const char* key;
         int aid;
     };
-    static constexpr AidChip kAids[] = {{"aid.cutaway", "Cut-away", "C", kAidCutaway},
-                                        {"aid.vessels", "Structures", "V", kAidVessels},
-                                        {"aid.trace", "Depth", "T", kAidTrace},
-                                        {"aid.force", "Force", "B", kAidForce},
-                                        {"aid.words", "Advice", "N", kAidWords}};
+    static constexpr AidChip kAids[] = {
+        {"aid.cutaway", "Cut-away", "C", kAidCutaway}, {"aid.vessels", "Structures", "V", kAidVessels},
+        {"aid.trace", "Depth", "T", kAidTrace},        {"aid.force", "Force", "B", kAidForce},
+        {"aid.words", "Advice", "N", kAidWords},       {"aid.section", "Section", "I", kAidSection}};
     const float camera_x = draw_camera_buttons(ui, view);
-    if (session_->recording().mode == sim::PracticeMode::graded) return view.y + ui.px(14.0f + kChipH);
+    if (session_->recording().mode == sim::PracticeMode::graded) {
+        const float end = view.y + ui.px(14.0f + kChipH);
+        if (!ui.compact()) return end;
+        const Rect place{view.x + ui.px(10.0f), view.y + ui.px(8.0f), chip_width(ui, settings_chip()), ui.px(kChipH)};
+        if (draw_chip(ui, place, settings_chip())) open_settings();
+        return end;
+    }
     const float h = ui.px(kChipH), left = view.x + ui.px(ui.compact() ? 10.0f : 20.0f);
     float x = left, y = view.y + ui.px(ui.compact() ? 8.0f : 14.0f);
     if (ui.compact()) {
-        const Rect fold{x, y, chip_width(ui, "Aids", "", false), h};
-        if (chip(ui, "aid.fold", fold, "Aids", "", false, aids_open_)) aids_open_ = !aids_open_;
+        const Chip chip{"aid.fold", "Aids", "", false, aids_open_, {}};
+        const Rect fold{x, y, chip_width(ui, chip), h};
+        if (draw_chip(ui, fold, chip)) aids_open_ = !aids_open_;
         if (!aids_open_) return fold.bottom();
         y = fold.bottom() + ui.px(6.0f);
     }
     for (const AidChip& aid : kAids) {
-        const float w = chip_width(ui, aid.label, aid.key, true);
+        const Chip chip{aid.name, aid.label, aid.key, true, *shown_of(aid.aid), {}};
+        const float w = chip_width(ui, chip);
         const float right = y < view.y + h ? camera_x : view.right();
         if (x > left && x + w > right - ui.px(8.0f)) {
             x = left;
             y += h + ui.px(6.0f);
         }
-        if (chip(ui, aid.name, {x, y, w, h}, aid.label, aid.key, true, *shown_of(aid.aid))) toggle(aid.aid);
+        if (draw_chip(ui, {x, y, w, h}, chip)) toggle(aid.aid);
         x += w + ui.px(8.0f);
     }
-    return y + h;
+    if (ui.compact()) {
+        const float w = chip_width(ui, settings_chip());
+        if (x + w > view.right() - ui.px(8.0f)) {
+            x = left;
+            y += h + ui.px(6.0f);
+        }
+        if (draw_chip(ui, {x, y, w, h}, settings_chip())) open_settings();
+    }
+    y += h;
+    if (vessels_) y = draw_kind_chips(ui, "kind", left, y + ui.px(6.0f), view.right() - ui.px(8.0f), settings_.kinds);
+    return y;
 }
 
 /// At the right of the view. @return where they begin
 float Practice::draw_camera_buttons(Ui& ui, const Rect& view) {
-    const double aspect = static_cast<double>(view.w / view.h);
+    const double aspect = static_cast<double>(view_.w / view_.h);
     float x = view.right() - ui.px(ui.compact() ? 10.0f : 20.0f);
     const float y = view.y + ui.px(ui.compact() ? 8.0f : 14.0f), h = ui.px(kChipH);
     for (const bool whole : {true, false}) {
-        const char* label = whole ? "Whole" : "Near";
-        const char* key = whole ? "F" : "G";
-        const float w = chip_width(ui, label, key, false);
+        const Chip chip{
+            whole ? "view.whole" : "view.near", whole ? "Whole" : "Near", whole ? "F" : "G", false, false, {}};
+        const float w = chip_width(ui, chip);
         x -= w;
-        if (chip(ui, whole ? "view.whole" : "view.near", {x, y, w, h}, label, key, false, false))
+        if (draw_chip(ui, {x, y, w, h}, chip))
             look_from(camera_, whole ? scene_.whole(aspect) : scene_.work(aspect), settings_);
         x -= ui.px(8.0f);
     }
+    if (ui.compact()) return x;  // there the settings are among the aids
+    x -= chip_width(ui, settings_chip());
+    if (draw_chip(ui, {x, y, chip_width(ui, settings_chip()), h}, settings_chip())) open_settings();
+    x -= ui.px(8.0f);
     return x;
 }
 

@@ -57,11 +57,12 @@ void Practice::handle_pad(const Input& input, double elapsed_s) {
     if (pad.finish) finish();
 }
 
-void Practice::draw_caption(Ui& ui, const Rect& view) const {
+void Practice::draw_caption(Ui& ui, const Rect& view, float below) const {
     if (caption_left_s_ <= 0.0) return;
     const float w = ui.text_width(Face::text14, caption_) + ui.px(24.0f), h = ui.px(30.0f);
     const float room = view.w - ui.px(40.0f);
-    const Rect box{view.x + 0.5f * (view.w - std::min(w, room)), view.y + ui.px(58.0f), std::min(w, room), h};
+    const Rect box{view.x + 0.5f * (view.w - std::min(w, room)), std::max(view.y + ui.px(58.0f), below + ui.px(8.0f)),
+                   std::min(w, room), h};
     ui.box(box, theme::kInk, 0.3f * h);
     ui.text(Face::text14, box.x + 0.5f * box.w, box.y + 0.5f * (h - ui.line_height(Face::text14)), theme::kPaper,
             caption_, box.w - ui.px(16.0f), Align::centre);

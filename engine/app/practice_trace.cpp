@@ -11,7 +11,10 @@
 
 namespace app {
 
-float Practice::trace_height(const Ui& ui) { return ui.px(ui.compact() ? theme::kTraceCompact : theme::kTrace); }
+float Practice::trace_height(const Ui& ui) const {
+    constexpr float kStrip = 40.0f;  // over the line of numbers
+    return ui.px(!ui.compact() ? theme::kTrace : trace_ ? theme::kTraceCompact + kStrip : theme::kTraceCompact);
+}
 
 std::vector<Practice::ReadOut> Practice::read_outs() const {
     const sim::State& state = session_->state();
@@ -25,10 +28,18 @@ std::vector<Practice::ReadOut> Practice::read_outs() const {
     return out;
 }
 
-/// What is left of the trace where there is no room for a plot: its numbers in one line.
-void Practice::draw_trace_line(Ui& ui, const Rect& rect) const {
-    float x = rect.x + ui.px(12.0f);
-    const float y = rect.y + 0.5f * (rect.h - ui.line_height(Face::text14));
+/// Where there is little room: a strip of the trace over the numbers in one line.
+void Practice::draw_small_trace(Ui& ui, const Rect& rect) const {
+    const float line_h = ui.line_height(Face::text14) + ui.px(3.0f), pad = ui.px(12.0f);
+    if (trace_) {
+        PlotCanvas canvas(ui);
+        const view::CanvasRect where{static_cast<double>(rect.x + pad), static_cast<double>(rect.y + ui.px(5.0f)),
+                                     static_cast<double>(rect.right() - pad),
+                                     static_cast<double>(rect.bottom() - line_h - ui.px(3.0f))};
+        view::draw_depth_strip(canvas, where, live_trace(), static_cast<double>(ui.px(14.0f)));
+    }
+    float x = rect.x + pad;
+    const float y = rect.bottom() - line_h;
     for (const ReadOut& read : read_outs()) {
         const std::string name = read.name + " ", number = read.number + " mm";
         ui.text(Face::text14, x, y, theme::kSecondInk, name, rect.right() - x);
@@ -38,12 +49,20 @@ void Practice::draw_trace_line(Ui& ui, const Rect& rect) const {
     }
 }
 
+view::DepthTrace Practice::live_trace() const {
+    const sim::State& state = session_->state();
+    const sim::InstrumentSpec& held =
+        prepared_.model->scenario.tray[static_cast<std::size_t>(std::max(0, state.hands.instrument))];
+    return view::depth_trace_of(session_->recording(), state.track ? state.track->index : -1,
+                                sim::gauge(held.gauge).radius_m(), prepared_.rubric.bands);
+}
+
 void Practice::draw_trace(Ui& ui, const Rect& rect) const {
     begin_kept(ui, KeptPanel::trace, rect, theme::kGround);
     ui.line({rect.x, rect.y}, {rect.right(), rect.y}, theme::kLine, ui.px(1.0f));
     ui.begin_panel(rect);
     if (ui.compact()) {
-        draw_trace_line(ui, rect);
+        draw_small_trace(ui, rect);
         ui.end_panel();
         end_kept(ui);
         return;
@@ -83,14 +102,7 @@ void Practice::draw_plots(Ui& ui, const Rect& rect) const {
     const int track = state.track ? state.track->index : -1;
     Rect depth = rect;
     if (force_ && trace_) depth.w *= 1.0f - kForceShare;
-    if (trace_) {
-        const sim::InstrumentSpec& held =
-            prepared_.model->scenario.tray[static_cast<std::size_t>(state.hands.instrument)];
-        view::draw_depth_trace(canvas, canvas_rect(depth),
-                               view::depth_trace_of(session_->recording(), track, sim::gauge(held.gauge).radius_m(),
-                                                    prepared_.rubric.bands),
-                               style);
-    }
+    if (trace_) view::draw_depth_trace(canvas, canvas_rect(depth), live_trace(), style);
     if (!force_) return;
     const Rect force{trace_ ? depth.right() + ui.px(8.0f) : rect.x, rect.y,
                      trace_ ? rect.right() - depth.right() - ui.px(8.0f) : rect.w, rect.h};

@@ -35,7 +35,9 @@ void Practice::draw_tray(Ui& ui, const Rect& tray) {
     const float edge = settings_.left_handed ? tray.right() - 0.5f : tray.x + 0.5f;
     ui.line({edge, tray.y}, {edge, tray.bottom()}, theme::kLine, ui.px(1.0f));
     const float button_h = ui.px(ui.compact() ? 34.0f : 42.0f), foot = button_h + ui.px(ui.compact() ? 14.0f : 26.0f);
-    const Rect inner{tray.x + ui.px(2.0f), tray.y, tray.w - ui.px(2.0f), tray.h - foot};
+    // what the section covers is not there to be pressed
+    const float covered = section_shown() ? section_rect(ui, tray).h : 0.0f;
+    const Rect inner{tray.x + ui.px(2.0f), tray.y + covered, tray.w - ui.px(2.0f), tray.h - foot - covered};
     const Rect content = ui.begin_scroll("tray", inner);
     const float x = tray.x + pad, w = content.right() - pad - x;
     float y = content.y + ui.px(ui.compact() ? 8.0f : 12.0f);
@@ -44,8 +46,10 @@ void Practice::draw_tray(Ui& ui, const Rect& tray) {
     // all but the force rests while the hand works; a margin holds what the pointer lights up
     const float margin = ui.px(7.0f);
     begin_kept(ui, KeptPanel::tray, {x - margin, y, w + 2.0f * margin, inner.bottom() - y}, theme::kPaper);
-    y = draw_in_hand(ui, x, y, w, px_per_mm);
-    y = draw_at_hand(ui, x, y + ui.px(12.0f), w, px_per_mm);
+    if (!section_shown()) {
+        y = draw_in_hand(ui, x, y, w, px_per_mm);
+        y = draw_at_hand(ui, x, y + ui.px(12.0f), w, px_per_mm);
+    }
     const float force_y = y + ui.px(10.0f), hints_h = hints_height(ui, w);
     // hints keep to the bottom where there is room
     y = std::max(force_y + ui.px(kForceHeight + 12.0f), content.y + inner.h - hints_h);

@@ -49,5 +49,7 @@ enum class AfterSettings { stay, back };
 
 /// Everything that can be set, in plain words. @param devices what the machine lacks, in words
 [[nodiscard]] AfterSettings draw_settings(Ui& ui, SettingsKeeper& keeper, const std::string& devices);
+/// The same but for how one practises, over a part of a screen where an attempt waits meanwhile.
+[[nodiscard]] AfterSettings draw_settings_over(Ui& ui, SettingsKeeper& keeper, const Rect& where);
 
 }  // namespace app

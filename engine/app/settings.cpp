@@ -24,6 +24,8 @@ Enum one_of_or(files::JsonObject& object, std::string_view key, const std::array
     return value ? static_cast<Enum>(value->one_of(words)) : otherwise;
 }
 
+std::string key_of(const view::StructureKindName& kind) { return std::string("show_") + kind.key; }
+
 }  // namespace
 
 std::filesystem::path settings_file() { return files::user_config_folder() / "settings.json"; }
@@ -44,21 +46,24 @@ Settings parse_settings(const std::string& text, const std::string& file) {
     out.volume_percent = percent("volume_percent", 0, 100, out.volume_percent);
     out.captions = object.boolean_or("captions", out.captions);
     out.mode = one_of_or(object, "mode", sim::kPracticeModes, out.mode);
+    for (const view::StructureKindName& kind : view::kStructureKinds)
+        out.kinds.*kind.shown = object.boolean_or(key_of(kind), out.kinds.*kind.shown);
     object.refuse_unknown();
     return out;
 }
 
 std::string settings_text(const Settings& settings) {
-    const nlohmann::ordered_json json{{"schema_version", kSettingsSchema},
-                                      {"text_percent", settings.text_percent},
-                                      {"left_handed", settings.left_handed},
-                                      {"sensitivity_percent", settings.sensitivity_percent},
-                                      {"invert", settings.invert},
-                                      {"advance", kAdvance[static_cast<std::size_t>(settings.advance)]},
-                                      {"reduced_motion", settings.reduced_motion},
-                                      {"volume_percent", settings.volume_percent},
-                                      {"captions", settings.captions},
-                                      {"mode", sim::name_of(settings.mode)}};
+    nlohmann::ordered_json json{{"schema_version", kSettingsSchema},
+                                {"text_percent", settings.text_percent},
+                                {"left_handed", settings.left_handed},
+                                {"sensitivity_percent", settings.sensitivity_percent},
+                                {"invert", settings.invert},
+                                {"advance", kAdvance[static_cast<std::size_t>(settings.advance)]},
+                                {"reduced_motion", settings.reduced_motion},
+                                {"volume_percent", settings.volume_percent},
+                                {"captions", settings.captions},
+                                {"mode", sim::name_of(settings.mode)}};
+    for (const view::StructureKindName& kind : view::kStructureKinds) json[key_of(kind)] = settings.kinds.*kind.shown;
     return json.dump(2) + "\n";
 }
 

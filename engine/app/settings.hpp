@@ -3,6 +3,7 @@
 #include <filesystem>
 #include <string>
 
+#include "engine/view/structure_kinds.hpp"
 #include "sim/scenario.hpp"
 
 /// What a person has set for this machine: JSON in the user's configuration folder.
@@ -23,6 +24,7 @@ struct Settings {
     int volume_percent = 70;      ///< 0 to 100
     bool captions = true;         ///< what is heard is also written
     sim::PracticeMode mode = sim::PracticeMode::coached;
+    view::StructureKinds kinds;  ///< shown in practice and in a debrief, when structures are shown
 
     friend bool operator==(const Settings&, const Settings&) = default;
 };

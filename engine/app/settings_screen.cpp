@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 
+#include "engine/app/chips.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/theme.hpp"
 
@@ -41,7 +42,7 @@ class Rows {
     int percent(const std::string& name, const std::string& label, const std::string& why, int value, int low, int high,
                 int step) {
         const Rect control = begin(label, why);
-        const float b = ui_.px(88.0f);
+        const float b = std::min(ui_.px(88.0f), 0.34f * control.w);
         if (ui_.button("settings." + name + ".less", {control.x, control.y, b, control.h}, "Less", "", false,
                        value > low))
             value -= step;
@@ -123,36 +124,32 @@ void picture_rows(Rows& rows, Settings& to) {
 
 /// What is wrong with the file, and the one thing that can be done about it. @return height taken
 float draw_trouble(Ui& ui, SettingsKeeper& keeper, float x, float y, float w) {
-    if (keeper.trouble().empty()) return 0.0f;
-    const float pad = ui.px(12.0f), text_w = w - ui.px(56.0f), button_h = ui.px(kControlH);
-    const float text_h = ui.paragraph_height(Face::text14, text_w, keeper.trouble());
-    const float h = text_h + 2.0f * pad + (keeper.file_refused() ? button_h + ui.px(8.0f) : 0.0f);
-    ui.box({x, y, w, h}, theme::kPaper, ui.px(8.0f));
-    ui.frame({x, y, w, h}, theme::kVermilion, ui.px(8.0f), ui.px(1.4f));
-    ui.mark(Mark::bad, {x + ui.px(22.0f), y + pad + 0.5f * ui.line_height(Face::text14)}, ui.px(9.0f));
-    ui.paragraph(Face::text14, x + ui.px(44.0f), y + pad, text_w, theme::kInk, keeper.trouble());
-    if (keeper.file_refused() &&
-        ui.button("settings.replace", {x + ui.px(44.0f), y + pad + text_h + ui.px(8.0f), ui.px(230.0f), button_h},
-                  "Replace the settings file", "", false))
-        keeper.replace();
-    return h + ui.px(14.0f);
+    bool replace = false;
+    const bool refused = keeper.file_refused();
+    const float h = draw_trouble_card(
+        ui, x, y, w, {"", keeper.trouble(), "settings.replace", refused ? "Replace the settings file" : ""}, &replace);
+    if (replace) keeper.replace();
+    return h > 0.0f ? h + ui.px(14.0f) : 0.0f;
+}
+
+/// Title and the way back. @return pressed
+bool draw_head(Ui& ui, const Rect& band, float x, float w, const char* back) {
+    const float bw = ui.px(140.0f), bh = ui.px(ui.compact() ? 30.0f : 36.0f);
+    ui.box(band, theme::kPaper);
+    ui.line({band.x, band.bottom() - 0.5f}, {band.right(), band.bottom() - 0.5f}, theme::kLine, ui.px(1.0f));
+    const Face title = ui.compact() ? Face::bold18 : Face::bold24;
+    ui.text(title, x, band.y + 0.5f * (band.h - ui.line_height(title)), theme::kInk, "Settings", w - bw);
+    return ui.button("settings.back", {x + w - bw, band.y + 0.5f * (band.h - bh), bw, bh}, back, "Esc", false) ||
+           ui.input().pressed(SDLK_ESCAPE);
 }
 
 }  // namespace
 
 AfterSettings draw_settings(Ui& ui, SettingsKeeper& keeper, const std::string& devices) {
-    const float band = band_height(ui), bw = ui.px(140.0f), bh = ui.px(ui.compact() ? 30.0f : 36.0f);
+    const float band = band_height(ui), margin = ui.px(ui.compact() ? 16.0f : 40.0f);
     ui.box({0, 0, ui.width(), ui.height()}, theme::kGround);
-    AfterSettings after = AfterSettings::stay;
-    const float margin = ui.px(ui.compact() ? 16.0f : 40.0f);
     const float w = std::min(ui.px(860.0f), ui.width() - 2.0f * margin), x = 0.5f * (ui.width() - w);
-    ui.box({0, 0, ui.width(), band}, theme::kPaper);
-    ui.line({0, band - 0.5f}, {ui.width(), band - 0.5f}, theme::kLine, ui.px(1.0f));
-    const Face title = ui.compact() ? Face::bold18 : Face::bold24;
-    ui.text(title, x, 0.5f * (band - ui.line_height(title)), theme::kInk, "Settings", w - bw);
-    if (ui.button("settings.back", {x + w - bw, 0.5f * (band - bh), bw, bh}, "Back", "Esc", false) ||
-        ui.input().pressed(SDLK_ESCAPE))
-        after = AfterSettings::back;
+    const bool back = draw_head(ui, {0, 0, ui.width(), band}, x, w, "Back");
 
     const Rect inner{0, band, ui.width(), ui.height() - band - footer_height(ui)};
     const Rect all = ui.begin_scroll("settings", inner);
@@ -169,8 +166,29 @@ AfterSettings draw_settings(Ui& ui, SettingsKeeper& keeper, const std::string& d
     y += ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, "Kept in " + keeper.file().string());
     ui.end_scroll(y + ui.px(16.0f));
     keeper.change(to);
+    return back ? AfterSettings::back : AfterSettings::stay;
+}
 
-    return after;
+AfterSettings draw_settings_over(Ui& ui, SettingsKeeper& keeper, const Rect& where) {
+    ui.box(where, theme::kGround);
+    const float band = ui.px(ui.compact() ? 40.0f : 52.0f), pad = ui.px(ui.compact() ? 8.0f : 14.0f);
+    const bool back = draw_head(ui, {where.x, where.y, where.w, band}, where.x + pad, where.w - 2.0f * pad, "Go on");
+    const Rect inner{where.x, where.y + band, where.w, where.h - band};
+    const Rect all = ui.begin_scroll("settings.over", inner);
+    const float x = where.x + pad, w = all.right() - pad - x;
+    float y = all.y + pad;
+    y += ui.paragraph(Face::text14, x, y, w, theme::kSecondInk,
+                      "Time stands still. How you practise is set before an attempt begins.") +
+         ui.px(8.0f);
+    y += draw_trouble(ui, keeper, x, y, w);
+    Settings to = keeper.now();
+    Rows rows(ui, x, y, w);
+    hand_rows(rows, to);
+    picture_rows(rows, to);
+    ui.end_scroll(rows.y() + pad);
+    keeper.change(to);
+    ui.frame(where, theme::kEdge, 0.0f, ui.px(1.0f));
+    return back ? AfterSettings::back : AfterSettings::stay;
 }
 
 }  // namespace app

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 
+#include "engine/app/chips.hpp"
 #include "engine/app/kept_panels.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/theme.hpp"
@@ -146,13 +147,8 @@ float draw_welcome(Ui& ui, float x, float y, float w, const StartView& view, Sta
 }
 
 float draw_trouble(Ui& ui, float x, float y, float w, const std::string& trouble) {
-    if (trouble.empty()) return y;
-    const float h = ui.paragraph_height(Face::text14, w - ui.px(60.0f), trouble) + ui.px(20.0f);
-    ui.box({x, y, w, h}, theme::kPaper, ui.px(8.0f));
-    ui.frame({x, y, w, h}, theme::kVermilion, ui.px(8.0f), ui.px(1.4f));
-    ui.mark(Mark::bad, {x + ui.px(22.0f), y + 0.5f * h}, ui.px(9.0f));
-    ui.paragraph(Face::text14, x + ui.px(44.0f), y + ui.px(10.0f), w - ui.px(60.0f), theme::kInk, trouble);
-    return y + h + ui.px(16.0f);
+    const float h = draw_trouble_card(ui, x, y, w, {"", trouble, "", ""});
+    return h > 0.0f ? y + h + ui.px(16.0f) : y;
 }
 
 /// Everything there is to practise. @return where it ends

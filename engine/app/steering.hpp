@@ -57,6 +57,12 @@ class Steering {
     /// Keys that went down since the last frame: what stays on from one press to the next.
     void pressed(const Input& input);
 
+    /// The hands rest: nothing that was latched goes on.
+    void let_go() {
+        latched_push_ = 0;
+        push_um_ = 0.0;
+    }
+
     /// What the hands ask of this step. At most one command a verb.
     [[nodiscard]] std::vector<sim::Command> commands(const Input& input, const sim::State& state);
 

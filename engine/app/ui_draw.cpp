@@ -77,7 +77,16 @@ void Ui::text_ends(int first_vertex, const std::string& words, float size) {
 }
 
 void Ui::box(const Rect& rect, unsigned fill, float radius) {
-    check_.cover(rect);
+    // what a panel clips away covers nothing
+    Rect shown = rect;
+    if (!panels_.empty()) {
+        const Rect& clip = panels_.back().clip;
+        shown.x = std::max(rect.x, clip.x);
+        shown.y = std::max(rect.y, clip.y);
+        shown.w = std::max(0.0f, std::min(rect.right(), clip.right()) - shown.x);
+        shown.h = std::max(0.0f, std::min(rect.bottom(), clip.bottom()) - shown.y);
+    }
+    if (shown.w > 0.0f && shown.h > 0.0f) check_.cover(shown);
     draw_list()->AddRectFilled({rect.x, rect.y}, {rect.right(), rect.bottom()}, packed(fill), radius);
 }
 

@@ -18,8 +18,7 @@ namespace gl {
 namespace {
 
 constexpr int kDetailUnit = 0, kFaceUnit = 1, kReliefUnit = 2, kLayerUnit = 3, kPatternUnit = 4;
-constexpr float kSeeThrough = 0.42f;  // opacity of skin over vessels
-constexpr int kBentCells = 48;        // of a block's side that the bent box may open, along each edge
+constexpr int kBentCells = 48;  // of a block's side that the bent box may open, along each edge
 
 std::string text_of(const std::filesystem::path& file) {
     std::ifstream in(file, std::ios::binary);
@@ -311,6 +310,7 @@ void Renderer::draw(const view::DrawList& list, Shading shading) {
         draw_backdrop();
         draw_objects(list);
         draw_layers(list);
+        draw_layer_tops(list);
         draw_surfaces(list, shading);
     } else {
         // what hides the rest comes first, and what costs most where it is seen comes late: a cut through the layers
@@ -334,6 +334,30 @@ void Renderer::draw_objects(const view::DrawList& list) {
     set_cut(on_skin, list);
     for (const auto& marks : list.marks) on_card(marks).draw();
     if (list.hairs && shows_hairs(list)) on_card(list.hairs).draw();
+}
+
+void Renderer::draw_layer_tops(const view::DrawList& list) {
+    if (list.layer_tops.empty()) return;
+    enable(GL_CULL_FACE, true);
+    set_camera(whole_.object, list);
+    for (const view::DrawList::LayerTop& top : list.layer_tops) {
+        const Mesh& mesh = on_card(top.mesh);
+        if (top.opacity >= 1.0f) {
+            mesh.draw();
+            continue;
+        }
+        // as with skin: its nearest sheet as depth alone, then only that is laid over what has been drawn
+        PK_GL(glColorMask(GL_FALSE, GL_FALSE, GL_FALSE, GL_FALSE));
+        mesh.draw();
+        PK_GL(glColorMask(GL_TRUE, GL_TRUE, GL_TRUE, GL_TRUE));
+        enable(GL_BLEND, true);
+        PK_GL(glBlendColor(0.0f, 0.0f, 0.0f, top.opacity));
+        PK_GL(glBlendFunc(GL_CONSTANT_ALPHA, GL_ONE_MINUS_CONSTANT_ALPHA));
+        PK_GL(glDepthFunc(GL_EQUAL));
+        mesh.draw();
+        PK_GL(glDepthFunc(GL_LEQUAL));
+        enable(GL_BLEND, false);
+    }
 }
 
 void Renderer::draw_layers(const view::DrawList& list) {
@@ -428,8 +452,9 @@ void Renderer::draw_cloth(const view::DrawList& list, Shading shading) {
 }
 
 void Renderer::draw_skin(const view::DrawList& list, Shading shading) {
+    if (list.see_through && !(list.skin_opacity > 0.0f)) return;
     const bool lean = shading == Shading::lean;
-    const float opacity = list.see_through ? kSeeThrough : 1.0f;
+    const float opacity = list.see_through ? list.skin_opacity : 1.0f;
     const auto each = [&](const Program Programs::*which, std::optional<bool> painted) {
         for (const bool touched : {false, true}) {
             if (touched && !list.cut) continue;

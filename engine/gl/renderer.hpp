@@ -63,6 +63,7 @@ class Renderer {
     void draw_cloth(const view::DrawList& list, Shading shading);
     void draw_skin(const view::DrawList& list, Shading shading);
     void draw_layers(const view::DrawList& list);
+    void draw_layer_tops(const view::DrawList& list);
     void draw_objects(const view::DrawList& list);
     /// The chunks of a surface that may show: those that the cut may touch, or the others; of these all, or those that
     /// are painted on or not.

@@ -13,8 +13,6 @@ namespace {
 
 using sim::kMm;
 
-constexpr Colour kBandFill{0.0, 0.620, 0.451, 0.20};
-constexpr Colour kBandLine{0.0, 0.42, 0.30};
 constexpr Colour kShaft{0.27, 0.30, 0.34};
 constexpr Colour kAxis{0.96, 0.97, 0.98};
 constexpr Colour kHalo{1.0, 1.0, 1.0, 0.92};
@@ -69,10 +67,10 @@ void draw_band(Canvas& canvas, const PlotFrame& frame, const BandEdges& edges) {
     if (edges.top.size() < 2) return;
     std::vector<CanvasPoint> outline = edges.top;
     outline.insert(outline.end(), edges.bottom.rbegin(), edges.bottom.rend());
-    canvas.fill(outline, kBandFill);
+    canvas.fill(outline, kTargetFill);
     const std::array<double, 2> dashes{0.75 * frame.text, 0.4 * frame.text};
-    draw_dashed(canvas, edges.top, dashes, kBandLine, 1.8 * frame.hair);
-    draw_dashed(canvas, edges.bottom, dashes, kBandLine, 1.8 * frame.hair);
+    draw_dashed(canvas, edges.top, dashes, kTargetLine, 1.8 * frame.hair);
+    draw_dashed(canvas, edges.bottom, dashes, kTargetLine, 1.8 * frame.hair);
 }
 
 /// Upper and lower wall over a run of samples, grown by so much.
@@ -261,7 +259,7 @@ bool label_band(const PlotFrame& frame, const BandEdges& edges, PlotLabels& labe
         for (const double y : {bottom + half, top - half}) outside.push_back({x, y});
     }
     inside.insert(inside.end(), outside.begin(), outside.end());
-    return labels.put("target band", inside, kBandLine).has_value();
+    return labels.put("target band", inside, kTargetLine).has_value();
 }
 
 void label_beside(const PlotFrame& frame, const BesideTrace& beside, std::span<const CanvasPoint> line,
@@ -361,6 +359,27 @@ void draw_dashed(Canvas& canvas, std::span<const CanvasPoint> points, std::span<
     if (part % 2 == 0 && stroke.size() > 1) canvas.line(stroke, colour, width);
 }
 
+void draw_depth_strip(Canvas& canvas, const CanvasRect& where, const DepthTrace& trace, double text_size) {
+    if (trace.samples.empty()) return;
+    PlotFrame frame;
+    frame.text = text_size;
+    frame.hair = std::max(0.7, text_size / 14.0);
+    DepthPlotPlaces& at = frame.places;
+    const double deepest_mm = deepest_shown_m(trace, {}) / kMm;
+    const std::string deepest = fmt::format("{:.0f} mm", deepest_mm);
+    const double labels = canvas.text_width(deepest, text_size) + 0.4 * text_size;
+    at.plot = {where.left, where.top, where.right - labels, where.bottom};
+    at.along_mm = {0.0, std::max(trace.samples.back().along_m + 0.5 * kMm, trace.planned_m) / kMm, at.plot.left,
+                   at.plot.right};
+    at.depth_mm = {0.0, deepest_mm, at.plot.top, at.plot.bottom};
+    draw_layers(canvas, frame, trace);
+    draw_band(canvas, frame, band_edges(frame, trace));
+    draw_shaft(canvas, frame, trace, excursions_of(trace));
+    // depth at the top and at the bottom of the strip: all the axis there is room for
+    canvas.text({at.plot.right + 0.3 * text_size, at.plot.top + 0.8 * text_size}, "0", text_size, kInk);
+    canvas.text({at.plot.right + 0.3 * text_size, at.plot.bottom - 0.1 * text_size}, deepest, text_size, kInk);
+}
+
 DepthPlotPlaces draw_depth_trace(Canvas& canvas, const CanvasRect& where, const DepthTrace& trace,
                                  const PlotStyle& style) {
     if (trace.samples.empty()) {
@@ -406,7 +425,7 @@ DepthPlotPlaces draw_depth_trace(Canvas& canvas, const CanvasRect& where, const 
     if (!band_labelled) {
         const double y = 0.5 * (edges.top.back().y + edges.bottom.back().y);
         const auto after = std::find_if(at_edge.begin(), at_edge.end(), [&](const EdgeLabel& l) { return l.y > y; });
-        at_edge.insert(after, {"target band", y, kBandLine});
+        at_edge.insert(after, {"target band", y, kTargetLine});
     }
     draw_edge_labels(canvas, frame, at_edge);
 

@@ -79,6 +79,10 @@ struct DepthPlotPlaces {
 DepthPlotPlaces draw_depth_trace(Canvas& canvas, const CanvasRect& where, const DepthTrace& trace,
                                  const PlotStyle& style);
 
+/// The same where there is little room: layers, band and shaft over the way, with the depth of the bottom for an axis.
+/// Draws nothing of a trace without samples.
+void draw_depth_strip(Canvas& canvas, const CanvasRect& where, const DepthTrace& trace, double text_size);
+
 /// Force on the hand while the tip was pushed on, over the way.
 struct ForceCurve {
     struct Sample {

@@ -25,7 +25,6 @@ constexpr std::array<LayerLook, kDrawn> kLooks{{{"skin", {0.91, 0.76, 0.69}},
                                                 {"muscle", {0.80, 0.55, 0.51}},
                                                 {"floor", {0.90, 0.88, 0.83}}}};
 constexpr Colour kPatternInk{0.36, 0.27, 0.22, 0.38};
-constexpr Colour kBoundary{0.36, 0.27, 0.22, 0.75};
 constexpr Colour kNotMade{0.992, 0.988, 0.980, 0.62};
 
 double bottom_mm(const DepthSample& sample, std::size_t layer) { return sample.bottom_m[layer] / kMm; }
@@ -57,8 +56,32 @@ std::vector<CanvasPoint> edge_of(const PlotFrame& frame, const DepthTrace& trace
     return edge;
 }
 
-/// A mark of the layer's own pattern.
-void draw_mark(Canvas& canvas, std::size_t layer, double x, double y, double size) {
+void draw_patterns(Canvas& canvas, const PlotFrame& frame, const DepthTrace& trace) {
+    const CanvasRect& plot = frame.places.plot;
+    const double step = 0.8 * frame.text, edge = 0.2 * frame.text;
+    for (double x = plot.left + 0.5 * step; x < plot.right - edge; x += step) {
+        const double along_mm = frame.places.along_m_at(x) / kMm;
+        const auto bottoms = bottoms_mm_at(trace, along_mm);
+        const bool odd = std::fmod(std::round((x - plot.left) / step - 0.5), 2.0) > 0.5;
+        double top = plot.top;
+        for (std::size_t layer = 0; layer < kDrawn && top < plot.bottom; ++layer) {
+            const double bottom = layer < bottoms.size()
+                                      ? std::clamp(frame.places.depth_mm.at(bottoms[layer]), top, plot.bottom)
+                                      : plot.bottom;
+            const double row = 0.55 * step;
+            for (double y = top + edge + (odd ? 0.5 * row : 0.0); y < bottom - edge; y += row)
+                draw_layer_mark(canvas, layer, x, y, frame.text);
+            top = bottom;
+        }
+    }
+}
+
+}  // namespace
+
+std::string_view layer_name(std::size_t layer) { return kLooks[layer].name; }
+const Colour& layer_colour(std::size_t layer) { return kLooks[layer].colour; }
+
+void draw_layer_mark(Canvas& canvas, std::size_t layer, double x, double y, double size) {
     const auto stroke = [&](double dx, double dy) {
         const std::array<CanvasPoint, 2> ends{{{x - dx, y - dy}, {x + dx, y + dy}}};
         canvas.line(ends, kPatternInk, 0.06 * size + 0.3);
@@ -85,28 +108,6 @@ void draw_mark(Canvas& canvas, std::size_t layer, double x, double y, double siz
     }
 }
 
-void draw_patterns(Canvas& canvas, const PlotFrame& frame, const DepthTrace& trace) {
-    const CanvasRect& plot = frame.places.plot;
-    const double step = 0.8 * frame.text, edge = 0.2 * frame.text;
-    for (double x = plot.left + 0.5 * step; x < plot.right - edge; x += step) {
-        const double along_mm = frame.places.along_m_at(x) / kMm;
-        const auto bottoms = bottoms_mm_at(trace, along_mm);
-        const bool odd = std::fmod(std::round((x - plot.left) / step - 0.5), 2.0) > 0.5;
-        double top = plot.top;
-        for (std::size_t layer = 0; layer < kDrawn && top < plot.bottom; ++layer) {
-            const double bottom = layer < bottoms.size()
-                                      ? std::clamp(frame.places.depth_mm.at(bottoms[layer]), top, plot.bottom)
-                                      : plot.bottom;
-            const double row = 0.55 * step;
-            for (double y = top + edge + (odd ? 0.5 * row : 0.0); y < bottom - edge; y += row)
-                draw_mark(canvas, layer, x, y, frame.text);
-            top = bottom;
-        }
-    }
-}
-
-}  // namespace
-
 void draw_layers(Canvas& canvas, const PlotFrame& frame, const DepthTrace& trace) {
     const CanvasRect& plot = frame.places.plot;
     std::vector<CanvasPoint> top{{plot.left, plot.top}, {plot.right, plot.top}};
@@ -124,7 +125,8 @@ void draw_layers(Canvas& canvas, const PlotFrame& frame, const DepthTrace& trace
         const std::vector<CanvasPoint> edge = edge_of(frame, trace, layer);
         if (std::all_of(edge.begin(), edge.end(), [&](const CanvasPoint& p) { return p.y >= plot.bottom - 0.5; }))
             break;
-        canvas.line(edge, kBoundary, layer == 1 ? 1.8 * frame.hair : frame.hair);  // the SMAS is what must not be met
+        canvas.line(edge, kLayerBoundary,
+                    layer == 1 ? 1.8 * frame.hair : frame.hair);  // the SMAS is what must not be met
     }
     const double made_x = frame.places.along_mm.at(trace.samples.back().along_m / kMm + 0.5);
     if (made_x < plot.right - 1.0) draw_box(canvas, {made_x, plot.top, plot.right, plot.bottom}, kNotMade);
@@ -145,8 +147,8 @@ std::vector<EdgeLabel> layer_labels(const PlotFrame& frame, const DepthTrace& tr
     return labels;
 }
 
-double edge_label_width(Canvas& canvas, double text_size) {
-    double width = canvas.text_width(kAlongWords, text_size) + kAfterTickEm * text_size;
+double edge_label_width(Canvas& canvas, double text_size, bool axis_title) {
+    double width = axis_title ? canvas.text_width(kAlongWords, text_size) + kAfterTickEm * text_size : 0.0;
     for (const LayerLook& look : kLooks) width = std::max(width, canvas.text_width(look.name, text_size));
     return width;
 }

@@ -25,11 +25,19 @@ struct EdgeLabel {
     Colour ink;
 };
 
+// what layers look like in every plot. layer: 0 skin, 1 superficial fat, ... 5 floor
+inline constexpr Colour kLayerBoundary{0.36, 0.27, 0.22, 0.75};
+inline constexpr Colour kTargetFill{0.0, 0.620, 0.451, 0.20}, kTargetLine{0.0, 0.42, 0.30};
+[[nodiscard]] std::string_view layer_name(std::size_t layer);
+[[nodiscard]] const Colour& layer_colour(std::size_t layer);
+/// A mark of the layer's own pattern.
+void draw_layer_mark(Canvas& canvas, std::size_t layer, double x, double y, double size);
+
 /// Layers of tissue with a pattern each, faded where the track did not come.
 void draw_layers(Canvas& canvas, const PlotFrame& frame, const DepthTrace& trace);
 [[nodiscard]] std::vector<EdgeLabel> layer_labels(const PlotFrame& frame, const DepthTrace& trace);
-/// Width of the widest name that may stand at the right edge.
-[[nodiscard]] double edge_label_width(Canvas& canvas, double text_size);
+/// Width of the widest name that may stand at the right edge. @param axis_title that stands there too
+[[nodiscard]] double edge_label_width(Canvas& canvas, double text_size, bool axis_title = true);
 /// Labels at the right edge with leaders to what they name, spread so that none touches another.
 void draw_edge_labels(Canvas& canvas, const PlotFrame& frame, const std::vector<EdgeLabel>& labels);
 

@@ -135,8 +135,16 @@ struct DrawList {
     ObjectMesh objects;                                                ///< instruments and threads: new in each picture
     std::vector<std::shared_ptr<const ObjectMesh>> solids;             ///< vessels and the like: never changed in place
     std::vector<std::shared_ptr<const ObjectMesh>> marks;              ///< on the skin: taken away with it
-    std::shared_ptr<const ObjectMesh> hairs;  ///< as marks, but left out where a pixel is too coarse for them; may be null
-    bool see_through = false;                                          ///< skin half transparent over the objects
+    std::shared_ptr<const ObjectMesh>
+        hairs;  ///< as marks, but left out where a pixel is too coarse for them; may be null
+    /// Tops of deeper layers, the deepest first: what is whole hides what lies under it. Never changed in place.
+    struct LayerTop {
+        std::shared_ptr<const ObjectMesh> mesh;
+        float opacity = 1.0f;
+    };
+    std::vector<LayerTop> layer_tops;
+    bool see_through = false;    ///< skin half transparent over the objects
+    float skin_opacity = 0.42f;  ///< when it is seen through; 0: not drawn
     Tent tent;
     std::vector<Label> labels;
     bool unsettled = false;  ///< the cut will look better in the next picture, though nothing else has changed

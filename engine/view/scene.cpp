@@ -203,18 +203,19 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     out.tone = look_.tone;
     out.images = look_.images;
     out.surfaces = look_.surfaces;
-    out.hairs = look_.hairs;
+    if (options.opacity[0] > 0.0f) out.hairs = look_.hairs;
     out.tent = tent_of(state);
     if (block_sides_) out.faces.push_back(block_sides_);
 
-    if (options.marks) out.marks.push_back(marks_);
+    if (options.marks && options.opacity[0] > 0.0f) out.marks.push_back(marks_);
     const bool holding = state.hands.instrument >= 0 && state.shaft_m.size() >= 2;
     if (holding)
         append_instrument(out.objects, model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)],
                           state.shaft_m, state.hands.entry.normal, *instruments_);
     append_threads(out.objects, left);
 
-    if (options.cutaway && holding && state.inserted_m > 0.0) {
+    const bool faded = std::any_of(options.opacity.begin(), options.opacity.end(), [](float o) { return o < 1.0f; });
+    if (options.cutaway && !faded && holding && state.inserted_m > 0.0) {
         const int gauge = model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)].gauge;
         cutaway_.follow(part_under_skin(state.shaft_m, state.inserted_m), sim::gauge(gauge).radius_m(), camera.eye_m());
     } else {
@@ -230,7 +231,17 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
         if (options.structures && shown[section] && structures_[section]) out.solids.push_back(structures_[section]);
     out.labels = cutaway_.labels();
     out.unsettled = cutaway_.unsettled();
-    out.see_through = options.structures;
+    out.see_through = options.structures || options.opacity[0] < 1.0f;
+    if (faded) out.skin_opacity = options.opacity[0];
+    if (faded && tops_[0])
+        for (std::size_t top = tops_.size(); top-- > 0;)
+            if (options.opacity[top + 1] > 0.0f) out.layer_tops.push_back({tops_[top], options.opacity[top + 1]});
+    // under layers that are whole nothing is seen
+    for (auto top = out.layer_tops.rbegin(); top != out.layer_tops.rend(); ++top)
+        if (top->opacity >= 1.0f) {
+            out.layer_tops.erase(out.layer_tops.begin(), std::prev(top.base()));
+            break;
+        }
     return out;
 }
 

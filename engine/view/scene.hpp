@@ -10,6 +10,8 @@
 #include "engine/view/cutaway.hpp"
 #include "engine/view/draw_list.hpp"
 #include "engine/view/instrument_models.hpp"
+#include "engine/view/layer_tops.hpp"
+#include "engine/view/structure_kinds.hpp"
 #include "sim/model.hpp"
 #include "sim/state.hpp"
 
@@ -17,16 +19,14 @@
 
 namespace view {
 
-/// Which structures are shown when they are shown.
-struct StructureKinds {
-    bool arteries = true, veins = true, nerves = true, glands_and_ducts = true, ligaments = false;
-};
-
 struct SceneOptions {
     bool cutaway = true;
     bool structures = false;  ///< as solids seen through the skin; otherwise the cut shows where it goes through them
     StructureKinds kinds;
     bool marks = true;  ///< planned vectors as pen strokes
+    /// Skin, superficial fat, SMAS, deep fat, muscle, floor: 1 whole .. 0 taken off. What lies under the skin is shown
+    /// once set_layer_tops() has been called, and then without a cut.
+    std::array<float, kShownLayers> opacity{1.0f, 1.0f, 1.0f, 1.0f, 1.0f, 1.0f};
 };
 
 /// What a head adds to a scene; a slab brings its own.
@@ -56,6 +56,9 @@ class Scene {
     [[nodiscard]] std::optional<sim::SkinPoint> pick(const Ray& ray) const;
 
     [[nodiscard]] const sim::Model& model() const { return *model_; }
+    /// Of the patient or the block: from where the tops of layers are worked out.
+    [[nodiscard]] const std::vector<std::shared_ptr<const Surface>>& surfaces() const { return look_.surfaces; }
+    void set_layer_tops(LayerTops tops) { tops_ = std::move(tops); }
 
  private:
     [[nodiscard]] CameraPose facing() const;
@@ -71,6 +74,7 @@ class Scene {
     std::shared_ptr<const ObjectMesh> marks_;
     /// One mesh for each Section, ligaments last; null where there is none.
     std::array<std::shared_ptr<const ObjectMesh>, 6> structures_;
+    LayerTops tops_{};
     Cutaway cutaway_;
 };
 

@@ -6,6 +6,7 @@
 #include <numbers>
 #include <optional>
 
+#include "engine/view/structure_kinds.hpp"
 #include "sim/core/errors.hpp"
 #include "sim/instruments/gauge.hpp"
 
@@ -14,7 +15,7 @@ namespace view {
 namespace {
 
 constexpr float kMmPerM = 1000.0f;
-constexpr unsigned kSteel = 0xB4BABF;
+constexpr unsigned kSteel = 0xB4BABF, kLigament = 0xD9D2C0;
 constexpr int kCapRings = 3;
 
 glm::vec3 millimetres(const Vec3& p_m) { return glm::vec3(p_m) * kMmPerM; }
@@ -107,6 +108,12 @@ unsigned structure_colour(sim::StructureKind kind) {
             return 0xD2A079;
     }
     return 0x808080;
+}
+
+unsigned kind_colour(std::size_t kind) {
+    constexpr std::array kColours{sim::StructureKind::artery, sim::StructureKind::vein, sim::StructureKind::nerve,
+                                  sim::StructureKind::gland};
+    return kind < kColours.size() ? structure_colour(kColours[kind]) : kLigament;
 }
 
 void append_tube(ObjectMesh& mesh, std::span<const Vec3> line_m, std::span<const double> radius_m, const Finish& finish,
@@ -277,7 +284,7 @@ void append_structure(ObjectMesh& mesh, const sim::Structure& structure) {
 
 void append_ligament(ObjectMesh& mesh, const sim::Ligament& ligament) {
     SIM_ASSERT(ligament.deep_m.size() == ligament.superficial_m.size() && ligament.deep_m.size() >= 2);
-    const Finish fibres{linear(0xD9D2C0), 0.05f};
+    const Finish fibres{linear(kLigament), 0.05f};
     for (const double side : {-1.0, 1.0}) {
         const auto first = static_cast<std::uint32_t>(mesh.vertices.size());
         for (std::size_t i = 0; i < ligament.deep_m.size(); ++i) {

@@ -41,6 +41,22 @@ for screen in start practice; do
   [ ! -s "$work/words" ] || fail "$screen at 200 %: $(cat "$work/words")"
 done
 
+# what opens over the tray, and the page of layers, structures and section, in the smallest room and the largest
+for size_and_text in "1280x720 100" "1280x720 200" "3840x2160 100" "3840x2160 200"; do
+  read -r size text <<<"$size_and_text"
+  for still in "section practice --at 12 --over section" "settings practice --at 12 --over settings" "inside score --page 6 --layers 2110"; do
+    read -r name screen rest <<<"$still"
+    file=$pictures/still_${name}_${size}_$text.png
+    # shellcheck disable=SC2086
+    "$program" --scenario hold_the_plane --script hold_the_plane.capable --screen "$screen" $rest \
+      --picture "$file" --size "$size" --text "$text" 2> "$work/words" || fail "no picture of $name at $size, $text %"
+    [ ! -s "$work/words" ] || fail "$name at $size, $text %: $(cat "$work/words")"
+    colours=$(convert "$file" -format '%k' info:)
+    [ "$colours" -gt 100 ] || fail "$file is nearly blank: $colours colours"
+  done
+  echo "drawn: section, settings over the tray, layers and structures at $size, text $text %"
+done
+
 "$program" --scenario hold_the_plane --script hold_the_plane.careless --screen score \
   --picture "$pictures/still_careless.png" --size 1280x720 2> "$work/words"
 [ ! -s "$work/words" ] || fail "a score with many deductions: $(cat "$work/words")"

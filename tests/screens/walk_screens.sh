@@ -70,6 +70,19 @@ hold_until w 'lesson 7 of' "7 mm in"
 hold_until q 'lesson 8 of' "level"
 hold_until space 'lesson 9 of' "depth checked"
 picture lesson_trace
+xdotool key i
+await 'places .*section\.close' 20 "the section along the shaft, by key"
+picture lesson_section
+xdotool key i
+xdotool key o
+await 'settings open' 20 "settings over the tray, by key"
+before=$(grep -E '^[0-9]+ steps ' "$journal" | tail -n 1 | cut -d' ' -f3)
+sleep 0.7
+picture lesson_settings
+after=$(grep -E '^[0-9]+ steps ' "$journal" | tail -n 1 | cut -d' ' -f3)
+[ "$before" = "$after" ] || fail "time goes on behind the settings: step $before, then $after"
+xdotool key Escape
+await 'settings closed' 20 "back to the attempt"
 hold_until w 'lesson 10 of' "30 mm in"
 hold_until s 'lesson 11 of' "the cannula is out"
 picture lesson_end
@@ -92,5 +105,15 @@ picture past
 focus_on past.1
 xdotool key Return
 await_again 'screen score' 2 60 "a past attempt is shown"
+xdotool key i
+await 'places .*debrief\.layer\.1\.3' 20 "layers, structures and section, by key"
+focus_on debrief.layer.1.3
+xdotool key Return
+await 'layers made' 60 "the layers under the skin"
+focus_on kind.veins
+xdotool key Return
+sleep 0.5
+grep -q '"show_veins": false' "$work/config/planekeeper/settings.json" || fail "a kind that was put out is not kept"
+picture inside
 no_misfits
 echo "every screen at $size, text $text %; pictures in $pictures"

@@ -48,6 +48,7 @@ Settings unusual() {
     s.volume_percent = 0;
     s.captions = false;
     s.mode = sim::PracticeMode::graded;
+    s.kinds = {false, true, false, true, true};
     return s;
 }
 

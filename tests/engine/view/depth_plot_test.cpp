@@ -178,3 +178,21 @@ TEST_CASE("the live trace and the force follow the farthest the tip came", "[vie
     REQUIRE(curve.samples.size() == 61);
     CHECK_THAT(curve.samples.back().hand_n, WithinAbs(0.8, 1e-12));
 }
+
+TEST_CASE("the small trace shows layers, band and shaft, and how deep its bottom is", "[view][plot]") {
+    const sim::Recording recording = deep_pass();
+    RecordingCanvas canvas;
+    const view::DepthTrace trace = view::depth_trace_of(recording, recording.tracks[0], {});
+    view::draw_depth_strip(canvas, {0, 0, 400, 40}, trace, 14.0);
+    CHECK_THAT(canvas.texts, Contains("0\n") && Contains(" mm\n"));
+    CHECK(canvas.fills.size() > 6);
+    for (const auto& fill : canvas.fills)
+        for (const view::CanvasPoint& p : fill.points) {
+            CHECK((p.x >= -1e-6 && p.x <= 400.0 + 1e-6));
+            CHECK((p.y >= -2.0 && p.y <= 42.0));
+        }
+    for (const auto& label : canvas.labels) CHECK(label.rect.right <= 400.0);
+    RecordingCanvas empty;
+    view::draw_depth_strip(empty, {0, 0, 400, 40}, {}, 14.0);
+    CHECK(empty.fills.empty());
+}
