@@ -310,8 +310,8 @@ Course lay_course(const SideTissue& tissue, std::span<const CoursePoint> points,
         if (point.station.empty()) continue;
         const LayerPoint found = tissue.layers_at(node.p);
         const bool as_told = std::abs(found.depth_m - point.rule.depth_m(found)) < kGaveWayM;
-        course.stations.push_back({point.station, node.p, found.depth_m, node.radius_m,
-                                   point.placed && !point.gave_way && as_told});
+        course.stations.push_back(
+            {point.station, node.p, found.depth_m, node.radius_m, point.placed && !point.gave_way && as_told});
     }
     return course;
 }
