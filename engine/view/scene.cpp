@@ -8,6 +8,7 @@
 #include "engine/view/shapes.hpp"
 #include "sim/anatomy/slab.hpp"
 #include "sim/instruments/gauge.hpp"
+#include "sim/instruments/track.hpp"
 
 namespace view {
 
@@ -119,6 +120,20 @@ std::vector<Vec3> part_under_skin(std::span<const Vec3> shaft_m, double inserted
     return part;
 }
 
+std::vector<Vec3> shaft_among_layers(const sim::State& state) {
+    constexpr double kJoinM = 10.0 * sim::kMm;
+    std::vector<Vec3> shaft_m = state.shaft_m;
+    if (!state.track || state.track->nodes.empty() || shaft_m.size() < 2) return shaft_m;
+    double arc_m = state.inserted_m;
+    for (std::size_t i = shaft_m.size(); i-- > 0 && arc_m > 0.0;) {
+        const double share = glm::smoothstep(0.0, kJoinM, arc_m);
+        const Vec3 rest_m = i + 1 == shaft_m.size() ? state.tip_m : sim::way_at(*state.track, arc_m);
+        shaft_m[i] = glm::mix(state.shaft_m[i], rest_m, share);
+        if (i > 0) arc_m -= glm::length(state.shaft_m[i] - state.shaft_m[i - 1]);
+    }
+    return shaft_m;
+}
+
 Block block_around(const sim::Scenario& scenario, const sim::Anatomy& anatomy) {
     Vec3 low(1.0), high(-1.0);
     for (const sim::PlannedVector& vector : scenario.plan)
@@ -208,16 +223,17 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     if (block_sides_) out.faces.push_back(block_sides_);
 
     if (options.marks && options.opacity[0] > 0.0f) out.marks.push_back(marks_);
-    const bool holding = state.hands.instrument >= 0 && state.shaft_m.size() >= 2;
+    const std::vector<Vec3> shaft_m = shaft_among_layers(state);
+    const bool holding = state.hands.instrument >= 0 && shaft_m.size() >= 2;
     if (holding)
-        append_instrument(out.objects, model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)],
-                          state.shaft_m, state.hands.entry.normal, *instruments_);
+        append_instrument(out.objects, model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)], shaft_m,
+                          state.hands.entry.normal, *instruments_);
     append_threads(out.objects, left);
 
     const bool faded = std::any_of(options.opacity.begin(), options.opacity.end(), [](float o) { return o < 1.0f; });
     if (options.cutaway && !faded && holding && state.inserted_m > 0.0) {
         const int gauge = model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)].gauge;
-        cutaway_.follow(part_under_skin(state.shaft_m, state.inserted_m), sim::gauge(gauge).radius_m(), camera.eye_m());
+        cutaway_.follow(part_under_skin(shaft_m, state.inserted_m), sim::gauge(gauge).radius_m(), camera.eye_m());
     } else {
         cutaway_.close();
     }

@@ -32,6 +32,28 @@ TEST_CASE("the part of a shaft under the skin has the inserted length", "[view]"
     CHECK(view::part_under_skin(shaft, 0.0).empty());
 }
 
+TEST_CASE("a shaft that bent on its way is drawn where it lies among layers at rest", "[view]") {
+    sim::State state;
+    state.inserted_m = 0.03;
+    state.track.emplace();
+    for (int i = 0; i <= 40; ++i) {
+        state.shaft_m.push_back({0.001 * i - 0.01, 0.0, -0.0005 * i});  // dives as the hand holds it
+        const double arc_m = glm::length(state.shaft_m[0] - state.shaft_m[1]) * std::max(0, i - 10);
+        if (i >= 10) state.track->nodes.push_back({{arc_m, 0.0, -0.004}, arc_m, 0, 0, 0, 0});
+    }
+    state.inserted_m = state.track->nodes.back().arc_m;
+    state.tip_m = {state.inserted_m, 0.0, -0.004};
+    state.track->end_m = state.tip_m;
+    state.track->end_arc_m = state.inserted_m;
+    const std::vector<sim::Vec3> drawn = view::shaft_among_layers(state);
+    REQUIRE(drawn.size() == state.shaft_m.size());
+    for (std::size_t i = 0; i <= 10; ++i) CHECK(glm::length(drawn.at(i) - state.shaft_m.at(i)) < 1e-9);
+    for (std::size_t i = 20; i <= 40; ++i) CHECK_THAT(drawn.at(i).z, WithinAbs(-0.004, 1e-9));
+    CHECK(drawn.back() == state.tip_m);
+    state.track.reset();
+    CHECK(view::shaft_among_layers(state) == state.shaft_m);
+}
+
 TEST_CASE("a click on the drawn block finds the skin, beside it nothing", "[view]") {
     const auto model = std::make_shared<const sim::Model>(support::slab_model());
     const view::Scene scene(model);
