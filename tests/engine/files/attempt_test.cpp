@@ -483,8 +483,10 @@ TEST_CASE("rows read on from line to line", "[files][attempt]") {
 }
 
 TEST_CASE("columns give back any number, and refuse what is none", "[files][attempt]") {
-    const std::vector<double> values{0.0,   -0.0,    1e-6,  -1.5e-5,  0.25, 899999.0,
-                                     1e300, 1.0 / 3, -1e-9, INFINITY, NAN,  -INFINITY};
+    constexpr double kInfinity = std::numeric_limits<double>::infinity();
+    constexpr double kNothing = std::numeric_limits<double>::quiet_NaN();
+    const std::vector<double> values{0.0,   -0.0,    1e-6,  -1.5e-5,   0.25,     899999.0,
+                                     1e300, 1.0 / 3, -1e-9, kInfinity, kNothing, -kInfinity};
     const std::vector<std::int64_t> wholes{0, 1, -1, 15, -16, 16, 12345678901234, INT64_MAX, INT64_MIN, 7};
     std::string text = "\"";
     files::ColumnMemory writing, reading;

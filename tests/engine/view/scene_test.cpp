@@ -34,11 +34,10 @@ TEST_CASE("the part of a shaft under the skin has the inserted length", "[view]"
 
 TEST_CASE("a shaft that bent on its way is drawn where it lies among layers at rest", "[view]") {
     sim::State state;
-    state.inserted_m = 0.03;
     state.track.emplace();
     for (int i = 0; i <= 40; ++i) {
         state.shaft_m.push_back({0.001 * i - 0.01, 0.0, -0.0005 * i});  // dives as the hand holds it
-        const double arc_m = glm::length(state.shaft_m[0] - state.shaft_m[1]) * std::max(0, i - 10);
+        const double arc_m = std::hypot(0.001, 0.0005) * std::max(0, i - 10);
         if (i >= 10) state.track->nodes.push_back({{arc_m, 0.0, -0.004}, arc_m, 0, 0, 0, 0});
     }
     state.inserted_m = state.track->nodes.back().arc_m;
