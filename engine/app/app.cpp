@@ -70,13 +70,19 @@ App::App(const Options& options)
     journal_.note("graphics", window_.renderer());
 }
 
+/// Beside the cautions: only what touches the attempt.
 std::string App::status() const {
+    return practice_ && !practice_->prepared().not_kept.empty() ? "this attempt is not kept" : "";
+}
+
+/// What this machine lacks or does more slowly, for the settings.
+std::string App::machine_words() const {
     std::string out = devices_;
-    const std::string_view given_up = view::quality_step(quality_.step()).words;
-    if (screen_ == Screen::practice && quality_.step() != quality_best(window_)) out = given_up;
-    if (practice_ && !practice_->prepared().not_kept.empty()) out = "this attempt is not kept";
+    const auto add = [&out](const std::string& words) { out += (out.empty() ? "" : ", ") + words; };
+    if (practice_ && quality_.step() != quality_best(window_))
+        add(std::string(view::quality_step(quality_.step()).words));
     if (practice_ && practice_->real_time_factor() < kSlow)
-        out = fmt::format("runs at {:.0f} % of real time", 100.0 * practice_->real_time_factor());
+        add(fmt::format("runs at {:.0f} % of real time", 100.0 * practice_->real_time_factor()));
     return out;
 }
 
@@ -125,6 +131,12 @@ void App::apply_settings() {
     if (sound_) sound_->set_volume(0.01 * settings_.now().volume_percent);
     const int percent = options_.text_percent.value_or(settings_.now().text_percent);
     ui_.set_text_scale(static_cast<float>(percent) / 100.0f);
+}
+
+/// What is set by hand holds from then on instead of what the command line asked for.
+void App::heed_settings(AfterSettings after) {
+    if (after == AfterSettings::resized) options_.text_percent.reset();
+    apply_settings();
 }
 
 void App::go_to_start() {
@@ -329,7 +341,13 @@ void App::show_frame() {
 }
 
 void App::draw_start_screen() {
-    const StartChoice choice = draw_start(ui_, {library_.entries(), past_, trouble_});
+    const StartChoice choice = draw_start(ui_, {library_.entries(), past_, trouble_, mode()});
+    if (choice.mode != mode()) {
+        options_.mode.reset();
+        Settings to = settings_.now();
+        to.mode = choice.mode;
+        settings_.change(to);
+    }
     if (!choice.scenario.empty()) {
         begin_loading(choice.scenario);
     } else if (choice.past) {
@@ -350,8 +368,8 @@ void App::draw_past_screen() {
 }
 
 void App::draw_settings_screen() {
-    const AfterSettings after = draw_settings(ui_, settings_, devices_);
-    apply_settings();
+    const AfterSettings after = draw_settings(ui_, settings_, machine_words());
+    heed_settings(after);
     trouble_ = settings_.trouble();
     if (after == AfterSettings::back) go_to(before_settings_);
 }
@@ -369,8 +387,8 @@ void App::draw_settings_in_practice() {
     if (!practice_->settings_open()) return;
     if (!noted_settings_open_) journal_.note("settings", "open");
     noted_settings_open_ = true;
-    const AfterSettings after = draw_settings_over(ui_, settings_, practice_->over_tray(ui_));
-    apply_settings();
+    const AfterSettings after = draw_settings_over(ui_, settings_, machine_words(), practice_->over_tray(ui_));
+    heed_settings(after);
     practice_->change_settings(settings_.now());
     if (after != AfterSettings::back) return;
     practice_->close_settings();

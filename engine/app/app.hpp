@@ -73,6 +73,7 @@ class App {
     void show_past(const std::filesystem::path& file);  ///< from the list of attempts; says so when it cannot be shown
     void go_to_start();
     void apply_settings();
+    void heed_settings(AfterSettings after);
     void look_for_devices();
     void give_senses();
     [[nodiscard]] sim::PracticeMode mode() const { return options_.mode.value_or(settings_.now().mode); }
@@ -100,6 +101,7 @@ class App {
     void draw_current_screen();
     void note_places();
     [[nodiscard]] std::string status() const;
+    [[nodiscard]] std::string machine_words() const;
     [[nodiscard]] std::string title_of(const std::string& id) const;
 
     Options options_;

@@ -8,6 +8,7 @@
 #include <system_error>
 
 #include "engine/files/attempt.hpp"
+#include "engine/files/file_error.hpp"
 #include "engine/files/rubric.hpp"
 
 namespace app {
@@ -19,6 +20,14 @@ namespace {
 bool newer(const PastAttempt& a, const PastAttempt& b) {
     if (a.trouble.empty() != b.trouble.empty()) return a.trouble.empty();
     return a.started_at != b.started_at ? a.started_at > b.started_at : a.file > b.file;
+}
+
+/// What is wrong in one sentence, without the path, which stands beside it.
+std::string not_shown_words(const files::FileError& error) {
+    if (error.place() == "line 1") return "Not an attempt file: line 1 is missing or changed. Nothing was deleted.";
+    const std::string place = error.place().empty() ? "" : error.place() + ": ";
+    return fmt::format("Not an attempt file: {}{}; accepted: {}. Nothing was deleted.", place, error.value(),
+                       error.accepted());
 }
 
 }  // namespace
@@ -45,13 +54,22 @@ PastAttempt read_past_attempt(const fs::path& file, const fs::path& ledger) {
         }
         const sim::Rubric rubric = files::parse_rubric(loaded.header.rubric, file.string()).rubric;
         const sim::Score score = sim::score(loaded.recording, rubric);
+        out.incomplete = score.verdict == sim::Verdict::incomplete;
         out.passed = score.verdict == sim::Verdict::pass;
         out.points = score.total_points;
         out.of = score.total_of;
+    } catch (const files::FileError& error) {
+        out.trouble = not_shown_words(error);
     } catch (const std::exception& error) {
         out.trouble = error.what();
     }
     return out;
+}
+
+std::string result_words(const PastAttempt& attempt) {
+    if (!attempt.finished) return "Stopped";
+    const char* verdict = attempt.passed ? "Passed" : attempt.incomplete ? "Not finished" : "Not passed";
+    return fmt::format("{}: {:.0f} of {:.0f}", verdict, attempt.points, attempt.of);
 }
 
 Standing standing_of(const std::vector<PastAttempt>& attempts, const std::string& scenario) {

@@ -24,6 +24,7 @@ struct PastAttempt {
     sim::PracticeMode mode = sim::PracticeMode::coached;
     bool finished = false;
     bool passed = false;
+    bool incomplete = false;  ///< ended by hand before the planned pass was made
     double points = 0.0, of = 0.0;
     std::string trouble;  ///< not empty: it cannot be shown, and why
 };
@@ -32,6 +33,9 @@ struct PastAttempt {
 struct Standing {
     std::optional<PastAttempt> last, best;
 };
+
+/// "Passed: 46 of 55", "Not finished: 24 of 55".
+[[nodiscard]] std::string result_words(const PastAttempt& attempt);
 
 class AttemptShelf {
  public:

@@ -17,6 +17,9 @@ constexpr double kBelowDermisM = 1.0 * sim::kMm, kAboveSmasM = 0.5 * sim::kMm;
 constexpr double kPilotLowRad = 30.0 * sim::kPi / 180.0, kPilotHighRad = 45.0 * sim::kPi / 180.0;
 constexpr double kRampM = 10.0 * sim::kMm;  // the entry ramp, in which the plane is not judged
 constexpr double kPi180 = 180.0 / sim::kPi;
+constexpr double kToldM = 0.1 * sim::kMm;  // a thinner rest of a layer is not named
+constexpr double kRunningToldN = 0.05;     // a smaller running force is none to compare with
+constexpr double kTimesToldExact = 10.0;   // beyond it a multiple is told without its decimals
 
 double mm(double metres) { return metres * 1000.0; }
 
@@ -118,6 +121,30 @@ Sentence pilot_inside(const sim::LayerPoint& at) {
             "Go on to superficial fat with W."};
 }
 
+/// What the hand feels, and what it was used to: "Resistance 7.4 N, 12 times the running 0.6 N".
+std::string resistance_words(const sim::ShaftForce& force) {
+    const std::string now = fmt::format("Resistance {:.1f} N", force.hand_n);
+    if (!(force.running_n > kRunningToldN)) return now;
+    const double times = force.hand_n / force.running_n;
+    return times < kTimesToldExact ? fmt::format("{}, {:.1f} times the running {:.1f} N", now, times, force.running_n)
+                                   : fmt::format("{}, {:.0f} times the running {:.1f} N", now, times, force.running_n);
+}
+
+/// A thread may stay behind when its cannula is drawn back and turned: a loaded one comes out whole.
+std::string correct_words(const sim::InstrumentSpec& held, const std::string& bare) {
+    return held.loaded ? "Stop: take it out with S, discard it with X, make a new track 5 to 10 mm beside it." : bare;
+}
+
+/// Resistance has doubled: what the tip pushes on is said where the layers tell it.
+Sentence doubled(const sim::InstrumentSpec& held, const sim::ShaftForce& force, double below_dermis_m,
+                 double above_smas_m) {
+    std::string where = ": the tip has met something.";
+    if (below_dermis_m < 0.0) where = ": the shaft lies in the dermis, too shallow.";
+    if (above_smas_m < 0.0) where = ": the shaft lies in the SMAS or platysma, too deep.";
+    return {Mark::caution, resistance_words(force) + where,
+            correct_words(held, "Stop and re-angle; do not push through.")};
+}
+
 /// How the wall of the shaft at the tip lies to the plane it should keep.
 Sentence cannula_inside(const sim::Model& model, const sim::State& state, const sim::LayerPoint& at,
                         const sim::TraceRow* row, const sim::Recording& recording) {
@@ -129,18 +156,13 @@ Sentence cannula_inside(const sim::Model& model, const sim::State& state, const 
                                   ? fmt::format("Tip {:.1f} mm above the SMAS or platysma.", mm(above_smas_m))
                                   : fmt::format("Tip {:.1f} mm into the SMAS or platysma.", mm(-above_smas_m));
     const sim::ShaftForce& force = state.force;
-    if (force.doubled)
-        return {Mark::caution,
-                force.running_n > 0.05 ? fmt::format("Resistance {:.1f} N, over twice the running {:.1f} N.",
-                                                     force.hand_n, force.running_n)
-                                       : fmt::format("Resistance {:.1f} N: the tip has met something.", force.hand_n),
-                "Stop and re-angle; do not push through."};
+    if (force.doubled) return doubled(held, force, below_dermis_m, above_smas_m);
     if (row != nullptr && row->nearest.structure >= 0 && row->inserted_m > 0.0) {
         const sim::StructureFacts& near = recording.structures[static_cast<std::size_t>(row->nearest.structure)];
         if (row->nearest.distance_m < near.margin_m)
             return {Mark::caution,
                     fmt::format("{:.1f} mm from the {}.", mm(std::max(0.0, row->nearest.distance_m)), near.name),
-                    "Draw back and steer away."};
+                    correct_words(held, "Draw back and steer away.")};
     }
     if (state.track && state.track->withdrawing) return {Mark::neutral, place, "Withdraw with S until it is out."};
     const sim::PlannedVector* plan = nearest_plan(model, state.hands.entry.position_m);
@@ -152,7 +174,7 @@ Sentence cannula_inside(const sim::Model& model, const sim::State& state, const 
                 "Flatten with Q when the tip is in superficial fat."};
     if (above_smas_m < kAboveSmasM)
         return {above_smas_m < 0.0 ? Mark::bad : Mark::caution, place,
-                "Too deep: draw back a little and flatten with Q."};
+                correct_words(held, "Too deep: draw back a little and flatten with Q.")};
     if (below_dermis_m < kBelowDermisM)
         return {Mark::caution, fmt::format("Shaft {:.1f} mm below the dermis.", mm(below_dermis_m)),
                 "Too shallow: steepen a little with E."};
@@ -213,9 +235,10 @@ std::string under_the_tip(const sim::Model& model, const sim::State& state, cons
         words = "The tip is at the floor of the tissue.";
     } else {
         const auto below = static_cast<sim::Layer>(static_cast<int>(at.layer) + 1);
-        words = fmt::format("Under the tip {:.1f} mm of {}, then {}.",
-                            mm(std::max(0.0, at.bottom_of(at.layer) - at.depth_m)), layer_words(at.layer),
-                            layer_words(below));
+        const double left_m = at.bottom_of(at.layer) - at.depth_m;
+        words = left_m < kToldM ? fmt::format("Under the tip {}.", layer_words(below))
+                                : fmt::format("Under the tip {:.1f} mm of {}, then {}.", mm(left_m),
+                                              layer_words(at.layer), layer_words(below));
     }
     if (recording.rows.empty()) return words;
     const sim::TraceRow& row = recording.rows.back();

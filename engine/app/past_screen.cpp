@@ -17,11 +17,9 @@ bool draw_row(Ui& ui, float x, float& y, float w, const PastAttempt& attempt, st
     const bool usable = attempt.trouble.empty();
     const std::string when = when_words(attempt.started_at);
     const std::string file = attempt.file.filename().string();
-    const std::string about =
-        !usable ? attempt.trouble : (when.empty() ? file : when) + ", " + std::string(sim::name_of(attempt.mode));
-    const std::string result = !attempt.finished ? "not finished"
-                                                 : fmt::format("{:.0f} of {:.0f}, {}", attempt.points, attempt.of,
-                                                               attempt.passed ? "passed" : "not passed");
+    const std::string about = !usable ? attempt.trouble + "\n" + attempt.file.string()
+                                      : (when.empty() ? file : when) + ", " + std::string(sim::name_of(attempt.mode));
+    const std::string result = result_words(attempt);
     const float about_h = ui.paragraph_height(Face::text14, text_w, about);
     const bool result_below =
         usable &&
@@ -30,8 +28,8 @@ bool draw_row(Ui& ui, float x, float& y, float w, const PastAttempt& attempt, st
     const Rect card{x, y, w, h};
     bool over = false;
     const bool opened = usable && ui.area(fmt::format("past.{}", number), card, &over);
-    ui.box(card, over ? theme::kBlueWash : theme::kPaper, ui.px(8.0f));
-    ui.frame(card, over ? theme::kBlue : usable ? theme::kEdge : theme::kLine, ui.px(8.0f), ui.px(1.3f));
+    ui.box(card, over ? theme::kOver : theme::kPaper, ui.px(8.0f));
+    ui.frame(card, usable ? theme::kEdge : theme::kLine, ui.px(8.0f), ui.px(1.3f));
     const Mark mark = !usable             ? Mark::bad
                       : !attempt.finished ? Mark::neutral
                       : attempt.passed    ? Mark::good

@@ -176,12 +176,23 @@ void Practice::take(int tray_number) {
 void Practice::discard() { session_->send({sim::Verb::discard, {}}); }
 
 void Practice::finish() {
-    // what is still in the skin is not left there by one key
-    if (session_->state().inserted_m > 0.0 && !finish_asked_) {
+    // what is still in the skin, or not made yet, is not left so by one key
+    if ((session_->state().inserted_m > 0.0 || !pass_made()) && !finish_asked_) {
         finish_asked_ = true;
         return;
     }
     session_->send({sim::Verb::finish, {}});
+}
+
+bool Practice::pass_made() const {
+    constexpr double kShortM = 2.0 * sim::kMm;  // of the planned length
+    const sim::Recording& recording = session_->recording();
+    if (recording.plan.empty()) return true;
+    const auto reaches = [&](const sim::TrackRecord& track) {
+        const auto vector = static_cast<std::size_t>(std::max(0, track.vector));
+        return vector < recording.plan.size() && track.length_m >= recording.plan[vector].length_m - kShortM;
+    };
+    return std::any_of(recording.tracks.begin(), recording.tracks.end(), reaches);
 }
 
 bool* Practice::shown_of(int aid) {
@@ -277,7 +288,10 @@ void Practice::play(const std::vector<files::TimedCommand>& commands, std::int64
         if (!session_->waiting())
             for (; next < commands.size() && commands[next].step <= session_->state().step; ++next)
                 session_->send(commands[next].command);
-        if (session_->advance(1) == 0) SDL_Delay(1);  // an answer is on its way
+        if (session_->advance(1) == 0)
+            SDL_Delay(1);  // an answer is on its way
+        else
+            caption_left_s_ -= sim::kStepS;
         note_events();
         if (session_->faults().any()) break;
     }

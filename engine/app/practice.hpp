@@ -88,6 +88,7 @@ class Practice {
     void take(int tray_number);
     void discard();
     void finish();
+    [[nodiscard]] bool pass_made() const;  ///< some track has come to the end of its plan
     void toggle(int aid);
     void note_events();
     void listen(double elapsed_s);

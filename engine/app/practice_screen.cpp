@@ -148,6 +148,8 @@ Sentence Practice::words_now() const {
     if (finish_asked_ && session_->state().inserted_m > 0.0)
         return {Mark::caution, "The instrument is still in the skin.",
                 "Withdraw with S, or press Enter again to stop here."};
+    if (finish_asked_ && !pass_made())
+        return {Mark::caution, "The planned pass is not made yet.", "Press Enter again to finish all the same."};
     if (leave_asked_)
         return {Mark::caution, "Stop this attempt and go back to the list?",
                 "Press Esc again to stop. It is kept as not finished."};

@@ -10,7 +10,7 @@ namespace app {
 
 namespace {
 
-constexpr double kCaptionS = 2.5;        // long enough to read eight words
+constexpr double kCaptionS = 2.0;        // long enough to read six words
 constexpr double kMovingMPerS = 0.0005;  // slower is a hand at rest
 constexpr double kOrbitRadPerS = 1.5;    // of the right stick
 

@@ -59,7 +59,9 @@ void Practice::draw_tray(Ui& ui, const Rect& tray) {
     ui.end_scroll(y + hints_h);
     const Rect button{tray.x + pad, tray.bottom() - button_h - ui.px(ui.compact() ? 7.0f : 14.0f), tray.w - 2.0f * pad,
                       button_h};
-    if (ui.button("practice.finish", button, "Finish", "Enter", true)) finish();
+    // it stands out once there is something to finish
+    const bool due = stage_of(session_->state(), session_->recording()) == Stage::finish && pass_made();
+    if (ui.button("practice.finish", button, "Finish", "Enter", due)) finish();
 }
 
 float Practice::draw_in_hand(Ui& ui, float x, float y, float w, float px_per_mm) const {

@@ -13,7 +13,7 @@
 
 namespace app {
 
-/// The cautions that stand under every screen, at the same place, with what the machine lacks at their right.
+/// The cautions that stand under every screen, at the same place, with what touches the attempt at their right.
 void draw_footer(Ui& ui, const std::string& status);
 /// Its height in pixels: more than one line where there is little room. Screens end above it.
 [[nodiscard]] float footer_height(const Ui& ui);
@@ -24,10 +24,12 @@ struct StartView {
     const std::vector<Entry>& entries;
     const std::vector<PastAttempt>& attempts;
     const std::string& trouble;
+    sim::PracticeMode mode;
 };
 struct StartChoice {
     std::string scenario;  ///< to practise, or empty
     bool past = false, settings = false;
+    sim::PracticeMode mode = sim::PracticeMode::coached;  ///< as it is chosen now
 };
 
 /// Cautions, the next thing to do, and everything there is to practise.
@@ -45,11 +47,12 @@ struct PastChoice {
 /// A patient is being prepared.
 void draw_loading(Ui& ui, const std::string& title, double fraction, const std::string& what);
 
-enum class AfterSettings { stay, back };
+enum class AfterSettings { stay, resized, back };  ///< resized: another size of text was chosen
 
-/// Everything that can be set, in plain words. @param devices what the machine lacks, in words
-[[nodiscard]] AfterSettings draw_settings(Ui& ui, SettingsKeeper& keeper, const std::string& devices);
+/// Everything that can be set, in plain words. @param machine what it lacks or does slowly, in words
+[[nodiscard]] AfterSettings draw_settings(Ui& ui, SettingsKeeper& keeper, const std::string& machine);
 /// The same but for how one practises, over a part of a screen where an attempt waits meanwhile.
-[[nodiscard]] AfterSettings draw_settings_over(Ui& ui, SettingsKeeper& keeper, const Rect& where);
+[[nodiscard]] AfterSettings draw_settings_over(Ui& ui, SettingsKeeper& keeper, const std::string& machine,
+                                               const Rect& where);
 
 }  // namespace app

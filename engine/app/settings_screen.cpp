@@ -108,18 +108,26 @@ void hand_rows(Rows& rows, Settings& to) {
     to.sensitivity_percent = rows.percent("sensitivity", "Sensitivity",
                                           "How far keys, mouse and controller move the hand and turn the view.",
                                           to.sensitivity_percent, 25, 400, kSensitivityStep);
-    to.invert = rows.yes_no("invert", "Up and down change places", "For mouse and controller.", to.invert, kNoYes);
+    to.invert = rows.yes_no("invert", "Invert up and down", "For mouse and controller.", to.invert, kNoYes);
 }
 
-void picture_rows(Rows& rows, Settings& to) {
+/// @param ui whose text size is shown: it may have been asked for at the start of the program, and a small window sets
+///           it a limit
+/// @return another size was chosen
+bool picture_rows(Rows& rows, Settings& to, const Ui& ui) {
     rows.heading("Picture and sound");
-    to.text_percent = rows.percent("text", "Text size", "Text and everything around it. Panels scroll when they must.",
-                                   to.text_percent, 100, 200, kTextStep);
+    const int asked = ui.text_percent_asked(), shown = ui.text_percent_shown();
+    const std::string why = shown < asked
+                                ? fmt::format("{} % is asked for; this window has room for {} %.", asked, shown)
+                                : "Text and everything around it. Panels scroll when they must.";
+    const int now = rows.percent("text", "Text size", why, asked, 100, 200, kTextStep);
+    if (now != asked) to.text_percent = now;
     to.reduced_motion = rows.yes_no("motion", "Reduced motion", "The view changes at once instead of gliding.",
                                     to.reduced_motion, kNoYes);
     to.volume_percent = rows.percent("volume", "Sound", "A soft tone that grows rough with resistance.",
                                      to.volume_percent, 0, 100, kVolumeStep);
     to.captions = rows.yes_no("captions", "Captions", "What is heard is also written.", to.captions, kNoYes);
+    return now != asked;
 }
 
 /// What is wrong with the file, and the one thing that can be done about it. @return height taken
@@ -130,6 +138,12 @@ float draw_trouble(Ui& ui, SettingsKeeper& keeper, float x, float y, float w) {
         ui, x, y, w, {"", keeper.trouble(), "settings.replace", refused ? "Replace the settings file" : ""}, &replace);
     if (replace) keeper.replace();
     return h > 0.0f ? h + ui.px(14.0f) : 0.0f;
+}
+
+/// @return height taken
+float draw_machine(Ui& ui, const std::string& machine, float x, float y, float w) {
+    if (machine.empty()) return 0.0f;
+    return ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, "This machine: " + machine + ".") + ui.px(6.0f);
 }
 
 /// Title and the way back. @return pressed
@@ -145,7 +159,7 @@ bool draw_head(Ui& ui, const Rect& band, float x, float w, const char* back) {
 
 }  // namespace
 
-AfterSettings draw_settings(Ui& ui, SettingsKeeper& keeper, const std::string& devices) {
+AfterSettings draw_settings(Ui& ui, SettingsKeeper& keeper, const std::string& machine) {
     const float band = band_height(ui), margin = ui.px(ui.compact() ? 16.0f : 40.0f);
     ui.box({0, 0, ui.width(), ui.height()}, theme::kGround);
     const float w = std::min(ui.px(860.0f), ui.width() - 2.0f * margin), x = 0.5f * (ui.width() - w);
@@ -159,36 +173,36 @@ AfterSettings draw_settings(Ui& ui, SettingsKeeper& keeper, const std::string& d
     Rows rows(ui, x, y, w);
     practice_rows(rows, to);
     hand_rows(rows, to);
-    picture_rows(rows, to);
+    const bool resized = picture_rows(rows, to, ui);
     y = rows.y() + ui.px(8.0f);
-    if (!devices.empty())
-        y += ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, "This machine: " + devices + ".") + ui.px(6.0f);
+    y += draw_machine(ui, machine, x, y, w);
     y += ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, "Kept in " + keeper.file().string());
     ui.end_scroll(y + ui.px(16.0f));
     keeper.change(to);
-    return back ? AfterSettings::back : AfterSettings::stay;
+    return back ? AfterSettings::back : resized ? AfterSettings::resized : AfterSettings::stay;
 }
 
-AfterSettings draw_settings_over(Ui& ui, SettingsKeeper& keeper, const Rect& where) {
+AfterSettings draw_settings_over(Ui& ui, SettingsKeeper& keeper, const std::string& machine, const Rect& where) {
     ui.box(where, theme::kGround);
     const float band = ui.px(ui.compact() ? 40.0f : 52.0f), pad = ui.px(ui.compact() ? 8.0f : 14.0f);
-    const bool back = draw_head(ui, {where.x, where.y, where.w, band}, where.x + pad, where.w - 2.0f * pad, "Go on");
+    const bool back = draw_head(ui, {where.x, where.y, where.w, band}, where.x + pad, where.w - 2.0f * pad, "Resume");
     const Rect inner{where.x, where.y + band, where.w, where.h - band};
     const Rect all = ui.begin_scroll("settings.over", inner);
     const float x = where.x + pad, w = all.right() - pad - x;
     float y = all.y + pad;
     y += ui.paragraph(Face::text14, x, y, w, theme::kSecondInk,
-                      "Time stands still. How you practise is set before an attempt begins.") +
+                      "Paused. How you practise is chosen on the start screen.") +
          ui.px(8.0f);
     y += draw_trouble(ui, keeper, x, y, w);
     Settings to = keeper.now();
     Rows rows(ui, x, y, w);
     hand_rows(rows, to);
-    picture_rows(rows, to);
-    ui.end_scroll(rows.y() + pad);
+    const bool resized = picture_rows(rows, to, ui);
+    y = rows.y() + pad;
+    ui.end_scroll(y + draw_machine(ui, machine, x, y, w));
     keeper.change(to);
     ui.frame(where, theme::kEdge, 0.0f, ui.px(1.0f));
-    return back ? AfterSettings::back : AfterSettings::stay;
+    return back ? AfterSettings::back : resized ? AfterSettings::resized : AfterSettings::stay;
 }
 
 }  // namespace app

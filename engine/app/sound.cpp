@@ -65,6 +65,8 @@ void Sound::fill(float* samples, int count) {
 bool click_of(const sim::Event& event, bool aids, Click& click) {
     switch (event.kind) {
         case sim::EventKind::layer_crossed:
+        case sim::EventKind::entry_opened:  // both are the way out through the skin
+        case sim::EventKind::track_closed:
             click = Click::layer;
             return aids;
         case sim::EventKind::resistance_doubled:
@@ -83,6 +85,9 @@ std::string caption_of(const sim::Event& event, bool aids) {
     switch (event.kind) {
         case sim::EventKind::layer_crossed:
             return aids ? fmt::format("Click: into {}", sim::name_of(static_cast<sim::Layer>(event.subject))) : "";
+        case sim::EventKind::entry_opened:
+        case sim::EventKind::track_closed:
+            return aids ? "Click: out through the skin" : "";
         case sim::EventKind::resistance_doubled:
             return aids ? "Low click: resistance doubled" : "";
         case sim::EventKind::plunge:

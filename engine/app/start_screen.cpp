@@ -9,6 +9,7 @@
 #include "engine/app/kept_panels.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/theme.hpp"
+#include "engine/report/debrief_words.hpp"
 
 namespace app {
 
@@ -18,49 +19,55 @@ constexpr const char* kCaution =
     "Training aid, not a medical device, not a plan for a real patient. A good score is not permission to treat; "
     "local rules and supervision come first.";
 
-/// Level and patient find no room beside the title.
-bool about_below(const Ui& ui, float text_w, const Entry& entry);
+/// The footer's caution where there is one line for it.
+constexpr const char* kBriefCaution = "Training aid, not a medical device. A good score is not permission to treat.";
 
-/// What lies behind a practice, each with its sign: the same words at the same place at every start.
+/// Way of practising and patient find no room beside the title.
+bool about_below(const Ui& ui, float text_w, const std::string& title, const std::string& about);
+
+/// What lies behind a practice, beside the cautions at the foot: the same words at the same place at every start.
 constexpr std::array kKnowFirst{
-    "A training aid: not a medical device, and not a plan for a real patient.",
-    "Every patient here is invented. Forces and many limits are assumed, and marked so.",
-    "A good score is not permission to treat. Local rules, the product's instructions and a supervisor come first.",
+    "Not a medical device, and not a plan for a real patient: local law, the product's instructions, licensed "
+    "practice and hands-on supervision come first.",
+    "Every patient here is invented. Limits without a published source are marked (assumed); forces are estimates.",
 };
-
-std::string result_words(const PastAttempt& attempt) {
-    return fmt::format("{:.0f} of {:.0f}, {}", attempt.points, attempt.of, attempt.passed ? "passed" : "not passed");
-}
 
 std::string standing_words(const Standing& standing) {
     if (!standing.last) return "Not tried yet";
-    const std::string last = "Last " + result_words(*standing.last);
-    return standing.best->file == standing.last->file ? last + ", the best so far"
-                                                      : last + ". Best " + result_words(*standing.best);
+    const std::string last = result_words(*standing.last);
+    return standing.best->file == standing.last->file ? last + " (best)"
+                                                      : last + ". Best: " + result_words(*standing.best);
 }
 
-std::string about_words(const Entry& entry) { return fmt::format("Level {}, {}", entry.level, entry.patient); }
+/// "Coached, woman of 61"; the level where there is more than one.
+std::string about_words(const StartView& view, const Entry& entry) {
+    const bool levels = std::any_of(view.entries.begin(), view.entries.end(),
+                                    [&](const Entry& other) { return other.level != view.entries.front().level; });
+    const std::string about = report::capital(sim::name_of(view.mode)) + ", " + entry.patient;
+    return levels ? fmt::format("Level {}. {}", entry.level, about) : about;
+}
 
 constexpr float kCardPad = 16.0f, kNumber = 34.0f;  // at 100 %
 
-float entry_height(const Ui& ui, float width, const Entry& entry) {
+float entry_height(const Ui& ui, float width, const Entry& entry, const std::string& about) {
     const float text_w = width - ui.px(2.0f * kCardPad + kNumber), line = ui.line_height(Face::text14);
-    if (!entry.trouble.empty())
-        return ui.px(44.0f) + ui.paragraph_height(Face::text14, text_w, entry.title + " " + entry.trouble);
-    const float about = about_below(ui, text_w, entry) ? line + ui.px(4.0f) : 0.0f;
-    return ui.px(56.0f) + ui.paragraph_height(Face::text14, text_w, entry.goal) + about + line;
+    const float title = ui.line_height(Face::bold18) + ui.px(3.0f);
+    if (!entry.trouble.empty()) return title + ui.px(24.0f) + ui.paragraph_height(Face::text14, text_w, entry.trouble);
+    const float more = about_below(ui, text_w, entry.title, about) ? line + ui.px(3.0f) : 0.0f;
+    return title + ui.px(27.0f) + ui.paragraph_height(Face::text14, text_w, entry.goal) + more + line;
 }
 
 /// A card of the library. @return chosen
-bool draw_entry(Ui& ui, const Rect& card, const Entry& entry, int number, const Standing& standing) {
+bool draw_entry(Ui& ui, const Rect& card, const Entry& entry, const std::string& about, int number,
+                const Standing& standing) {
     const float pad = ui.px(kCardPad), x = card.x + pad + ui.px(kNumber), text_w = card.right() - pad - x;
     const float line = ui.line_height(Face::text14);
     bool over = false;
     const bool usable = entry.trouble.empty();
     const bool chosen =
         usable && (ui.area("start." + entry.id, card, &over) || (number <= 9 && ui.input().pressed(SDLK_0 + number)));
-    ui.box(card, over ? theme::kBlueWash : theme::kPaper, ui.px(8.0f));
-    ui.frame(card, over ? theme::kBlue : usable ? theme::kEdge : theme::kLine, ui.px(8.0f), ui.px(1.3f));
+    ui.box(card, over ? theme::kOver : theme::kPaper, ui.px(8.0f));
+    ui.frame(card, usable ? theme::kEdge : theme::kLine, ui.px(8.0f), ui.px(1.3f));
     ui.tag(Face::bold14, card.x + pad, card.y + ui.px(14.0f), fmt::format("{}", number), theme::kInk, theme::kChip);
     float y = card.y + ui.px(11.0f);
     if (!usable) {
@@ -69,16 +76,15 @@ bool draw_entry(Ui& ui, const Rect& card, const Entry& entry, int number, const 
         ui.paragraph(Face::text14, x, y, text_w, theme::kVermilionText, entry.trouble);
         return false;
     }
-    const std::string about = about_words(entry);
     ui.text(Face::bold18, x, y, theme::kInk, entry.title, text_w);
-    const bool below = about_below(ui, text_w, entry);
+    const bool below = about_below(ui, text_w, entry.title, about);
     if (!below)
         ui.text(Face::text14, card.right() - pad, card.y + ui.px(15.0f), theme::kSecondInk, about, text_w,
                 Align::right);
     y += ui.line_height(Face::bold18) + ui.px(3.0f);
     if (below) {
         ui.text(Face::text14, x, y, theme::kSecondInk, about, text_w);
-        y += line + ui.px(4.0f);
+        y += line + ui.px(3.0f);
     }
     y += ui.paragraph(Face::text14, x, y, text_w, theme::kSecondInk, entry.goal) + ui.px(5.0f);
     if (standing.last)
@@ -90,17 +96,18 @@ bool draw_entry(Ui& ui, const Rect& card, const Entry& entry, int number, const 
 }
 
 float draw_cautions(Ui& ui, float x, float y, float w) {
-    const float pad = ui.px(14.0f), text_w = w - 2.0f * pad - ui.px(26.0f);
-    float h = ui.px(40.0f);
-    for (const char* words : kKnowFirst) h += ui.paragraph_height(Face::text14, text_w, words) + ui.px(8.0f);
-    const Rect card{x, y, w, h + ui.px(4.0f)};
+    const float pad = ui.px(14.0f), bullet_w = ui.px(16.0f), text_w = w - 2.0f * pad - bullet_w;
+    const float line = ui.line_height(Face::text14);
+    float h = line + ui.px(20.0f);
+    for (const char* words : kKnowFirst) h += ui.paragraph_height(Face::text14, text_w, words) + ui.px(6.0f);
+    const Rect card{x, y, w, h};
     ui.box(card, theme::kPaper, ui.px(8.0f));
     ui.frame(card, theme::kLine, ui.px(8.0f));
-    ui.text(Face::bold14, x + pad, y + ui.px(12.0f), theme::kInk, "Before you start", w);
-    float row = y + ui.px(38.0f);
+    ui.text(Face::bold14, x + pad, y + ui.px(10.0f), theme::kInk, "Before you start", w);
+    float row = y + ui.px(14.0f) + line;
     for (const char* words : kKnowFirst) {
-        ui.mark(Mark::caution, {x + pad + ui.px(8.0f), row + 0.5f * ui.line_height(Face::text14)}, ui.px(6.5f));
-        row += ui.paragraph(Face::text14, x + pad + ui.px(26.0f), row, text_w, theme::kInk, words) + ui.px(8.0f);
+        ui.disc({x + pad + ui.px(4.0f), row + 0.5f * line}, ui.px(2.5f), theme::kInk);
+        row += ui.paragraph(Face::text14, x + pad + bullet_w, row, text_w, theme::kInk, words) + ui.px(6.0f);
     }
     return card.bottom();
 }
@@ -117,20 +124,34 @@ const Entry* next_of(const std::vector<Entry>& entries, const std::vector<PastAt
     return usable;
 }
 
+/// How one practises, and what that means. @return where it ends
+float draw_mode(Ui& ui, float x, float y, float w, sim::PracticeMode& mode) {
+    static const std::array<std::string, 3> kModes{"Coached", "Solo", "Graded"};
+    static constexpr std::array kMeanings{"Aids and advice are on.",
+                                          "Aids when you ask for them; each use is recorded.",
+                                          "No aids, one attempt; the result comes at the end."};
+    const float h = ui.px(34.0f);
+    const auto chosen = ui.choice("start.mode", {x, y, w, h}, kModes, static_cast<std::size_t>(mode));
+    mode = static_cast<sim::PracticeMode>(chosen);
+    y += h + ui.px(4.0f);
+    return y + ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, kMeanings[chosen]);
+}
+
 /// Title, cautions, and the ways on. @return where it ends
 float draw_welcome(Ui& ui, float x, float y, float w, const StartView& view, StartChoice& choice) {
     ui.text(ui.compact() ? Face::bold24 : Face::bold36, x, y, theme::kInk, "Planekeeper", w);
     y += ui.line_height(ui.compact() ? Face::bold24 : Face::bold36) + ui.px(2.0f);
     y += ui.paragraph(Face::text14, x, y, w, theme::kSecondInk,
-                      "Barbed lifting threads in the lower face and neck: practise the pass, and see what it met.") +
-         ui.px(14.0f);
+                      "Barbed lifting threads in the lower face and neck: practise a pass, then see where it went.") +
+         ui.px(12.0f);
     y = draw_cautions(ui, x, y, w) + ui.px(14.0f);
+    y = draw_mode(ui, x, y, w, choice.mode) + ui.px(12.0f);
     const Entry* next = next_of(view.entries, view.attempts);
     if (next != nullptr) {
         const bool first = view.attempts.empty();
-        const std::string label = first ? (next->lesson ? "Start the first lesson" : "Start here") : "Go on";
+        const std::string label = first ? (next->lesson ? "Start the first lesson" : "Start here") : "Practise";
         ui.text(Face::text14, x, y, theme::kSecondInk,
-                first && next->lesson ? "Under ten minutes, by doing:" : "Next for you:", w);
+                first && next->lesson ? "First lesson, under ten minutes" : "Next for you", w);
         y += ui.line_height(Face::text14) + ui.px(2.0f);
         ui.text(Face::bold14, x, y, theme::kInk, next->title, w);
         y += ui.line_height(Face::bold14) + ui.px(8.0f);
@@ -166,8 +187,10 @@ float draw_list(Ui& ui, float x, float y, float w, const StartView& view, StartC
         y += ui.px(40.0f);
         for (const Entry& entry : view.entries) {
             if (entry.kind != kind) continue;
-            const Rect card{x, y, w, entry_height(ui, w, entry)};
-            if (draw_entry(ui, card, entry, ++number, standing_of(view.attempts, entry.id))) choice.scenario = entry.id;
+            const std::string about = about_words(view, entry);
+            const Rect card{x, y, w, entry_height(ui, w, entry, about)};
+            if (draw_entry(ui, card, entry, about, ++number, standing_of(view.attempts, entry.id)))
+                choice.scenario = entry.id;
             y += card.h + ui.px(12.0f);
         }
         y += ui.px(8.0f);
@@ -175,9 +198,8 @@ float draw_list(Ui& ui, float x, float y, float w, const StartView& view, StartC
     return y;
 }
 
-bool about_below(const Ui& ui, float text_w, const Entry& entry) {
-    return ui.text_width(Face::bold18, entry.title) + ui.text_width(Face::text14, about_words(entry)) + ui.px(16.0f) >
-           text_w;
+bool about_below(const Ui& ui, float text_w, const std::string& title, const std::string& about) {
+    return ui.text_width(Face::bold18, title) + ui.text_width(Face::text14, about) + ui.px(16.0f) > text_w;
 }
 
 }  // namespace
@@ -186,16 +208,16 @@ float band_height(const Ui& ui) { return ui.px(ui.compact() ? theme::kBandCompac
 
 float footer_height(const Ui& ui) {
     if (!ui.compact()) return ui.px(theme::kFooter);
-    return ui.paragraph_height(Face::text14, ui.width() - ui.px(24.0f), kCaution) + ui.px(8.0f);
+    return ui.line_height(Face::text14) + ui.px(6.0f);
 }
 
 void draw_footer(Ui& ui, const std::string& status) {
     const float h = footer_height(ui), y = ui.height() - h;
     begin_kept(ui, KeptPanel::footer, {0, y, ui.width(), h}, theme::kFooterGround);
     if (ui.compact()) {
-        ui.paragraph(Face::text14, ui.px(12.0f), y + ui.px(4.0f), ui.width() - ui.px(24.0f), theme::kInk, kCaution);
+        ui.text(Face::text14, ui.px(12.0f), y + ui.px(3.0f), theme::kInk, kBriefCaution, ui.width() - ui.px(20.0f));
         end_kept(ui);
-        return;  // what the machine lacks stands in the settings
+        return;
     }
     const float text_y = y + 0.5f * (h - ui.line_height(Face::text14));
     const float status_w = ui.text_width(Face::text14, status);
@@ -206,6 +228,7 @@ void draw_footer(Ui& ui, const std::string& status) {
 
 StartChoice draw_start(Ui& ui, const StartView& view) {
     StartChoice choice;
+    choice.mode = view.mode;
     const float bottom = ui.height() - footer_height(ui);
     ui.box({0, 0, ui.width(), ui.height()}, theme::kGround);
     if (ui.compact()) {

@@ -7,6 +7,7 @@ namespace app::theme {
 inline constexpr unsigned kPaper = 0xFFFDF8;   ///< cards and bands
 inline constexpr unsigned kGround = 0xF4F0E8;  ///< behind them
 inline constexpr unsigned kLine = 0xD8D0C2;    ///< between things
+inline constexpr unsigned kOver = 0xF5EEDF;    ///< a card under the pointer
 inline constexpr unsigned kEdge = 0x8A8072;    ///< around what can be pressed
 inline constexpr unsigned kInk = 0x2B2622;
 inline constexpr unsigned kSecondInk = 0x5A5148;

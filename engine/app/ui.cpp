@@ -105,6 +105,16 @@ void Ui::set_text_scale(float scale) {
     text_scale_ = now;
 }
 
+int Ui::text_percent_asked() const { return static_cast<int>(std::lround(100.0f * text_scale_)); }
+
+int Ui::text_percent_shown() const {
+    const float window = std::max(1.0f, std::min(width_ / kDesignWidth, height_ / kDesignHeight));
+    // fonts come in steps: within one of what is asked for, it is what is asked for
+    const float shown = scale_ / window;
+    return shown > text_scale_ - kScaleStep / window ? text_percent_asked()
+                                                     : static_cast<int>(std::lround(100.0f * shown));
+}
+
 void Ui::begin(float width, float height, const Input& input) {
     width_ = width;
     height_ = height;

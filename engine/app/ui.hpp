@@ -47,6 +47,9 @@ class Ui {
 
     /// On top of the window's own scale; takes hold with the next begin(). Clamped to the two limits above.
     void set_text_scale(float scale);
+    /// As set, and as it is: a window smaller than the design has a limit. Per cent.
+    [[nodiscard]] int text_percent_asked() const;
+    [[nodiscard]] int text_percent_shown() const;
     /// False where arrow keys mean something else than the next control, as they do with an instrument in hand.
     void set_arrows_move_focus(bool move) { arrows_move_focus_ = move; }
 

@@ -41,6 +41,10 @@ hold_for w 4
 picture pass
 hold_until s 'event withdrawal began' "withdrawal"
 hold_until s 'event track closed' "the cannula is out"
+# the planned pass is not made to its end: the first Enter is asked about, the second ends it
+xdotool key Return
+sleep 0.7
+grep -q 'screen score' "$journal" && fail "an unfinished pass ends without being asked about"
 xdotool key Return
 await 'screen score' 120 "score screen"
 if [ "$scenario" = hold_the_plane ]; then

@@ -33,7 +33,7 @@ TEST_CASE("contrast of black on white is 21 to 1", "[app][theme]") {
 }
 
 TEST_CASE("text stands out from every ground it is written on", "[app][theme]") {
-    const unsigned ground = GENERATE(kPaper, kGround, kBlueWash, kChip, kBlueChip, kFooterGround);
+    const unsigned ground = GENERATE(kPaper, kGround, kOver, kBlueWash, kChip, kBlueChip, kFooterGround);
     const unsigned ink = GENERATE(kInk, kSecondInk, kBlueText, kGreenText, kVermilionText);
     CAPTURE(ground, ink);
     CHECK(contrast(ink, ground) >= kText);
