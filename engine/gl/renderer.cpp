@@ -181,16 +181,23 @@ Renderer::Renderer(const std::filesystem::path& shader_folder) {
 }
 
 Renderer::SurfaceOnCard& Renderer::on_card(const std::shared_ptr<const view::Surface>& surface) {
-    auto& kept = surfaces_[surface.get()];
-    if (kept.source.lock() != surface) {
+    // a surface that was moved shares triangles and chunks with the one at rest
+    const std::shared_ptr<const view::Surface>& rest = surface->rest ? surface->rest : surface;
+    auto& kept = surfaces_[rest.get()];
+    if (kept.source.lock() != rest) {
         using V = view::SurfaceVertex;
         const std::array layout{Attribute{3, offsetof(V, position_mm)}, Attribute{3, offsetof(V, normal)},
                                 Attribute{3, offsetof(V, rest_mm)}, Attribute{4, offsetof(V, paint)},
                                 Attribute{4, offsetof(V, shade)}};
-        std::vector<std::uint32_t> triangles = surface->triangles;
-        std::vector<Chunk> chunks = make_chunks(surface->vertices, triangles);
-        Mesh mesh(bytes_of(surface->vertices), sizeof(V), layout, triangles);
-        kept = {surface, {std::move(mesh), std::move(chunks), std::move(triangles), {}, {}}};
+        std::vector<std::uint32_t> triangles = rest->triangles;
+        std::vector<Chunk> chunks = make_chunks(rest->vertices, triangles);
+        Mesh mesh(bytes_of(rest->vertices), sizeof(V), layout, triangles);
+        kept = {rest, {std::move(mesh), std::move(chunks), std::move(triangles), {}, {}, rest.get(), 0.0f}};
+    }
+    if (kept.card.holds != surface.get()) {
+        kept.card.mesh.replace(bytes_of(surface->vertices), kept.card.triangles);
+        kept.card.holds = surface.get();
+        kept.card.moved_most_mm = surface->moved_most_mm;
     }
     return kept.card;
 }
@@ -390,7 +397,7 @@ void Renderer::find_painted(SurfaceOnCard& surface, const view::Surface& source,
 
 void Renderer::draw_chunks(const SurfaceOnCard& surface, const view::DrawList& list, bool touched_by_cut,
                            std::optional<bool> painted) {
-    const float slack = slack_mm(list);
+    const float slack = slack_mm(list) + surface.moved_most_mm;
     std::uint32_t first = 0, count = 0;
     const auto flush = [&] {
         surface.mesh.draw(first, count);

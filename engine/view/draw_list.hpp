@@ -35,6 +35,10 @@ struct Surface {
     glm::vec3 colour{1.0f};  ///< of cloth, linear
     std::vector<SurfaceVertex> vertices;
     std::vector<std::uint32_t> triangles;
+    /// Null, or the surface that this is with its vertices moved: same triangles, and what hangs on neither place nor
+    /// normal is kept from it.
+    std::shared_ptr<const Surface> rest;
+    float moved_most_mm = 0.0f;  ///< of any vertex
 };
 
 /// Instruments, vessels, marks: rebuilt for each picture.

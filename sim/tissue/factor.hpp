@@ -19,7 +19,7 @@
 namespace sim::fe {
 
 /// Why a factor could not be had.
-enum class FactorTrouble : std::uint8_t { not_positive_definite, out_of_memory, too_large, other };
+enum class FactorTrouble : std::uint8_t { not_positive_definite, out_of_memory, too_large, degenerate_cells, other };
 
 class FactorError : public std::runtime_error {
  public:

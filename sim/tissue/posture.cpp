@@ -5,6 +5,7 @@
 
 #include "sim/core/errors.hpp"
 #include "sim/core/random.hpp"
+#include "sim/tissue/held_threads.hpp"
 
 namespace sim::fe {
 
@@ -91,30 +92,10 @@ SparseColumns gather(int unknowns, int columns, const Triplets& entries) {
     return out;
 }
 
-SparseColumns side_by_side(const SparseColumns& a, const SparseColumns& b) {
-    Triplets entries;
-    for (int k = 0; k < a.cols(); ++k)
-        for (SparseColumns::InnerIterator it(a, k); it; ++it) entries.emplace_back(it.row(), k, it.value());
-    for (int k = 0; k < b.cols(); ++k)
-        for (SparseColumns::InnerIterator it(b, k); it; ++it)
-            entries.emplace_back(it.row(), static_cast<int>(a.cols()) + k, it.value());
-    return gather(static_cast<int>(a.rows()), static_cast<int>(a.cols() + b.cols()), entries);
-}
-
 ChartPlace along(const ThreadPath& path, double f) {
     const auto mix = [f](double a, double b) { return a + f * (b - a); };
     return {mix(path.far_end.s_m, path.near_end.s_m), mix(path.far_end.t_m, path.near_end.t_m),
             mix(path.far_end.level, path.near_end.level)};
-}
-
-void validate(const TissueLoad& load) {
-    for (std::size_t k = 0; k < load.threads.size(); ++k) {
-        const std::string place = "threads[" + std::to_string(k) + "]";
-        if (!(load.threads[k].pull_n >= 0.0 && load.threads[k].pull_n <= 20.0))
-            throw InputError(place + ".pull_n", load.threads[k].pull_n, "0 to 20");
-        if (!(load.threads[k].barbs >= 2 && load.threads[k].barbs <= 200))
-            throw InputError(place + ".barbs", load.threads[k].barbs, "2 to 200");
-    }
 }
 
 }  // namespace
@@ -154,60 +135,120 @@ SparseColumns barb_columns(const HexMesh& mesh, const ThreadPath& path) {
     return gather(mesh.cells.unknowns(), path.barbs, entries);
 }
 
-TetheredBody::TetheredBody(const Head& head, const ChartSettings& settings, const TissueParameters& parameters)
-    : mesh_(build_mesh(head.tissue(), settings)),
-      body_(make_body(mesh_, head.tissue(), parameters)),
-      response_(mesh_, body_),
-      sites_(place_strings(head, mesh_, parameters)),
-      columns_(fe::string_columns(mesh_, sites_)),
-      compliance_(response_.compliance(columns_)),
-      gravity_load_(unit_gravity_loads(mesh_, body_)),
-      gravity_field_(response_.solve(gravity_load_)),
-      gravity_moved_(columns_.transpose() * gravity_field_) {}
+void refuse_degenerate(const HexMesh& mesh) {
+    const MeshQuality q = quality_of(mesh);
+    if (q.least_jacobian >= kJacobianRefused) return;
+    throw FactorError(FactorTrouble::degenerate_cells,
+                      "tissue: mesh: a cell of " + std::string(name_of(static_cast<CellLayer>(q.worst_layer))) +
+                          " has a scaled Jacobian of " + std::to_string(q.least_jacobian) + ", accepted from " +
+                          std::to_string(kJacobianRefused));
+}
+
+TetheredBody::TetheredBody(const Head& head, const ChartSettings& settings, const TissueParameters& parameters,
+                           const Progress& progress, std::optional<StringFields> kept) {
+    // shares of a build without kept fields; measured at 4 mm
+    constexpr double kMeshDone = 0.03, kFactorDone = 0.15;
+    const auto tell = [&progress](double fraction, std::string_view what) {
+        if (progress) progress(fraction, what);
+    };
+    tell(0.0, "meshing the tissue");
+    validate(parameters);
+    mesh_ = build_mesh(head.tissue(), settings);
+    refuse_degenerate(mesh_);
+    body_ = make_body(mesh_, head.tissue(), parameters);
+    sites_ = place_strings(head, mesh_, parameters);
+    columns_ = fe::string_columns(mesh_, sites_);
+    gravity_load_ = unit_gravity_loads(mesh_, body_);
+    tell(kMeshDone, "factoring the tissue");
+    response_.emplace(mesh_, body_);
+    tell(kFactorDone, "hanging the tissue");
+    if (kept) {
+        fields_ = std::move(*kept);
+        check_fields();
+    } else {
+        work_out_fields(
+            [&](double fraction, std::string_view what) { tell(kFactorDone + (1.0 - kFactorDone) * fraction, what); });
+    }
+    gravity_moved_ = columns_.transpose() * fields_.gravity_field_m;
+    for (const StringSite& site : sites_) posture_.strings.push_back(site.string);
+    tell(1.0, "tissue ready");
+}
+
+void TetheredBody::work_out_fields(const Progress& progress) {
+    const Eigen::Index coordinates = columns_.cols(), skin = 3 * mesh_.columns();
+    const SparseColumns transposed = columns_.transpose();
+    Eigen::MatrixXd compliance(coordinates, coordinates);
+    fields_.skin_m_per_n.resize(skin, coordinates);
+    response_->each_batch(columns_, [&](int first, const Eigen::Ref<const Eigen::MatrixXd>& moved) {
+        compliance.middleCols(first, moved.cols()).noalias() = transposed * moved;
+        for (int c = 0; c < mesh_.columns(); ++c)
+            fields_.skin_m_per_n.block(3 * c, first, 3, moved.cols()) =
+                moved.middleRows(3 * mesh_.free_node(c, kCellsDeep), 3).cast<float>();
+        if (progress) progress(static_cast<double>(first) / static_cast<double>(coordinates), "hanging the tissue");
+    });
+    fields_.compliance_m_per_n = 0.5 * (compliance + compliance.transpose());
+    fields_.gravity_field_m = response_->solve(gravity_load_);
+}
+
+void TetheredBody::check_fields() const {
+    const auto wants = [](const char* field, const auto& matrix, Eigen::Index rows, Eigen::Index columns) {
+        if (matrix.rows() != rows || matrix.cols() != columns)
+            throw InputError(std::string("kept tissue: ") + field,
+                             std::to_string(matrix.rows()) + " x " + std::to_string(matrix.cols()),
+                             std::to_string(rows) + " x " + std::to_string(columns));
+        if (!matrix.allFinite()) throw InputError(std::string("kept tissue: ") + field, "not finite", "numbers");
+    };
+    wants("compliance", fields_.compliance_m_per_n, columns_.cols(), columns_.cols());
+    wants("gravity field", fields_.gravity_field_m, mesh_.cells.unknowns(), 3);
+    wants("skin", fields_.skin_m_per_n, 3 * mesh_.columns(), columns_.cols());
+}
+
+Eigen::VectorXd TetheredBody::gravity_skin_m(const Vec3& change) const {
+    Eigen::VectorXd out(3 * mesh_.columns());
+    for (int c = 0; c < mesh_.columns(); ++c)
+        out.segment<3>(3 * c) = fields_.gravity_field_m.middleRows<3>(3 * mesh_.free_node(c, kCellsDeep)) *
+                                Eigen::Vector3d(change.x, change.y, change.z);
+    return out;
+}
+
+Eigen::VectorXd TetheredBody::gravity_moved_m(const Vec3& change) const {
+    return gravity_moved_ * Eigen::Vector3d(change.x, change.y, change.z);
+}
+
+void TetheredBody::add_string_skin(const Eigen::VectorXd& force_n, Eigen::VectorXd& skin_m) const {
+    // most strings are slack most of the time
+    for (Eigen::Index k = 0; k < columns_.cols(); ++k)
+        if (force_n[k] != 0.0) skin_m += force_n[k] * fields_.skin_m_per_n.col(k).cast<double>();
+}
+
+SkinSettled TetheredBody::settle_skin(const Vec3& gravity_change, const TetherState& start) {
+    if (posture_.compliance_m_per_n.size() == 0) posture_.compliance_m_per_n = fields_.compliance_m_per_n;
+    posture_.load_m = gravity_moved_m(gravity_change);
+    SkinSettled out;
+    out.tethers = solve_tethers(posture_, start.force_n);
+    out.skin_m = gravity_skin_m(gravity_change);
+    add_string_skin(out.tethers.force_n, out.skin_m);
+    return out;
+}
+
+Eigen::VectorXd TetheredBody::whole_m(const Vec3& change, const TetherState& tethers) {
+    const Eigen::VectorXd force = gravity_load_ * Eigen::Vector3d(change.x, change.y, change.z) +
+                                  columns_ * tethers.force_n.head(columns_.cols());
+    return response_->solve(force);
+}
 
 Settled TetheredBody::settle(const TissueLoad& load) {
-    validate(load);
     const Vec3& g = load.gravity_change_m_per_s2;
-    const Eigen::Vector3d gravity(g.x, g.y, g.z);
-    SparseColumns all = columns_;
-    TetherProblem problem;
-    for (const StringSite& site : sites_) problem.strings.push_back(site.string);
-    std::vector<ThreadLine> lines;
-    for (const ThreadPath& path : load.threads) {
-        ThreadLine line;
-        for (int k = 0; k < path.barbs; ++k) line.tissue.push_back(static_cast<int>(all.cols()) + k);
-        line.spacing_m =
-            glm::length(position_m(mesh_, path.near_end) - position_m(mesh_, path.far_end)) / (path.barbs - 1);
-        lines.push_back(line);
-        all = side_by_side(all, barb_columns(mesh_, path));
-    }
-    const Eigen::Index strings = columns_.cols();
-    const Eigen::Index barbs = all.cols() - strings;
-    problem.compliance_m_per_n = compliance_;
-    if (barbs > 0) {
-        const SparseColumns only = all.rightCols(barbs);
-        const Eigen::MatrixXd cross = response_.cross_compliance(all, only);
-        problem.compliance_m_per_n.conservativeResize(all.cols(), all.cols());
-        problem.compliance_m_per_n.topRightCorner(strings, barbs) = cross.topRows(strings);
-        problem.compliance_m_per_n.bottomLeftCorner(barbs, strings) = cross.topRows(strings).transpose();
-        problem.compliance_m_per_n.bottomRightCorner(barbs, barbs) =
-            0.5 * (cross.bottomRows(barbs) + cross.bottomRows(barbs).transpose());
-    }
-    problem.load_m.resize(all.cols());
-    problem.load_m.head(strings) = gravity_moved_ * gravity;
-    if (barbs > 0) problem.load_m.tail(barbs) = all.rightCols(barbs).transpose() * (gravity_field_ * gravity);
-    Eigen::VectorXd start = Eigen::VectorXd::Zero(all.cols());
-    for (std::size_t k = 0; k < lines.size(); ++k) add_thread(problem, lines[k], load.threads[k].pull_n, start);
-
+    HeldThreads threads(*this, load.threads);
+    std::vector<double> pull_n;
+    for (const ThreadPath& path : load.threads) pull_n.push_back(path.pull_n);
+    HeldThreads::Pulled pulled = threads.pull(g, pull_n);
     Settled out;
-    out.tethers = solve_tethers(problem, start);
-    out.force_n = gravity_load_ * gravity + all * out.tethers.force_n.head(all.cols());
-    out.displacement_m = response_.solve(out.force_n);
-    Eigen::Index node = all.cols();
-    for (const ThreadPath& path : load.threads) {
-        node += path.barbs;
-        out.thread_pulled_in_m.push_back(out.tethers.moved_m[node - 1]);
-    }
+    out.tethers = std::move(pulled.settled.tethers);
+    out.thread_pulled_in_m = std::move(pulled.pulled_in_m);
+    out.force_n = gravity_load_ * Eigen::Vector3d(g.x, g.y, g.z) +
+                  threads.columns() * out.tethers.force_n.head(threads.columns().cols());
+    out.displacement_m = response_->solve(out.force_n);
     return out;
 }
 

@@ -1,10 +1,12 @@
 #pragma once
 
-#include <memory>
+#include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
 #include "sim/anatomy/head.hpp"
+#include "sim/core/parallel.hpp"
 #include "sim/tissue/response.hpp"
 #include "sim/tissue/tethers.hpp"
 
@@ -46,34 +48,80 @@ struct Settled {
     std::vector<double> thread_pulled_in_m;  ///< how far each thread's near end came out
 };
 
+/// What a patient's strings and gravity do to the tissue: slow to work out, the same each time, and so worth keeping.
+struct StringFields {
+    Eigen::MatrixXd compliance_m_per_n;  ///< of the strings' coordinates, symmetric
+    Eigen::MatrixXd gravity_field_m;     ///< of every unknown for 1 m/s2 along x, y, z
+    Eigen::MatrixXf skin_m_per_n;        ///< of the skin, three rows a column of the mesh, for 1 N on each coordinate
+};
+
+/// The whole of it as bytes, for a cache. What is read back is the same to the last bit.
+[[nodiscard]] std::string save(const StringFields& fields);
+/// @throws InputError for bytes that are cut short or hold something else
+[[nodiscard]] StringFields load_string_fields(std::string_view bytes);
+
+/// The skin alone, without a back-solve through the whole body.
+struct SkinSettled {
+    Eigen::VectorXd skin_m;  ///< three a column of the mesh
+    TetherState tethers;
+};
+
 class TetheredBody {
  public:
-    /// Factor and the compliance of every string: seconds. @throws FactorError, InputError
-    TetheredBody(const Head& head, const ChartSettings& settings, const TissueParameters& parameters);
+    /// Mesh and factor, then the compliance of every string: seconds for the first, tens of seconds for the second.
+    ///
+    /// @param progress told how far it is between stages and batches of columns; what it throws ends the build
+    /// @param kept fields of the same body, built from the same head, settings and parameters by the same program
+    /// @throws FactorError, InputError (also for kept fields of another size)
+    TetheredBody(const Head& head, const ChartSettings& settings, const TissueParameters& parameters,
+                 const Progress& progress = {}, std::optional<StringFields> kept = std::nullopt);
 
     /// @throws InputError for a pull outside 0 to 20 N or a path with fewer than two barbs
     [[nodiscard]] Settled settle(const TissueLoad& load);
+    /// The same skin as settle() without threads, to single precision, in milliseconds.
+    /// @param start tethers of the state before, or a fresh one
+    [[nodiscard]] SkinSettled settle_skin(const Vec3& gravity_change_m_per_s2, const TetherState& start = {});
+    /// Displacement of every unknown that belongs to a state of settle_skin(): one back-solve.
+    [[nodiscard]] Eigen::VectorXd whole_m(const Vec3& gravity_change_m_per_s2, const TetherState& tethers);
 
     [[nodiscard]] const HexMesh& mesh() const { return mesh_; }
     [[nodiscard]] const LayeredBody& body() const { return body_; }
     [[nodiscard]] const std::vector<StringSite>& strings() const { return sites_; }
-    [[nodiscard]] Response& response() { return response_; }
-    [[nodiscard]] const Eigen::MatrixXd& string_compliance() const { return compliance_; }
+    [[nodiscard]] Response& response() { return *response_; }
+    [[nodiscard]] const StringFields& fields() const { return fields_; }
+    [[nodiscard]] const Eigen::MatrixXd& string_compliance() const { return fields_.compliance_m_per_n; }
     [[nodiscard]] const SparseColumns& string_columns() const { return columns_; }
     [[nodiscard]] const Eigen::MatrixXd& gravity_loads() const { return gravity_load_; }
     /// Displacement of the skin near a point of the reference shape. @pre the point lies in the mesh
     [[nodiscard]] Vec3 skin_moved_m(const Settled& settled, const Vec3& near_m) const;
 
+    /// Gravity's part of the skin's displacement and of the strings' coordinates.
+    [[nodiscard]] Eigen::VectorXd gravity_skin_m(const Vec3& change_m_per_s2) const;
+    [[nodiscard]] Eigen::VectorXd gravity_moved_m(const Vec3& change_m_per_s2) const;
+    /// Adds what forces on the strings' coordinates do to the skin.
+    void add_string_skin(const Eigen::VectorXd& force_n, Eigen::VectorXd& skin_m) const;
+
  private:
+    void work_out_fields(const Progress& progress);
+    void check_fields() const;
+
     HexMesh mesh_;
     LayeredBody body_;
-    Response response_;
+    std::optional<Response> response_;
     std::vector<StringSite> sites_;
-    SparseColumns columns_;                         ///< three a string
-    Eigen::MatrixXd compliance_;                    ///< of the strings
-    Eigen::MatrixXd gravity_load_, gravity_field_;  ///< for 1 m/s2 along x, y, z
-    Eigen::MatrixXd gravity_moved_;                 ///< the strings' coordinates in those fields
+    SparseColumns columns_;         ///< three a string
+    Eigen::MatrixXd gravity_load_;  ///< for 1 m/s2 along x, y, z
+    StringFields fields_;
+    Eigen::MatrixXd gravity_moved_;  ///< the strings' coordinates in gravity's fields
+    TetherProblem posture_;          ///< strings alone, for settle_skin()
 };
+
+/// A cell more skewed than this (scaled Jacobian) is refused: what it answers is noise. Assumed; meshes are made to
+/// keep kJacobianLimit, and coarse ones for checks come near this.
+inline constexpr double kJacobianRefused = 0.02;
+
+/// @throws FactorError for a mesh with a cell that is inverted or skewed beyond kJacobianRefused
+void refuse_degenerate(const HexMesh& mesh);
 
 /// Where the strings of a patient hold: septa over the treated region and a little beyond, and each ligament.
 [[nodiscard]] std::vector<StringSite> place_strings(const Head& head, const HexMesh& mesh,

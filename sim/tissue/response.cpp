@@ -91,31 +91,20 @@ Vec3 position_m(const HexMesh& mesh, const ChartPlace& place) {
     return sum;
 }
 
-std::optional<ChartPlace> locate(const HexMesh& mesh, const Vec3& p_m) {
-    constexpr double kFarM = 8.0 * kMm;
+namespace {
+
+/// A few steps from a column to the place between columns. @param depth_m below the columns' tops
+/// @return what is left between the place and the point
+Vec3 step_between_columns(const HexMesh& mesh, const Vec3& p_m, double& s, double& t, double& depth_m) {
     constexpr int kRounds = 12;
     const Chart& chart = mesh.chart;
-    // the nearest column, then a few steps to the place between columns
-    double nearest = std::numeric_limits<double>::infinity();
-    int start = 0;
-    for (int c = 0; c < mesh.columns(); ++c) {
-        const Vec3& top = mesh.cells.node_m[static_cast<std::size_t>(mesh.node(c, kCellsDeep))];
-        const Vec3& inward = mesh.inward[static_cast<std::size_t>(c)];
-        const double way =
-            std::clamp(glm::dot(p_m - top, inward), 0.0, mesh.depth_m[static_cast<std::size_t>(mesh.node(c, 0))]);
-        const double d = glm::length(p_m - top - way * inward);
-        if (d < nearest) nearest = d, start = c;
-    }
-    double s = chart.s_m[static_cast<std::size_t>(start % chart.wide)];
-    double t = chart.t_m[static_cast<std::size_t>(start / chart.wide)];
-    double depth = 0.0;
     Vec3 miss{};
     for (int round = 0; round < kRounds; ++round) {
         const ChartCell cell = cell_of(chart, s, t);
         Vec3 top{}, inward{}, by_a{}, by_b{};
         const auto column_point = [&](int i, int j) {
             const auto c = static_cast<std::size_t>(chart.at(i, j));
-            return mesh.cells.node_m[c * kLevels + kCellsDeep] + depth * mesh.inward[c];
+            return mesh.cells.node_m[c * kLevels + kCellsDeep] + depth_m * mesh.inward[c];
         };
         for (const auto& [column, weight] : corners(chart, cell)) {
             top += weight * mesh.cells.node_m[static_cast<std::size_t>(mesh.node(column, kCellsDeep))];
@@ -125,17 +114,50 @@ std::optional<ChartPlace> locate(const HexMesh& mesh, const Vec3& p_m) {
                cell.b * (column_point(cell.i + 1, cell.j + 1) - column_point(cell.i, cell.j + 1));
         by_b = (1.0 - cell.a) * (column_point(cell.i, cell.j + 1) - column_point(cell.i, cell.j)) +
                cell.a * (column_point(cell.i + 1, cell.j + 1) - column_point(cell.i + 1, cell.j));
-        miss = p_m - top - depth * inward;
+        miss = p_m - top - depth_m * inward;
         const Vec3 step = glm::inverse(glm::dmat3(by_a, by_b, inward)) * miss;
+        if (!std::isfinite(step.x + step.y + step.z)) break;  // deep inside, where columns meet
         const auto i = static_cast<std::size_t>(cell.i);
         const auto j = static_cast<std::size_t>(cell.j);
         s = std::clamp(s + std::clamp(step.x, -1.5, 1.5) * (chart.s_m[i + 1] - chart.s_m[i]), chart.s_m.front(),
                        chart.s_m.back());
         t = std::clamp(t + std::clamp(step.y, -1.5, 1.5) * (chart.t_m[j + 1] - chart.t_m[j]), chart.t_m.front(),
                        chart.t_m.back());
-        depth += step.z;
+        depth_m += step.z;
         if (glm::length(miss) < 1e-9) break;
     }
+    return miss;
+}
+
+/// From a point to a column, which may be drawn out beyond the skin.
+double distance_to_column_m(const HexMesh& mesh, int column, const Vec3& p_m, double beyond_m) {
+    const Vec3& top = mesh.cells.node_m[static_cast<std::size_t>(mesh.node(column, kCellsDeep))];
+    const Vec3& inward = mesh.inward[static_cast<std::size_t>(column)];
+    const double way = std::clamp(glm::dot(p_m - top, inward), -beyond_m,
+                                  mesh.depth_m[static_cast<std::size_t>(mesh.node(column, 0))]);
+    return glm::length(p_m - top - way * inward);
+}
+
+int nearest_column(const HexMesh& mesh, const Vec3& p_m) {
+    double nearest = std::numeric_limits<double>::infinity();
+    int found = 0;
+    for (int c = 0; c < mesh.columns(); ++c) {
+        const double d = distance_to_column_m(mesh, c, p_m, 0.0);
+        if (d < nearest) nearest = d, found = c;
+    }
+    return found;
+}
+
+}  // namespace
+
+std::optional<ChartPlace> locate(const HexMesh& mesh, const Vec3& p_m) {
+    constexpr double kFarM = 8.0 * kMm;
+    const Chart& chart = mesh.chart;
+    const int start = nearest_column(mesh, p_m);
+    double s = chart.s_m[static_cast<std::size_t>(start % chart.wide)];
+    double t = chart.t_m[static_cast<std::size_t>(start / chart.wide)];
+    double depth = 0.0;
+    const Vec3 miss = step_between_columns(mesh, p_m, s, t, depth);
     if (!(glm::length(miss) < 0.5 * kMm) || !(depth > -kFarM)) return std::nullopt;
     ChartPlace place{s, t, level_at(mesh, cell_of(chart, s, t), std::max(depth, 0.0))};
     if (place.level > 0.0) refine(mesh, p_m, place);
@@ -144,6 +166,43 @@ std::optional<ChartPlace> locate(const HexMesh& mesh, const Vec3& p_m) {
         place.level = 0.0;
     }
     return place;
+}
+
+ColumnPlace ColumnFinder::find(const Vec3& p_m) {
+    // columns are drawn out so far that nose and ears lie on some; a walk that ends far from its column has gone astray
+    constexpr double kBeyondM = 40.0 * kMm, kAstrayM = 12.0 * kMm;
+    constexpr int kEach = 4;  // columns apart, where a walk begins anew
+    const Chart& chart = mesh_.chart;
+    const auto distance_m = [&](int column) { return distance_to_column_m(mesh_, column, p_m, kBeyondM); };
+    const auto climb = [&](int from) {
+        std::pair best(distance_m(from), from);
+        for (bool moved = true; moved;) {
+            const int i = best.second % chart.wide;
+            const int j = best.second / chart.wide;
+            moved = false;
+            for (int b = std::max(j - 1, 0); b <= std::min(j + 1, chart.high - 1); ++b)
+                for (int a = std::max(i - 1, 0); a <= std::min(i + 1, chart.wide - 1); ++a) {
+                    const std::pair next(distance_m(b * chart.wide + a), b * chart.wide + a);
+                    if (next.first < best.first) best = next, moved = true;
+                }
+        }
+        return best;
+    };
+    std::pair found(std::numeric_limits<double>::infinity(), 0);
+    if (last_ >= 0) found = climb(last_);
+    if (!(found.first < kAstrayM)) {
+        std::pair start(std::numeric_limits<double>::infinity(), 0);
+        for (int j = 0; j < chart.high; j += kEach)
+            for (int i = 0; i < chart.wide; i += kEach)
+                start = std::min(start, std::pair(distance_m(j * chart.wide + i), j * chart.wide + i));
+        found = std::min(found, climb(start.second));
+    }
+    last_ = found.second;
+    ColumnPlace out;
+    out.s_m = chart.s_m[static_cast<std::size_t>(last_ % chart.wide)];
+    out.t_m = chart.t_m[static_cast<std::size_t>(last_ / chart.wide)];
+    out.off_m = glm::length(step_between_columns(mesh_, p_m, out.s_m, out.t_m, out.depth_m));
+    return out;
 }
 
 ChartMetric metric_at(const HexMesh& mesh, const ChartPlace& place) {
@@ -209,19 +268,26 @@ Vec3 read(const Patch& patch, const Eigen::VectorXd& displacement_m) {
 Response::Response(const HexMesh& mesh, const LayeredBody& body)
     : factor_(stiffness_of(mesh, body, ElementForm::mean_dilatation, true), elimination_order(mesh)) {}
 
-Eigen::MatrixXd Response::cross_compliance(const SparseColumns& columns, const SparseColumns& others) {
+void Response::each_batch(const SparseColumns& columns,
+                          const std::function<void(int, const Eigen::Ref<const Eigen::MatrixXd>&)>& take) {
     constexpr int kBatch = 48;  // fixed: the width of a solve changes its last bits
+    Eigen::MatrixXd load(columns.rows(), kBatch);
+    for (int first = 0; first < columns.cols(); first += kBatch) {
+        load.setZero();
+        const int count = std::min(kBatch, static_cast<int>(columns.cols()) - first);
+        for (int k = 0; k < count; ++k)
+            for (SparseColumns::InnerIterator it(columns, first + k); it; ++it) load(it.row(), k) = it.value();
+        const Eigen::MatrixXd moved = factor_.solve(load);
+        take(first, moved.leftCols(count));
+    }
+}
+
+Eigen::MatrixXd Response::cross_compliance(const SparseColumns& columns, const SparseColumns& others) {
     const SparseColumns transposed = columns.transpose();
     Eigen::MatrixXd out(columns.cols(), others.cols());
-    Eigen::MatrixXd load(others.rows(), kBatch);
-    for (int first = 0; first < others.cols(); first += kBatch) {
-        load.setZero();
-        const int count = std::min(kBatch, static_cast<int>(others.cols()) - first);
-        for (int k = 0; k < count; ++k)
-            for (SparseColumns::InnerIterator it(others, first + k); it; ++it) load(it.row(), k) = it.value();
-        const Eigen::MatrixXd moved = factor_.solve(load);
-        out.middleCols(first, count).noalias() = transposed * moved.leftCols(count);
-    }
+    each_batch(others, [&](int first, const Eigen::Ref<const Eigen::MatrixXd>& moved) {
+        out.middleCols(first, moved.cols()).noalias() = transposed * moved;
+    });
     return out;
 }
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <functional>
 #include <optional>
 #include <span>
 #include <utility>
@@ -21,6 +22,24 @@ struct ChartPlace {
 /// The place of a point in the tissue, or nothing when no column holds it within 8 mm.
 [[nodiscard]] std::optional<ChartPlace> locate(const HexMesh& mesh, const Vec3& p_m);
 [[nodiscard]] Vec3 position_m(const HexMesh& mesh, const ChartPlace& place);
+
+/// The column that a place lies on, in the mesh or above and below it.
+struct ColumnPlace {
+    double s_m = 0.0, t_m = 0.0;  ///< within the chart
+    double depth_m = 0.0;         ///< below the column's top; negative outside
+    double off_m = 0.0;           ///< distance from that column: 0 but beside the mesh
+};
+
+/// Finds columns for places that follow one another: each search starts where the last one ended.
+class ColumnFinder {
+ public:
+    explicit ColumnFinder(const HexMesh& mesh) : mesh_(mesh) {}
+    [[nodiscard]] ColumnPlace find(const Vec3& p_m);
+
+ private:
+    const HexMesh& mesh_;
+    int last_ = -1;  ///< column; -1: none yet
+};
 
 /// The unit vectors in which s and t grow on the surface there, and metres of way per metre of s and t.
 struct ChartMetric {
@@ -53,7 +72,11 @@ class Response {
     Response(const HexMesh& mesh, const LayeredBody& body);
 
     [[nodiscard]] Eigen::MatrixXd solve(const Eigen::MatrixXd& load) { return factor_.solve(load); }
-    /// B' K^-1 B, symmetric to the last bit; columns are solved in batches of a fixed width.
+    /// Solves for every column, in batches of a fixed width. @param take told the first column of a batch and what its
+    /// columns do to each unknown
+    void each_batch(const SparseColumns& columns,
+                    const std::function<void(int first, const Eigen::Ref<const Eigen::MatrixXd>& moved)>& take);
+    /// B' K^-1 B, symmetric to the last bit.
     [[nodiscard]] Eigen::MatrixXd compliance(const SparseColumns& columns);
     /// B' K^-1 A
     [[nodiscard]] Eigen::MatrixXd cross_compliance(const SparseColumns& columns, const SparseColumns& others);

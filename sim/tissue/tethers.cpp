@@ -230,9 +230,14 @@ TetherState solve_tethers(const TetherProblem& problem, const Eigen::VectorXd& s
     return state;
 }
 
-void add_thread(TetherProblem& problem, const ThreadLine& thread, double pull_n, Eigen::VectorXd& start) {
-    // nothing else holds the thread's own nodes, so its matrix needs a ground that no result feels: 1e-5 N/mm in all
-    constexpr double kGroundNPerM = 1e-2;
+namespace {
+
+// nothing else holds a thread's own nodes, so its matrix needs a ground that no result feels: 1e-5 N/mm in all
+constexpr double kGroundNPerM = 1e-2;
+
+}  // namespace
+
+ThreadInProblem add_thread(TetherProblem& problem, const ThreadLine& thread, double pull_n, Eigen::VectorXd& start) {
     const auto n = static_cast<Eigen::Index>(thread.tissue.size());
     SIM_ASSERT(n >= 2 && thread.spacing_m > 0.0);
     const Eigen::Index before = problem.load_m.size();
@@ -248,23 +253,41 @@ void add_thread(TetherProblem& problem, const ThreadLine& thread, double pull_n,
     problem.compliance_m_per_n.bottomRows(n).setZero();
     problem.compliance_m_per_n.bottomRightCorner(n, n) = 0.5 * (inverse + inverse.transpose());
     problem.load_m.conservativeResize(before + n);
-    problem.load_m.tail(n) = problem.compliance_m_per_n.bottomRightCorner(n, n).col(n - 1) * pull_n;
-    const double share = pull_n / static_cast<double>(n);
+    problem.load_m.tail(n).setZero();
     start.conservativeResize(before + n);
-    for (Eigen::Index i = 0; i < n; ++i) {
-        const int node = static_cast<int>(before + i);
-        problem.barbs.push_back({thread.tissue[static_cast<std::size_t>(i)], node, thread.barb_n_per_m,
-                                 thread.capacity_n, thread.reverse_share * thread.capacity_n, 0.0});
-        start[node] = -share;
-        start[thread.tissue[static_cast<std::size_t>(i)]] += share;
-    }
-    // shift the whole thread so that its barbs carry the pull evenly: on the ground alone it would be metres off
-    const Eigen::VectorXd q = problem.load_m + problem.compliance_m_per_n * start;
-    double shift = 0.0;
+    start.tail(n).setZero();
     for (Eigen::Index i = 0; i < n; ++i)
-        shift += (q[thread.tissue[static_cast<std::size_t>(i)]] - q[before + i] + share / thread.barb_n_per_m) /
-                 static_cast<double>(n);
-    start.tail(n).array() += kGroundNPerM / static_cast<double>(n) * shift;
+        problem.barbs.push_back({thread.tissue[static_cast<std::size_t>(i)], static_cast<int>(before + i),
+                                 thread.barb_n_per_m, thread.capacity_n, thread.reverse_share * thread.capacity_n,
+                                 0.0});
+    ThreadInProblem out{static_cast<int>(before), thread.tissue, thread.barb_n_per_m};
+    pull_thread(problem, out, 0.0, pull_n, start);
+    return out;
+}
+
+void pull_thread(TetherProblem& problem, const ThreadInProblem& thread, double was_n, double pull_n,
+                 Eigen::VectorXd& start) {
+    constexpr double kLeastN = 1e-3;  // a pull below this says nothing about how barbs share
+    const auto n = static_cast<Eigen::Index>(thread.tissue.size());
+    const Eigen::Index first = thread.first_node;
+    const Eigen::MatrixXd& c = problem.compliance_m_per_n;
+    SIM_ASSERT(problem.load_m.size() == c.rows() && start.size() == c.rows());
+    problem.load_m.segment(first, n) = c.block(first, first, n, n).col(n - 1) * pull_n;
+    for (Eigen::Index i = 0; i < n; ++i) {
+        const double was = -start[first + i];
+        const double now = was_n > kLeastN ? was * (pull_n / was_n) : pull_n / static_cast<double>(n);
+        start[first + i] = -now;
+        start[thread.tissue[static_cast<std::size_t>(i)]] += now - was;
+    }
+    // shift the whole thread so that its barbs carry the pull: on the ground alone it would be metres off
+    double shift = 0.0;
+    for (Eigen::Index i = 0; i < n; ++i) {
+        const int tissue = thread.tissue[static_cast<std::size_t>(i)];
+        const double tissue_m = problem.load_m[tissue] + c.col(tissue).dot(start);
+        const double node_m = problem.load_m[first + i] + c.col(first + i).dot(start);
+        shift += (tissue_m - node_m - start[first + i] / thread.barb_n_per_m) / static_cast<double>(n);
+    }
+    start.segment(first, n).array() += kGroundNPerM / static_cast<double>(n) * shift;
 }
 
 }  // namespace sim::fe

@@ -72,8 +72,20 @@ struct ThreadLine {
     double barb_n_per_m = 500.0, capacity_n = 0.2, reverse_share = 0.1;  ///< assumed
 };
 
+/// Where a thread stands in a problem.
+struct ThreadInProblem {
+    int first_node = 0;       ///< coordinate of its far end
+    std::vector<int> tissue;  ///< of ThreadLine
+    double barb_n_per_m = 0.0;
+};
+
 /// Adds the thread's nodes as coordinates of their own, its barbs, and a pull at its near end.
 /// @param start extended by forces that carry the pull evenly
-void add_thread(TetherProblem& problem, const ThreadLine& thread, double pull_n, Eigen::VectorXd& start);
+ThreadInProblem add_thread(TetherProblem& problem, const ThreadLine& thread, double pull_n, Eigen::VectorXd& start);
+
+/// Another pull at the near end of a thread that is there.
+/// @param was_n the pull that `start` belongs to @param start its barbs' shares are scaled to the new pull
+void pull_thread(TetherProblem& problem, const ThreadInProblem& thread, double was_n, double pull_n,
+                 Eigen::VectorXd& start);
 
 }  // namespace sim::fe

@@ -1,11 +1,12 @@
+#include <array>
 #include <catch2/catch.hpp>
 #include <limits>
 
-#include "sim/anatomy/structures.hpp"
 #include "sim/core/errors.hpp"
 #include "sim/core/random.hpp"
+#include "sim/tissue/held_threads.hpp"
 #include "sim/tissue/read_out.hpp"
-#include "tests/support/heads.hpp"
+#include "tests/support/coarse_tissue.hpp"
 
 using Catch::Matchers::Contains;
 using Catch::Matchers::WithinAbs;
@@ -20,28 +21,9 @@ using sim::fe::TetheredBody;
 
 namespace {
 
-/// A head without its vessels: strings need the ligaments alone.
-const sim::Head& head() {
-    static const sim::Head built = [] {
-        const auto tissue = sim::build_head_tissue(support::maren(), support::on_two_threads, {});
-        sim::Placement placed = sim::place_structures(*tissue, 0);
-        return sim::Head(tissue, std::move(placed.structures), std::move(placed.ligaments),
-                         std::move(placed.landmarks));
-    }();
-    return built;
-}
-
-ChartSettings coarse() {
-    ChartSettings settings;
-    settings.edge_m = 8.0 * kMm;
-    return settings;
-}
-
-sim::fe::TissueParameters few_strings(Laxity laxity) {
-    sim::fe::TissueParameters p = sim::fe::parameters_for(laxity);
-    p.string_spacing_m = 30.0 * kMm;
-    return p;
-}
+const sim::Head& head() { return *support::tissue_head(); }
+using support::few_strings;
+ChartSettings coarse() { return support::coarse_chart(); }
 
 TetheredBody& body(Laxity laxity) {
     static TetheredBody young(head(), coarse(), few_strings(Laxity::young));
@@ -168,4 +150,87 @@ TEST_CASE("a tissue parameter outside its range is refused by name", "[sim][tiss
     CHECK_NOTHROW(sim::fe::validate(p));
     p.smas_pa = GENERATE(0.0, -1.0, std::numeric_limits<double>::quiet_NaN());
     CHECK_THROWS_WITH(sim::fe::validate(p), Contains("tissue.smas_pa"));
+}
+
+TEST_CASE("the skin alone is the skin of the whole", "[sim][tissue]") {
+    TetheredBody& b = body(Laxity::lax);
+    const auto whole = b.settle({sim::fe::lying_down(), {}});
+    const auto skin = b.settle_skin(sim::fe::lying_down());
+    REQUIRE(skin.tethers.converged);
+    const Eigen::VectorXd all = b.whole_m(sim::fe::lying_down(), skin.tethers);
+    double most = 0.0;
+    double off = 0.0;
+    for (int c = 0; c < b.mesh().columns(); ++c) {
+        const Eigen::Index n = 3 * b.mesh().free_node(c, sim::fe::kCellsDeep);
+        most = std::max(most, whole.displacement_m.segment<3>(n).norm());
+        off = std::max(off, (whole.displacement_m.segment<3>(n) - skin.skin_m.segment<3>(3 * c)).norm());
+    }
+    CHECK(most > 1.0 * kMm);
+    CHECK(off < 1e-5 * most);  // single precision of the kept columns
+    CHECK((all - whole.displacement_m).norm() < 1e-9 * whole.displacement_m.norm());
+    // begun from the answer, it is there
+    CHECK(b.settle_skin(sim::fe::lying_down(), skin.tethers).tethers.iterations == 0);
+}
+
+TEST_CASE("kept fields make the same body to the last bit", "[sim][tissue]") {
+    TetheredBody& b = body(Laxity::lax);
+    const std::string bytes = save(b.fields());
+    TetheredBody again(head(), coarse(), few_strings(Laxity::lax), {}, sim::fe::load_string_fields(bytes));
+    CHECK((again.string_compliance().array() == b.string_compliance().array()).all());
+    const auto first = b.settle_skin(sim::fe::lying_down());
+    const auto second = again.settle_skin(sim::fe::lying_down());
+    CHECK((first.skin_m.array() == second.skin_m.array()).all());
+
+    CHECK_THROWS_WITH(sim::fe::load_string_fields(bytes.substr(0, bytes.size() - 1)), Contains("kept tissue"));
+    CHECK_THROWS_WITH(sim::fe::load_string_fields("tissue strings 0"), Contains("kept tissue"));
+    CHECK_THROWS_WITH(sim::fe::load_string_fields(bytes + "x"), Contains("kept tissue"));
+    // of another body: one string more
+    sim::fe::TissueParameters closer = few_strings(Laxity::lax);
+    closer.string_spacing_m = 28.0 * kMm;
+    CHECK_THROWS_WITH(TetheredBody(head(), coarse(), closer, {}, sim::fe::load_string_fields(bytes)),
+                      Contains("kept tissue: compliance"));
+}
+
+TEST_CASE("a build tells how far it is, and what is thrown at it ends it", "[sim][tissue]") {
+    struct Enough {};
+    double last = -1.0;
+    const auto until_factored = [&last](double fraction, std::string_view) {
+        CHECK(fraction >= last);
+        last = fraction;
+        if (fraction > 0.0) throw Enough{};
+    };
+    CHECK_THROWS_AS(TetheredBody(head(), coarse(), few_strings(Laxity::lax), until_factored), Enough);
+    CHECK(last > 0.0);
+}
+
+TEST_CASE("a mesh with an inverted cell is refused", "[sim][tissue]") {
+    HexMesh mesh = body(Laxity::lax).mesh();
+    CHECK_NOTHROW(sim::fe::refuse_degenerate(mesh));
+    mesh.cells.node_m[static_cast<std::size_t>(mesh.node(mesh.columns() / 2, 3))] += Vec3(0.0, 0.0, 0.05);
+    try {
+        sim::fe::refuse_degenerate(mesh);
+        FAIL("not refused");
+    } catch (const sim::fe::FactorError& error) {
+        CHECK(error.trouble() == sim::fe::FactorTrouble::degenerate_cells);
+        CHECK_THAT(error.what(), Contains("scaled Jacobian"));
+    }
+}
+
+TEST_CASE("threads pulled step by step end where one pull ends", "[sim][tissue]") {
+    TetheredBody& b = body(Laxity::lax);
+    sim::fe::HeldThreads threads(b, lifting_paths(head(), b.mesh(), sim::Side::left, 2, 0.0));
+    for (const double pull_n : {0.2, 0.5, 1.1, 0.0, 0.4}) {
+        const auto stepped = threads.pull({}, std::array{pull_n, 0.5 * pull_n});
+        REQUIRE(stepped.settled.tethers.converged);
+        auto paths = threads.paths();
+        paths[0].pull_n = pull_n, paths[1].pull_n = 0.5 * pull_n;
+        const auto at_once = b.settle({{}, paths});
+        REQUIRE(at_once.tethers.converged);
+        double off = 0.0;
+        for (int c = 0; c < b.mesh().columns(); ++c)
+            off = std::max(off, (at_once.displacement_m.segment<3>(3 * b.mesh().free_node(c, sim::fe::kCellsDeep)) -
+                                 stepped.settled.skin_m.segment<3>(3 * c))
+                                    .norm());
+        CHECK(off < 1e-8);  // metres; the skin moves by 1 mm or so
+    }
 }

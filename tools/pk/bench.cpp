@@ -24,6 +24,7 @@
 #include "engine/session/resimulate.hpp"
 #include "sim/core/random.hpp"
 #include "sim/stages.hpp"
+#include "tools/pk/bench_rows.hpp"
 #include "tools/pk/commands.hpp"
 
 /// Speed figures. Ratios come from one run; absolute rows are medians, with the machine's load beside them.
@@ -33,41 +34,6 @@ namespace pk {
 namespace {
 
 namespace fs = std::filesystem;
-using Clock = std::chrono::steady_clock;
-
-struct Row {
-    std::string name;
-    double value = 0.0;
-    std::string unit;
-    double limit = 0.0;
-    std::string sense;  ///< "at most" or "at least"
-
-    [[nodiscard]] bool holds() const { return sense == "at most" ? value <= limit : value >= limit; }
-};
-
-double seconds(const std::function<void()>& body) {
-    const auto start = Clock::now();
-    body();
-    return std::chrono::duration<double>(Clock::now() - start).count();
-}
-
-/// Processor time of this thread: what a sub-step costs, whatever else the machine does.
-double cpu_seconds(const std::function<void()>& body) {
-    const auto now = [] {
-        timespec t{};
-        clock_gettime(CLOCK_THREAD_CPUTIME_ID, &t);
-        return static_cast<double>(t.tv_sec) + 1e-9 * static_cast<double>(t.tv_nsec);
-    };
-    const double start = now();
-    body();
-    return now() - start;
-}
-
-double median(std::vector<double> values) {
-    std::sort(values.begin(), values.end());
-    return values[values.size() / 2];
-}
-
 /// The force stage alone, on copies of the states that a script comes through: 99.9th percentile of its sub-steps.
 double force_sub_step_us(const session::Prepared& prepared, const files::Script& script) {
     constexpr double kPushM = 5e-6;  // a quarter of 5 mm/s over a step
@@ -186,8 +152,10 @@ std::vector<Row> measure(const std::string& scenario) {
     // the first of these fills the cache, the second reads it
     static_cast<void>(session::prepare(scenario, std::nullopt, {}));
     const double cached_s = seconds([&] { prepared = session::prepare(scenario, std::nullopt, {}); });
-    rows.push_back({"patient_ready_cold_s", cold_s, "s", 10.0, "at most"});
-    rows.push_back({"patient_ready_cached_s", cached_s, "s", 8.0, "at most"});
+    // layers, floor and structures alone: what must be there before the trainer opens
+    rows.push_back({"anatomy_ready_cold_s", cold_s, "s", 10.0, "at most"});
+    rows.push_back({"anatomy_ready_cached_s", cached_s, "s", 8.0, "at most"});
+    tissue_rows(prepared, cold_s, cached_s, rows);
     // over random places of the whole treated region of the scenario's patient, both sides
     rows.push_back({"layer_query_ns", layer_query_ns(*prepared.model->anatomy), "ns", 200.0, "at most"});
     const files::Script script = files::load_script(files::find_script(prepared.loaded.scenario.id + ".capable"));

@@ -1,0 +1,109 @@
+#pragma once
+
+#include <condition_variable>
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <mutex>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <thread>
+#include <vector>
+
+#include "sim/model.hpp"
+#include "sim/tissue/moved_body.hpp"
+#include "sim/tissue/posture.hpp"
+
+/// The finite-element tissue of a patient while somebody practises: built in the background, then asked how it settles.
+///
+/// What it answers is for the eye: it moves what is drawn and tells millimetres. It feeds no step and no score, so that
+/// an attempt is the same whether the tissue has arrived, failed or was never there.
+
+namespace session {
+
+/// How the patient is placed. Angles of the trunk and head together, from upright.
+enum class Posture : std::uint8_t { upright, reclined, lying };
+inline constexpr int kPostures = 3;
+[[nodiscard]] std::string_view name_of(Posture posture);  ///< "upright", "reclined 40°", "lying"
+/// Change of gravity against upright, in the head's frame.
+[[nodiscard]] sim::Vec3 gravity_change_m_per_s2(Posture posture);
+
+/// What a build tells beside its progress.
+struct TissueNotes {
+    bool from_cache = false;
+    std::string cache;  ///< why the cache could not be used or written, empty when all is well
+};
+
+/// Makes the body. Called once, on the background thread; what it throws becomes words on the screen.
+using TissueBuilder =
+    std::function<std::unique_ptr<sim::fe::TetheredBody>(const sim::Progress& progress, TissueNotes& notes)>;
+
+/// For the head of a model; null for the slab, which has no posture.
+/// @param patient_hash of the patient's file: with build and processor the key of what is kept
+[[nodiscard]] TissueBuilder tissue_builder(const std::shared_ptr<const sim::Model>& model,
+                                           const std::string& patient_hash, bool use_cache = true);
+
+/// The set of parameters that a patient's laxity chooses.
+[[nodiscard]] sim::fe::TissueParameters tissue_parameters(const sim::Head& head);
+
+struct TissueStatus {
+    enum class Stage : std::uint8_t { building, ready, failed, cancelled };
+    Stage stage = Stage::building;
+    double fraction = 0.0;  ///< of the build
+    std::string what;       ///< it does now
+    std::string trouble;    ///< why it failed
+    TissueNotes notes;
+    double ready_s = 0.0;  ///< from the start to ready
+};
+
+/// Further than this from the skin nothing goes along with it: nose and ears do.
+inline constexpr double kSkinFarM = 25.0 * sim::kMm;
+
+/// Places that go along with the tissue, in the reference shape.
+struct Followers {
+    struct OnSkin {
+        std::vector<sim::Vec3> place_m;
+        double far_m = 0.0;  ///< further than this from the skin they let go
+    };
+    std::vector<OnSkin> on_skin;                 ///< by fixed weights of the mesh's skin
+    std::vector<std::vector<sim::Vec3>> inside;  ///< by where they lie among the layers
+    std::vector<sim::Vec3> marks_m;              ///< on the skin: told how far they shift
+};
+
+/// A patient settled in a posture.
+struct SettledPosture {
+    Posture posture = Posture::upright;
+    std::shared_ptr<const sim::fe::MovedBody> body;
+    std::vector<std::vector<glm::vec3>> on_skin_mm, inside_mm;  ///< displacements, in the order of Followers
+    std::vector<sim::Vec3> marks_shift_m;                       ///< of the skin over the deep fascia beneath
+    int iterations = 0, taut_strings = 0;
+};
+
+class LiveTissue {
+ public:
+    /// @param builder not null
+    LiveTissue(TissueBuilder builder, Followers followers);
+    /// Gives the build up. Does not wait for it: what runs ends by itself, before the next build begins.
+    ~LiveTissue();
+    LiveTissue(const LiveTissue&) = delete;
+    LiveTissue& operator=(const LiveTissue&) = delete;
+
+    [[nodiscard]] TissueStatus status() const;
+    /// End the build at its next stage; nothing once it has ended.
+    void cancel();
+
+    /// Ask for a posture; the last one asked for counts. Answered some tens of milliseconds after the tissue is ready.
+    void ask(Posture posture);
+    /// The answer to what was asked last, once.
+    [[nodiscard]] std::shared_ptr<const SettledPosture> take();
+
+ private:
+    struct Shared;
+    static void run(const std::shared_ptr<Shared>& shared);
+
+    std::shared_ptr<Shared> shared_;
+    std::thread thread_;
+};
+
+}  // namespace session

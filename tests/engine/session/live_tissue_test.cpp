@@ -1,0 +1,132 @@
+#include "engine/session/live_tissue.hpp"
+
+#include <atomic>
+#include <catch2/catch.hpp>
+#include <chrono>
+#include <new>
+#include <stdexcept>
+#include <thread>
+
+#include "sim/core/errors.hpp"
+#include "tests/support/coarse_tissue.hpp"
+#include "tests/support/play.hpp"
+
+using Catch::Matchers::Contains;
+using session::LiveTissue;
+using session::Posture;
+using session::TissueNotes;
+using session::TissueStatus;
+using sim::kMm;
+using sim::Vec3;
+
+namespace {
+
+std::unique_ptr<sim::fe::TetheredBody> build(const sim::Progress& progress, TissueNotes&) {
+    return support::coarse_body(progress);
+}
+
+/// Left jowl, on the skin.
+Vec3 jowl() { return support::tissue_head()->nearest_skin({0.040, -0.072, 0.058}).position_m; }
+
+session::Followers followers() {
+    session::Followers out;
+    out.on_skin.push_back({{jowl()}, 25.0 * kMm});
+    out.inside.push_back({jowl()});
+    out.marks_m.push_back(jowl());
+    return out;
+}
+
+template <class Done>
+bool wait_for(Done done) {
+    for (int tries = 0; tries < 60'000; ++tries) {
+        if (done()) return true;
+        std::this_thread::sleep_for(std::chrono::milliseconds(2));
+    }
+    return false;
+}
+
+TissueStatus end_of(const LiveTissue& tissue) {
+    REQUIRE(wait_for([&] { return tissue.status().stage != TissueStatus::Stage::building; }));
+    return tissue.status();
+}
+
+}  // namespace
+
+TEST_CASE("the tissue arrives in the background and settles as it is asked", "[session][tissue]") {
+    LiveTissue tissue(build, followers());
+    tissue.ask(Posture::lying);  // before it is there: answered when it is
+    const TissueStatus ready = end_of(tissue);
+    CHECK(ready.stage == TissueStatus::Stage::ready);
+    CHECK(ready.fraction == 1.0);
+    CHECK(ready.trouble.empty());
+
+    std::shared_ptr<const session::SettledPosture> lying;
+    REQUIRE(wait_for([&] { return (lying = tissue.take()) != nullptr; }));
+    CHECK(lying->posture == Posture::lying);
+    // against a body of the test's own
+    const auto body = support::coarse_body();
+    const Vec3 expected = body->skin_moved_m(body->settle({sim::fe::lying_down(), {}}), jowl());
+    CHECK(glm::length(Vec3(lying->on_skin_mm[0][0]) * kMm - expected) < 0.01 * kMm);
+    CHECK(glm::length(Vec3(lying->inside_mm[0][0]) * kMm - expected) < 0.2 * kMm);
+    CHECK(glm::length(lying->marks_shift_m[0]) > 1.0 * kMm);
+    CHECK(lying->marks_shift_m[0].y > 0.0);
+
+    tissue.ask(Posture::lying);
+    tissue.ask(Posture::upright);  // the last one counts
+    std::shared_ptr<const session::SettledPosture> upright;
+    REQUIRE(wait_for([&] { return (upright = tissue.take()) != nullptr && upright->posture == Posture::upright; }));
+    CHECK(glm::length(upright->on_skin_mm[0][0]) < 1e-6f);
+}
+
+TEST_CASE("a build that fails says why and nothing else happens", "[session][tissue]") {
+    const auto [builder, words] = GENERATE(table<session::TissueBuilder, std::string>(
+        {{[](const sim::Progress&, TissueNotes&) -> std::unique_ptr<sim::fe::TetheredBody> { throw std::bad_alloc(); },
+          "not enough memory"},
+         {[](const sim::Progress&, TissueNotes&) -> std::unique_ptr<sim::fe::TetheredBody> {
+              throw sim::fe::FactorError(sim::fe::FactorTrouble::not_positive_definite, "held by nothing");
+          },
+          "held by nothing"},
+         {[](const sim::Progress& progress, TissueNotes&) {
+              sim::fe::ChartSettings settings;
+              settings.edge_m = 0.5;
+              return std::make_unique<sim::fe::TetheredBody>(*support::tissue_head(), settings,
+                                                             support::few_strings(sim::fe::Laxity::lax), progress);
+          },
+          "edge"}}));
+    LiveTissue tissue(builder, followers());
+    const TissueStatus end = end_of(tissue);
+    CHECK(end.stage == TissueStatus::Stage::failed);
+    CHECK_THAT(end.trouble, Contains(words));
+    tissue.ask(Posture::lying);
+    CHECK(tissue.take() == nullptr);
+}
+
+TEST_CASE("a build is given up when told, and leaving does not wait for it", "[session][tissue]") {
+    std::atomic<bool> begun = false, go_on = false;
+    const auto slow = [&](const sim::Progress& progress, TissueNotes&) -> std::unique_ptr<sim::fe::TetheredBody> {
+        begun = true;
+        while (!go_on) std::this_thread::sleep_for(std::chrono::milliseconds(1));
+        progress(0.5, "half");  // ends here
+        throw std::runtime_error("not given up");
+    };
+    {
+        LiveTissue tissue(slow, followers());
+        REQUIRE(wait_for([&] { return begun.load(); }));
+        tissue.cancel();
+        go_on = true;
+        CHECK(end_of(tissue).stage == TissueStatus::Stage::cancelled);
+    }
+    begun = go_on = false;
+    { const LiveTissue left(slow, followers()); }  // no wait, though the builder still runs or has not begun
+    go_on = true;
+    LiveTissue next(build, {});  // begins when the one before has ended
+    CHECK(end_of(next).stage == TissueStatus::Stage::ready);
+}
+
+TEST_CASE("a slab has no posture; gravity turns with a head", "[session][tissue]") {
+    CHECK_FALSE(session::tissue_builder(std::make_shared<sim::Model>(support::slab_model()), "x"));
+    CHECK(session::gravity_change_m_per_s2(Posture::upright) == Vec3(0.0));
+    CHECK(glm::length(session::gravity_change_m_per_s2(Posture::lying) - sim::fe::lying_down()) < 1e-12);
+    const Vec3 g = session::gravity_change_m_per_s2(Posture::reclined) + Vec3(0.0, -sim::fe::kGravityMPerS2, 0.0);
+    CHECK_THAT(glm::length(g), Catch::Matchers::WithinRel(sim::fe::kGravityMPerS2, 1e-12));
+}
