@@ -211,6 +211,7 @@ void App::begin_score() {
     material.file = prepared.attempt_file;
     leave_practice(true);
     begin_debrief(std::move(material));
+    if (!trouble_.empty()) debrief_->say("This attempt is not complete on the disk. Go back to the list to see why.");
 }
 
 /// Two pages, written beside the attempts.
@@ -331,6 +332,7 @@ void App::show_frame() {
     view::FrameCost cost;
     cost.thread_ms = thread_ms() - thread_start_ms;
     window_.swap();
+    note_frame();
     cost.frame_ms = 1000.0 * seconds_since(start);
     while (const std::optional<double> ms = card_clock_.take()) card_ms_ = *ms;
     cost.card_ms = card_ms_;
@@ -338,6 +340,14 @@ void App::show_frame() {
     const double work_ms = cost.work_ms(!window_.software());
     if ((screen_ != Screen::practice && !debrief_) || !quality_.note_frame(work_ms)) return;
     journal_.note("quality", fmt::format("{} {}", quality_.step(), view::quality_step(quality_.step()).words));
+}
+
+/// Once a second, so that whoever watches the journal sees that the window lives.
+void App::note_frame() {
+    ++frames_;
+    if (!journal_.on() || seconds_since(frames_noted_) < 1.0) return;
+    frames_noted_ = Clock::now();
+    journal_.note("frames", fmt::format("{}", frames_));
 }
 
 void App::draw_start_screen() {

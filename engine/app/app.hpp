@@ -1,5 +1,6 @@
 #pragma once
 
+#include <chrono>
 #include <cstdint>
 #include <filesystem>
 #include <memory>
@@ -96,6 +97,7 @@ class App {
     void draw_patient(const Rect& view);
     void lap(FramePart part);
     void show_frame();
+    void note_frame();
     void move_everything(const std::vector<files::TimedCommand>& commands, int frame);
     [[nodiscard]] std::vector<double> event_to_swap_ms();
     void draw_current_screen();
@@ -132,6 +134,8 @@ class App {
     double card_ms_ = 0.0;  ///< of the patient's picture that the card finished last
     FrameWatch watch_;
     std::unique_ptr<gl::CardWatch> card_watch_;  ///< bench only: it waits for the card
+    std::int64_t frames_ = 0;
+    std::chrono::steady_clock::time_point frames_noted_;
     std::string trouble_, last_id_;
     std::string noted_places_, noted_focus_;
     std::set<std::string> noted_misfits_;  ///< on this screen

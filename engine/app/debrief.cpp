@@ -98,6 +98,7 @@ void Debrief::look_at(Watched watched) {
     // the same distance along, so that one sees the same place
     const std::optional<double> along_m = cursor_m();
     watched_ = watched;
+    journal_->note("watching", watched_words());
     playing_ = false;
     track_ = -1;
     const sim::Recording& recording = shown().recording();
@@ -261,7 +262,8 @@ void Debrief::handle_trace(const Input& input) {
         dragging_trace_ = track_ >= 0 && grip.holds(input.pressed_at);
         dragging_time_ = time_.holds(input.pressed_at);
     }
-    if (dragging_trace_ && (input.left_held || input.left_released)) {
+    // what is watched may have changed under the hand to a pass without a track
+    if (dragging_trace_ && track_ >= 0 && (input.left_held || input.left_released)) {
         playing_ = false;
         const sim::TrackRecord& track = shown().recording().tracks[static_cast<std::size_t>(track_)];
         const double along_m = std::min(places_.along_m_at(static_cast<double>(input.mouse.x)), track.length_m);
@@ -295,7 +297,6 @@ void Debrief::take_in_jobs() {
         earlier_replay_ = std::move(replay);
         earlier_score_ = sim::score(earlier_replay_->recording(), material_.rubric);
         notice_ = earlier_replay_->caveat();
-        journal_->note("watching", "earlier");
         look_at(Watched::earlier);
     });
     settle(tops_job_, [this](view::LayerTops tops) {

@@ -5,6 +5,7 @@
 #include "engine/files/verify.hpp"
 #include "engine/gl/moment_pictures.hpp"
 #include "engine/report/debrief_pdf.hpp"
+#include "engine/session/paper_section.hpp"
 #include "engine/session/resimulate.hpp"
 
 namespace app {
@@ -13,8 +14,9 @@ std::filesystem::path write_debrief_paper(Debrief& debrief, gl::Renderer& render
     const DebriefMaterial& material = debrief.material();
     const sim::Recording& recording = material.replay->recording();
     report::DebriefFacts facts;
-    facts.pictures =
-        gl::moment_pictures(renderer, debrief.scene(), *material.replay, report::losses(debrief.score(), recording));
+    const std::vector<report::Loss> lost = report::losses(debrief.score(), recording);
+    facts.pictures = gl::moment_pictures(renderer, debrief.scene(), *material.replay, lost);
+    facts.section = session::paper_section(*material.replay, lost, material.rubric.bands);
     facts.build = session::program_version() + ", " + session::build_id();
     facts.rubric_title = material.rubric.title;
     if (!material.file.empty()) {

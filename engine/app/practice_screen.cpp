@@ -213,8 +213,9 @@ void Practice::draw_record_trouble(Ui& ui, const Rect& view, float y) const {
     const float margin = ui.px(ui.compact() ? 10.0f : 20.0f);
     const std::string is = prepared_.not_kept.empty() ? "The attempt cannot be written just now. It goes on in memory."
                                                       : "This attempt is not kept. It can be practised all the same.";
-    draw_trouble_card(ui, view.x + margin, y + ui.px(4.0f), std::min(ui.px(696.0f), view.w - 2.0f * margin),
-                      {is, record_trouble(), "", ""});
+    const float w = std::min(ui.px(696.0f), view.w - 2.0f * margin), top = y + ui.px(4.0f);
+    const float h = draw_trouble_card(ui, view.x + margin, top, w, {is, record_trouble(), "", ""});
+    if (h > 0.0f) ui.name_place("record.trouble", {view.x + margin, top, w, h});
 }
 
 float Practice::draw_aids(Ui& ui, const Rect& view) {

@@ -1,9 +1,6 @@
 #include "engine/app/section_panel.hpp"
 
-#include <fmt/format.h>
-
 #include <cmath>
-#include <vector>
 
 #include "engine/app/plot_canvas.hpp"
 #include "engine/app/theme.hpp"
@@ -14,27 +11,6 @@ namespace {
 
 constexpr double kMovedM = 0.1 * sim::kMm;  // of the tip before the section is asked anew
 constexpr double kTurnedRad = 0.5 * sim::kPi / 180.0;
-
-/// The way of the shaft among the layers: in the tissue's shape at rest, where depth is measured and scored. Outside
-/// the skin it goes on straight.
-std::vector<sim::Vec3> way_of(const sim::State& state) {
-    std::vector<sim::Vec3> way;
-    if (state.track)
-        for (const sim::TrackNode& node : state.track->nodes)
-            if (node.arc_m < state.inserted_m - 0.1 * sim::kMm) way.push_back(node.centre_m);
-    if (way.empty()) way.push_back(state.hands.entry.position_m);
-    way.push_back(state.tip_m);
-    const sim::Vec3 back = way[0] - way[1];
-    constexpr double kShownOutsideM = 60.0 * sim::kMm;
-    if (glm::length(back) > 1e-9) way.insert(way.begin(), way[0] + glm::normalize(back) * kShownOutsideM);
-    return way;
-}
-
-double length_under_skin(const std::vector<sim::Vec3>& way) {
-    double length_m = 0.0;
-    for (std::size_t i = 1; i + 1 < way.size(); ++i) length_m += glm::length(way[i + 1] - way[i]);
-    return length_m;
-}
 
 bool same(const view::SliceWindow& a, const view::SliceWindow& b) {
     return a.left_mm == b.left_mm && a.right_mm == b.right_mm && a.top_mm == b.top_mm && a.bottom_mm == b.bottom_mm;
@@ -66,7 +42,7 @@ bool SectionPanel::draw(Ui& ui, const Rect& rect, const sim::Anatomy& anatomy, c
                                  static_cast<double>(rect.right() - pad), static_cast<double>(rect.bottom() - pad)};
     PlotCanvas canvas(ui);
     const auto text = static_cast<double>(ui.px(14.0f));
-    const view::SliceWindow window = view::slice_window(canvas, where, text);
+    const view::SliceWindow window = view::slice_window(canvas, where, text, slice_ ? slice_->tip_depth_mm : 0.0);
     const bool moved = std::fabs(state.inserted_m - inserted_m_) > kMovedM ||
                        glm::length(state.tip_m - tip_m_) > kMovedM ||
                        glm::length(state.tip_heading - heading_) > kTurnedRad || !same(window, window_);
@@ -74,10 +50,7 @@ bool SectionPanel::draw(Ui& ui, const Rect& rect, const sim::Anatomy& anatomy, c
         slice_.reset();
         inserted_m_ = -1.0;
     } else if (moved) {
-        const std::vector<sim::Vec3> way = way_of(state);
-        slice_ = view::slice_along(
-            anatomy, bands,
-            {way, length_under_skin(way), instrument->gauge, instrument->tip == sim::TipShape::bevel, window});
+        slice_ = view::slice_of(anatomy, bands, state, *instrument, window);
         tip_m_ = state.tip_m;
         heading_ = state.tip_heading;
         inserted_m_ = state.inserted_m;

@@ -76,7 +76,11 @@ AttemptWriter::AttemptWriter(const std::filesystem::path& path, AttemptHeader he
     queue(fmt::format("{{\"seq\":0,\"header\":{}}}", header_text(header)), false);
     if (flush()) return;
     ::unlink(path.c_str());  // ours, made above, and without a whole line
-    throw FileError(path.string(), "", trouble_, "room for the attempt's first line");
+    // of "FILE: WORDS; BYTES wait" the words: the file is named by the error, and nothing waits any more
+    const std::size_t from = path.string().size() + 2;
+    throw FileError(path.string(), "",
+                    fmt::format("a disk that answers \"{}\"", trouble_.substr(from, trouble_.rfind(';') - from)),
+                    "room for the attempt's first line");
 }
 
 AttemptWriter AttemptWriter::resume(const std::filesystem::path& path, const KeyPair& key, Options options) {

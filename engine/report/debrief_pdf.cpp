@@ -118,11 +118,11 @@ void draw_trace(Page& page, const sim::Recording& recording, const sim::Bands& b
     const int track = shown_track(recording, lost);
     view::PlotStyle style;
     style.text_size = kBody;
-    for (const Loss& one : lost)
-        if (one.track == track && one.along_m && one.number <= static_cast<int>(kMoments))
-            style.numbered.push_back({*one.along_m, one.number, false});
-    page.paragraph(track < 0 ? "No track was made" : fmt::format("Track {}, at its worst depth", track + 1), kHead,
-                   kInk, true);
+    for (const Loss& one : costliest(lost, kMoments))
+        if (one.track == track && one.along_m) style.numbered.push_back({*one.along_m, one.number, false});
+    page.paragraph(
+        track < 0 ? "No track was made" : fmt::format("Depth along track {}, the worst at each place", track + 1),
+        kHead, kInk, true);
     const CanvasRect where{page.left(), page.y, page.right(), page.y + height};
     view::draw_depth_trace(
         page.canvas, where,
@@ -132,18 +132,31 @@ void draw_trace(Page& page, const sim::Recording& recording, const sim::Bands& b
     page.gap(height + 8.0);
 }
 
-/// Force over the way, on page two.
-void draw_force(Page& page, const sim::Recording& recording, const std::vector<Loss>& lost) {
-    constexpr double kHeight = 66.0;
+/// Force over the way, and beside it the section along the shaft, on page two.
+void draw_force_and_section(Page& page, const sim::Recording& recording, const std::vector<Loss>& lost,
+                            const std::optional<ShaftSection>& section) {
+    constexpr double kForceHeight = 66.0, kHeight = 118.0, kGap = 14.0, kTitleHeight = 15.0, kCaptionHeight = 11.0;
     const int track = shown_track(recording, lost);
     if (track < 0) return;
     view::PlotStyle style;
     style.text_size = kSmall;
-    page.paragraph(fmt::format("Force on the hand, track {}", track + 1), kHead, kInk, true);
-    view::draw_force_curve(page.canvas, {page.left(), page.y, page.right(), page.y + kHeight},
+    const double height = section ? kHeight : kForceHeight;
+    const double force_right = section ? page.left() + 0.5 * (page.inner() - kGap) : page.right();
+    const double top = page.y + kTitleHeight;
+    page.canvas.paragraph({page.left(), page.y}, fmt::format("Force on the hand, track {}", track + 1), kHead, kInk,
+                          force_right - page.left(), true);
+    view::draw_force_curve(page.canvas, {page.left(), top, force_right, top + height},
                            view::force_curve_of(recording, recording.tracks[static_cast<std::size_t>(track)].track),
                            style);
-    page.gap(kHeight + 8.0);
+    if (section) {
+        const double x = force_right + kGap, width = page.right() - x;
+        page.canvas.paragraph({x, page.y}, "Section along the shaft, tissue at rest", kHead, kInk, width, true);
+        const CanvasRect where{x, top, page.right(), top + height - kCaptionHeight};
+        if (const auto slice = section->cut(view::slice_window(page.canvas, where, kSmall, section->tip_depth_mm)))
+            view::draw_slice(page.canvas, where, *slice, kSmall);
+        page.canvas.paragraph({x, where.bottom + 1.0}, section->caption, kSmall, kQuiet, width);
+    }
+    page.y = top + height + 8.0;
 }
 
 struct FreeSurface {
@@ -270,9 +283,12 @@ std::string line_of(const Loss& loss) {
 void draw_losses(Page& page, const std::vector<Loss>& lost, double reserved) {
     page.paragraph("All that cost points", kHead, kInk, true);
     if (lost.empty()) page.paragraph("Nothing.", kSmall);
+    constexpr double kRest = 12.0;  // of the line that tells of what found no room
     const double end = page.end() - reserved;
     for (std::size_t i = 0; i < lost.size(); ++i) {
-        if (page.y > end - 22.0) {
+        const double needed = page.canvas.paragraph_height(line_of(lost[i]), kSmall, page.inner(), lost[i].critical);
+        const double for_the_rest = i + 1 < lost.size() ? kRest : 0.0;
+        if (page.y + needed + for_the_rest > end) {
             const std::size_t left = lost.size() - i;
             page.paragraph(
                 fmt::format("and {} further {}, in the table of pk score.", left, left == 1 ? "line" : "lines"), kSmall,
@@ -330,7 +346,7 @@ std::string debrief_pdf(const sim::Recording& recording, const sim::Score& score
         second.paragraph(fmt::format("{}: {}", recording.scenario_title, verdict_words(score)), kHead, kInk, true);
         draw_headings(second, score);
         draw_measure_rows(second, score);
-        draw_force(second, recording, lost);
+        draw_force_and_section(second, recording, lost, facts.section);
         draw_losses(second, lost, 34.0);
         draw_identity(second, recording, facts);
         draw_cautions(second);

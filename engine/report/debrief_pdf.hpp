@@ -1,9 +1,12 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
+#include "engine/view/slice.hpp"
 #include "sim/scoring/rubric.hpp"
 
 /// The debrief on paper: two pages that print in grey without loss. Page one for the learner, page two the full list.
@@ -17,13 +20,22 @@ struct Picture {
     std::string caption;
 };
 
-/// What the record says about itself.
+/// The tissue along the shaft at one moment.
+struct ShaftSection {
+    std::string caption;  ///< "Track 1, 31 mm in, at 00:31"
+    double tip_depth_mm = 0.0;
+    /// Made for the room that the page has for it.
+    std::function<std::optional<view::Slice>(const view::SliceWindow&)> cut;
+};
+
+/// What the record says about itself, and what has to be made before it is printed.
 struct DebriefFacts {
     std::string attempt_hash;  ///< last link of the chain, or what stands for it
     std::string record_state;  ///< "intact, finished"
     std::string build;         ///< version and build that scored
     std::string rubric_title;
-    std::vector<Picture> pictures;  ///< up to three, printed on page one
+    std::vector<Picture> pictures = {};        ///< up to three, printed on page one
+    std::optional<ShaftSection> section = {};  ///< printed on page two
 };
 
 enum class Paper { a4, letter };

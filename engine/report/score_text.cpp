@@ -49,7 +49,8 @@ std::string figure(double value, const std::string& unit) {
         if (number.back() == '.') number.pop_back();
     }
     if (number == "-0") number = "0";
-    return unit == "count" || unit.empty() ? number : number + " " + unit;
+    if (unit == "count" || unit.empty()) return number;
+    return number + " " + (unit == "degree" && number != "1" ? "degrees" : unit);
 }
 
 std::string measure_words(const std::string& name) {

@@ -158,7 +158,35 @@ void add_sheets(Slice& slice, const sim::Anatomy& anatomy) {
     }
 }
 
+/// The way of the shaft among the layers, from beyond the skin to the tip.
+std::vector<Vec3> way_of(const sim::State& state) {
+    constexpr double kShownOutsideM = 60.0 * sim::kMm, kOneM = 1e-9;
+    std::vector<Vec3> way;
+    if (state.track)
+        for (const sim::TrackNode& node : state.track->nodes)
+            if (node.arc_m < state.inserted_m - 0.1 * sim::kMm) way.push_back(node.centre_m);
+    if (way.empty()) way.push_back(state.hands.entry.position_m);
+    way.push_back(state.tip_m);
+    const Vec3 back = way[0] - way[1];
+    if (glm::length(back) > kOneM) way.insert(way.begin(), way[0] + glm::normalize(back) * kShownOutsideM);
+    return way;
+}
+
+double length_under_skin(const std::vector<Vec3>& way) {
+    double length_m = 0.0;
+    for (std::size_t i = 1; i + 1 < way.size(); ++i) length_m += glm::length(way[i + 1] - way[i]);
+    return length_m;
+}
+
 }  // namespace
+
+std::optional<Slice> slice_of(const sim::Anatomy& anatomy, const sim::Bands& bands, const sim::State& state,
+                              const sim::InstrumentSpec& instrument, const SliceWindow& window) {
+    if (!(state.inserted_m > 0.0)) return std::nullopt;
+    const std::vector<Vec3> way = way_of(state);
+    return slice_along(anatomy, bands,
+                       {way, length_under_skin(way), instrument.gauge, instrument.tip == sim::TipShape::bevel, window});
+}
 
 double Slice::x_of(std::size_t column) const {
     const double share =

@@ -9,7 +9,9 @@
 #include "engine/view/canvas.hpp"
 #include "engine/view/draw_list.hpp"
 #include "sim/anatomy/anatomy.hpp"
+#include "sim/scenario.hpp"
 #include "sim/scoring/bands.hpp"
+#include "sim/state.hpp"
 
 /// A flat section through the tissue along the shaft: the plane holds the chord from the entry to the tip and the
 /// skin's normal over the tip. One code for the screen and for paper.
@@ -87,8 +89,15 @@ struct SliceAsk {
 [[nodiscard]] std::optional<Slice> slice_along(const sim::Anatomy& anatomy, const sim::Bands& bands,
                                                const SliceAsk& ask);
 
-/// The window that fills a rectangle at one scale for both axes.
-[[nodiscard]] SliceWindow slice_window(Canvas& canvas, const CanvasRect& where, double text_size);
+/// The same for an instrument in the skin, with the tissue at rest, where depth is measured and scored: nothing while
+/// it is outside. Beyond the skin the shaft goes on straight.
+[[nodiscard]] std::optional<Slice> slice_of(const sim::Anatomy& anatomy, const sim::Bands& bands,
+                                            const sim::State& state, const sim::InstrumentSpec& instrument,
+                                            const SliceWindow& window);
+
+/// The window that fills a rectangle at one scale for both axes. @param tip_depth_mm a deep tip is kept in it
+[[nodiscard]] SliceWindow slice_window(Canvas& canvas, const CanvasRect& where, double text_size,
+                                       double tip_depth_mm = 0.0);
 
 /// Layers with their patterns, structures and ligaments by name, band, shaft at its true thickness, and a bar of scale.
 void draw_slice(Canvas& canvas, const CanvasRect& where, const Slice& slice, double text_size);

@@ -18,6 +18,7 @@ constexpr double kHeightMm = 19.0;  // shown, air included
 constexpr double kLeastWidthMm = 22.0, kMostWidthMm = 70.0;
 constexpr double kAheadShare = 0.3;  // of the width beyond the tip
 constexpr double kAirMm = 2.5;
+constexpr double kUnderTipMm = 2.0, kDeepStepMm = 5.0;  // kept under the tip; by which a deeper window grows
 
 Colour colour_of(unsigned rgb) {
     const auto channel = [rgb](unsigned shift) { return static_cast<double>((rgb >> shift) & 255u) / 255.0; };
@@ -247,11 +248,16 @@ std::vector<EdgeLabel> names_of_layers(const Sheet& sheet, const Slice& slice, d
 
 }  // namespace
 
-SliceWindow slice_window(Canvas& canvas, const CanvasRect& where, double text_size) {
+SliceWindow slice_window(Canvas& canvas, const CanvasRect& where, double text_size, double tip_depth_mm) {
     const CanvasRect plot = plot_of(canvas, where, text_size);
-    const double width_mm =
-        std::clamp(kHeightMm * plot.width() / std::max(1.0, plot.height()), kLeastWidthMm, kMostWidthMm);
-    const double height_mm = std::max(10.0, width_mm * plot.height() / std::max(1.0, plot.width()));
+    double width_mm = std::clamp(kHeightMm * plot.width() / std::max(1.0, plot.height()), kLeastWidthMm, kMostWidthMm);
+    double height_mm = std::max(10.0, width_mm * plot.height() / std::max(1.0, plot.width()));
+    // in steps, so that the scale rests while the tip goes on
+    const double wanted_mm = kAirMm + kDeepStepMm * std::ceil((tip_depth_mm + kUnderTipMm) / kDeepStepMm);
+    if (wanted_mm > height_mm) {
+        width_mm *= wanted_mm / height_mm;
+        height_mm = wanted_mm;
+    }
     return {-(1.0 - kAheadShare) * width_mm, kAheadShare * width_mm, -kAirMm, height_mm - kAirMm};
 }
 

@@ -167,8 +167,9 @@ void append_deductions(const Rated& rated, const MeasuredAttempt& measured, cons
     const double lost_by_proportion = rated.item->points * rated.curve_share * (1.0 - rated.proportion);
     if (!(lost_by_proportion > kLossEps)) return;
     char what[120];
-    std::snprintf(what, sizeof what, "counts only for the %.0f %% of the planned way that was made",
-                  rated.proportion_shown);
+    // a whole way that lacks a hair is not called 100 %
+    std::snprintf(what, sizeof what, "counts only for the %.3g %% of the planned way that was made",
+                  std::min(rated.proportion_shown, 99.9));
     out.push_back(deduction(rated, at_the_end, what, lost_by_proportion));
 }
 
@@ -191,7 +192,9 @@ std::string sentence_for(std::string_view measure, Heading heading) {
         case Heading::plane_accuracy:
             return "Practise holding the superficial fat: lift the tip and read the tent every few millimetres.";
         case Heading::clearance:
-            return "Practise keeping away from the vessels: feel the pulse and plan the way round before the entry.";
+            return "Practise keeping away from vessels and nerves: mark their ways, feel the pulse, and plan round "
+                   "them "
+                   "before the entry.";
         case Heading::ligament_resistance:
             return "Practise ligaments: stop when resistance doubles, draw back, re-angle and pass beside them.";
         case Heading::barb_engagement:

@@ -39,7 +39,9 @@ start_display() {
 # start_trainer arguments...: begins with an empty journal and waits for the window
 start_trainer() {
   : >"$journal"
-  "$program" --size "$size" --journal "$journal" "$@" &
+  # a test may have the journal come through a pipe
+  if [ -n "${journal_to:-}" ]; then cat "$journal_to" >>"$journal" & fi
+  "$program" --size "$size" --journal "${journal_to:-$journal}" "$@" &
   trainer=$!
   await 'screen (start|loading)' 60 "the window is there"
   local window
@@ -67,6 +69,24 @@ await_again() {
     sleep 0.1
   done
   echo "reached: $4"
+}
+
+# stop_trainer: as a session's end asks it to, and it ends well
+stop_trainer() {
+  kill -TERM "$trainer"
+  local status=0
+  wait "$trainer" || status=$?
+  trainer=
+  [ $status -eq 0 ] || fail "the trainer ends with status $status"
+}
+# await_gone NAME SECONDS WHAT: a named place is no longer on the screen
+await_gone() {
+  local deadline=$((SECONDS + $2))
+  while [ -n "$(where "$1")" ]; do
+    [ $SECONDS -lt $deadline ] || fail "not reached within $2 s: $3"
+    sleep 0.1
+  done
+  echo "reached: $3"
 }
 
 # where NAME: "X Y" of a named place on the screen that is shown now

@@ -18,6 +18,7 @@
 #include "engine/gl/window.hpp"
 #include "engine/report/debrief_pdf.hpp"
 #include "engine/report/score_text.hpp"
+#include "engine/session/paper_section.hpp"
 #include "engine/session/prepare.hpp"
 #include "engine/session/recorder.hpp"
 #include "engine/session/resimulate.hpp"
@@ -46,28 +47,37 @@ Judged judge(const std::string& path) {
 }
 
 /// Pictures of the costliest moments; none, with the reason said, where nothing can be drawn.
-std::vector<report::Picture> pictures_of(const Judged& judged) {
+std::vector<report::Picture> pictures_of(const Judged& judged, session::Replay& replay,
+                                         const std::shared_ptr<const sim::Model>& model,
+                                         const std::vector<report::Loss>& losses) {
     constexpr int kWindowW = 640, kWindowH = 480;
-    if (!judged.attempt.report.intact() || judged.attempt.recording.rows.empty()) return {};
     // a picture needs no display
     if (std::getenv("DISPLAY") == nullptr && std::getenv("WAYLAND_DISPLAY") == nullptr)
         setenv("SDL_VIDEODRIVER", "offscreen", 0);
     try {
         const gl::Window window({"pk", kWindowW, kWindowH, false});
         gl::Renderer renderer(files::shipped_folder() / "assets/shaders");
-        const auto model = session::model_of(judged.attempt, show_progress);
         view::HeadLook look;
         if (judged.attempt.scenario.head)
             look = view::build_head_look(*judged.attempt.scenario.head, session::two_threads(), {});
         view::Scene scene(model, std::move(look));
-        session::Replay replay(model, session::tape_of(judged.attempt), judged.attempt.recording);
-        replay.build();
-        if (!replay.caveat().empty()) fmt::print(stderr, "pk: {}\n", replay.caveat());
-        return gl::moment_pictures(renderer, scene, replay, report::losses(judged.score, judged.attempt.recording));
+        return gl::moment_pictures(renderer, scene, replay, losses);
     } catch (const gl::NoGraphics& error) {
         fmt::print(stderr, "pk: printed without pictures: {}\n", error.what());
         return {};
     }
+}
+
+/// What needs the patient and the attempt made to stand still: pictures and the section along the shaft.
+void add_moments(const Judged& judged, report::DebriefFacts& facts) {
+    if (!judged.attempt.report.intact() || judged.attempt.recording.rows.empty()) return;
+    const std::shared_ptr<const sim::Model> model = session::model_of(judged.attempt, show_progress);
+    session::Replay replay(model, session::tape_of(judged.attempt), judged.attempt.recording);
+    replay.build();
+    if (!replay.caveat().empty()) fmt::print(stderr, "pk: {}\n", replay.caveat());
+    const std::vector<report::Loss> losses = report::losses(judged.score, judged.attempt.recording);
+    facts.section = session::paper_section(replay, losses, judged.rubric.bands);
+    facts.pictures = pictures_of(judged, replay, model, losses);
 }
 
 /// A damaged record is scored as far as it goes, and says so.
@@ -240,7 +250,7 @@ Run add_report(CLI::App& app) {
         facts.record_state = std::string(judged.attempt.report.verdict());
         facts.build = session::program_version() + ", " + session::build_id();
         facts.rubric_title = judged.rubric.title;
-        if (!a->plain) facts.pictures = pictures_of(judged);
+        if (!a->plain) add_moments(judged, facts);
         const auto paper = a->paper == "a4" ? report::Paper::a4 : report::Paper::letter;
         files::write_atomically(
             a->pdf, report::debrief_pdf(judged.attempt.recording, judged.score, judged.rubric, facts, paper));

@@ -128,3 +128,27 @@ TEST_CASE("pictures are printed, and one whose pixels do not fit its size is ref
     with.pictures[0].rgba.pop_back();
     CHECK_THROWS_WITH(report::debrief_pdf(recording, score, rubric, with), Contains("picture"));
 }
+
+TEST_CASE("the section along the shaft is printed with its moment, in a window that holds a deep tip", "[report]") {
+    const auto recording = careless_pass();
+    const auto rubric = support::shipped_rubric();
+    const sim::Score score = sim::score(recording, rubric);
+    report::DebriefFacts with = facts();
+    constexpr double kTipDepthMm = 24.0;
+    std::optional<view::SliceWindow> asked;
+    with.section = report::ShaftSection{"Number 1: track 1, 31 mm in, at 00:31", kTipDepthMm,
+                                        [&](const view::SliceWindow& window) -> std::optional<view::Slice> {
+                                            asked = window;
+                                            return std::nullopt;
+                                        }};
+    const std::string text =
+        squeezed(text_of(written(report::debrief_pdf(recording, score, rubric, with), "section.pdf")));
+    CHECK_THAT(text, Contains("Sectionalongtheshaft"));
+    CHECK_THAT(text, Contains("Number1:track1,31mmin,at00:31"));
+    REQUIRE(asked);
+    CHECK(asked->bottom_mm > kTipDepthMm);
+    CHECK(asked->left_mm < asked->right_mm);
+    const std::string without =
+        squeezed(text_of(written(report::debrief_pdf(recording, score, rubric, facts()), "no_section.pdf")));
+    CHECK_THAT(without, !Contains("Sectionalongtheshaft"));
+}
