@@ -181,8 +181,9 @@ void Habits::click_least_tried() {
     const Hands::Size size = room_.hands().window_size();
     std::vector<std::string> least;
     long tries = -1;
-    const bool any = chance(0.2);
+    const bool any = chance(0.2), ends_it = chance(0.1);
     for (const Spot& spot : spots) {
+        if (spot.name == "practice.finish" && !ends_it) continue;
         if (spot.x < 0 || spot.y < 0 || spot.x >= size.width || spot.y >= size.height) continue;
         const auto at = clicked_.find(spot.name);
         const long tried = any || at == clicked_.end() ? 0 : at->second;
