@@ -9,7 +9,7 @@ namespace app {
 bool draw_chip(Ui& ui, const Rect& rect, const Chip& chip) {
     bool over = false;
     const bool pressed = ui.area(chip.name, rect, &over);
-    ui.box(rect, over ? theme::kBlueWash : theme::kPaper, 0.5f * rect.h);
+    ui.box(rect, over ? theme::kOver : theme::kPaper, 0.5f * rect.h);
     ui.frame(rect, chip.on ? theme::kBlue : theme::kEdge, 0.5f * rect.h, ui.px(1.3f));
     float x = rect.x + ui.px(12.0f);
     if (chip.dot) {
@@ -28,6 +28,11 @@ bool draw_chip(Ui& ui, const Rect& rect, const Chip& chip) {
 float chip_width(const Ui& ui, const Chip& chip) {
     const float key_w = chip.key.empty() ? 0.0f : ui.text_width(Face::text14, chip.key) + ui.px(10.0f);
     return ui.text_width(Face::bold14, chip.label) + key_w + ui.px(chip.dot ? 38.0f : 24.0f);
+}
+
+float button_width(const Ui& ui, const std::string& label, const std::string& key) {
+    const float key_w = key.empty() ? 0.0f : ui.text_width(Face::text14, key) + ui.px(12.0f);
+    return ui.text_width(Face::bold14, label) + key_w + ui.px(22.0f);
 }
 
 float draw_kind_chips(Ui& ui, const std::string& name, float x, float y, float right, view::StructureKinds& kinds) {

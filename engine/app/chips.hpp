@@ -22,6 +22,9 @@ struct Chip {
 bool draw_chip(Ui& ui, const Rect& rect, const Chip& chip);
 [[nodiscard]] float chip_width(const Ui& ui, const Chip& chip);
 
+/// Room that a button with these words takes.
+[[nodiscard]] float button_width(const Ui& ui, const std::string& label, const std::string& key);
+
 /// One chip for each kind of structure, broken into lines between x and right.
 /// @param first_right where the first line ends  @return where the lines end
 float draw_kind_chips(Ui& ui, const std::string& name, float x, float y, float right, view::StructureKinds& kinds);

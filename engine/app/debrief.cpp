@@ -32,7 +32,7 @@ Debrief::Debrief(DebriefMaterial material, std::shared_ptr<const view::Instrumen
       settings_(settings),
       journal_(&journal),
       score_(sim::score(material_.replay->recording(), material_.rubric)),
-      losses_(report::losses(score_, material_.replay->recording())),
+      losses_(report::losses(score_, material_.replay->recording(), &material_.rubric)),
       scene_(std::shared_ptr<const sim::Model>(material_.replay, &material_.replay->model()), material_.look,
              std::move(instruments)),
       earlier_(std::move(earlier)) {
@@ -108,9 +108,9 @@ void Debrief::look_at(Watched watched) {
 }
 
 const char* Debrief::watched_words() const {
-    return watched_ == Watched::reference ? "reference pass"
-           : watched_ == Watched::earlier ? "earlier attempt"
-                                          : "this attempt";
+    return watched_ == Watched::reference ? "Reference pass"
+           : watched_ == Watched::earlier ? "Earlier attempt"
+                                          : "This attempt";
 }
 
 /// An earlier attempt is stepped through once in the background before it can be watched; on this anatomy only.
@@ -177,17 +177,17 @@ void Debrief::fill_beside() {
         }
     if (beside_choice_ == 2 && reference_) {
         if (watching())
-            beside_.push_back({"this attempt", recording, score_, Look::long_dashes, false});
+            beside_.push_back({"This attempt", recording, score_, Look::long_dashes, false});
         else
             beside_.push_back(
-                {"reference", reference_->replay->recording(), reference_->score, Look::long_dashes, false});
+                {"Reference", reference_->replay->recording(), reference_->score, Look::long_dashes, false});
     }
     if (beside_choice_ == 3 && watching()) {
-        beside_.push_back({"this attempt", recording, score_, Look::long_dashes, false});
+        beside_.push_back({"This attempt", recording, score_, Look::long_dashes, false});
     } else if (beside_choice_ == 3 && !earlier_.empty()) {
         try {
             files::LoadedAttempt other = session::open_attempt(earlier_[earlier_shown_]);
-            Beside one{"earlier attempt", std::move(other.recording), {}, Look::long_dashes, false};
+            Beside one{"Earlier attempt", std::move(other.recording), {}, Look::long_dashes, false};
             one.score = sim::score(one.recording, material_.rubric);
             beside_.push_back(std::move(one));
         } catch (const std::exception& error) {
@@ -249,7 +249,7 @@ void Debrief::handle_keys(const Input& input) {
         if (key == SDLK_ESCAPE) wish_ = DebriefWish::library;
         if ((key == SDLK_f || key == SDLK_g) && view_.h > 0.0f) {
             const double aspect = static_cast<double>(view_.w / view_.h);
-            look_from(camera_, key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect), settings_);
+            app::look_from(camera_, key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect), settings_);
         }
     }
 }
@@ -326,6 +326,15 @@ void Debrief::set_layers(const std::string& digits) {
         set_layer(i, static_cast<Opacity>(std::clamp(digits[i] - '0', 0, 2)));
 }
 
+std::size_t Debrief::first_whole() const {
+    const auto whole = std::find(layers_.begin(), layers_.end(), kFull);
+    return std::min(layers_.size() - 1, static_cast<std::size_t>(whole - layers_.begin()));
+}
+
+void Debrief::look_from(std::size_t layer) {
+    for (std::size_t i = 0; i < layers_.size(); ++i) set_layer(i, i >= layer ? kFull : faint_ ? kHalf : kOff);
+}
+
 void Debrief::next_skin() {
     const bool was_faded = faded();
     layers_ = {};
@@ -338,9 +347,9 @@ void Debrief::next_skin() {
 }
 
 std::string Debrief::skin_words() const {
-    if (!faded()) return cut_open_ ? "Skin: cut open" : "Skin: whole";
-    const bool only_skin = std::all_of(layers_.begin() + 1, layers_.end(), [](Opacity one) { return one == kFull; });
-    return only_skin && layers_[0] == kHalf && !tops_made_ ? "Skin: see through" : "Layers: faded";
+    // what pressing it does next
+    if (faded()) return "Close the skin";
+    return cut_open_ ? "See through skin" : "Cut skin open";
 }
 
 bool Debrief::advance(double elapsed_s) {

@@ -115,7 +115,9 @@ class Debrief {
     enum Opacity : std::uint8_t { kFull, kHalf, kOff };
     [[nodiscard]] bool faded() const;
     void set_layer(std::size_t layer, Opacity opacity);
-    void next_skin();  ///< cut open, seen through, whole
+    [[nodiscard]] std::size_t first_whole() const;  ///< the layer that is looked at, the uppermost that is whole
+    void look_from(std::size_t layer);              ///< what lies above it is taken away, or left faint
+    void next_skin();                               ///< cut open, seen through, whole
     [[nodiscard]] std::string skin_words() const;
 
     // -- drawing
@@ -128,6 +130,8 @@ class Debrief {
     void draw_band(Ui& ui);
     void draw_result(Ui& ui, const Rect& rect) const;
     void draw_next(Ui& ui, const Rect& rect) const;
+    [[nodiscard]] float next_height(const Ui& ui, float w) const;
+    [[nodiscard]] std::string not_measured_words() const;
     void draw_lists(Ui& ui, const Layout& at);
     void draw_losses(Ui& ui, const Rect& rect);
     void draw_measures(Ui& ui, const Rect& rect);
@@ -135,7 +139,7 @@ class Debrief {
     void draw_table(Ui& ui, const Rect& rect, const std::vector<const sim::Score*>& scores,
                     const std::vector<std::string>& heads, bool points) const;
     void draw_inside(Ui& ui, const Rect& rect);
-    float draw_layer_rows(Ui& ui, float x, float y, float w);
+    float draw_depths(Ui& ui, float x, float y, float w);
     void draw_words(Ui& ui, const Rect& rect);
     void draw_time(Ui& ui, const Rect& rect);
     void draw_plot(Ui& ui, const Rect& rect);
@@ -174,6 +178,7 @@ class Debrief {
     std::size_t page_ = kLosses;
     bool cut_open_ = true;  ///< along the shaft, while all layers are whole
     std::array<Opacity, view::kShownLayers> layers_{};
+    bool faint_ = false;  ///< layers above the one that is looked at stay faintly
     std::unique_ptr<Job<view::LayerTops>> tops_job_;
     bool tops_made_ = false;
     SectionPanel section_panel_;

@@ -46,8 +46,12 @@ void Debrief::draw_lists(Ui& ui, const Layout& at) {
     float top = rect.y + ui.px(kTabs) + gap;
     // the page may just have changed: the layout follows with the next frame
     if (!ui.compact() && page_ == kLosses && at.result.h > 0.0f)
-        top = (at.next.h > 0.0f ? at.next.bottom() : at.result.bottom()) + gap;
-    const Rect inside{rect.x, top, rect.w, rect.bottom() - top};
+        top = std::max(at.next.bottom(), at.result.bottom()) + gap;
+    Rect inside{rect.x, top, rect.w, rect.bottom() - top};
+    if (ui.compact() && page_ == kInside && at.view.w > 0.0f) {
+        inside.x = at.view.right() + gap;
+        inside.w = rect.right() - inside.x;
+    }
     if (page_ == kLosses) draw_losses(ui, inside);
     if (page_ == kMeasures) draw_measures(ui, inside);
     if (page_ == kBeside) draw_beside(ui, inside);
@@ -59,48 +63,55 @@ void Debrief::draw_losses(Ui& ui, const Rect& rect) {
     const Rect all = ui.begin_scroll("debrief.losses", rect.inset(ui.px(4.0f)));
     float y = all.y;
     if (losses_.empty()) {
-        ui.text(Face::text14, all.x + ui.px(kPad), y + ui.px(8.0f), theme::kInk, "Nothing cost points.", all.w);
+        ui.text(Face::text14, all.x + ui.px(kPad), y + ui.px(8.0f), theme::kInk, "No points were lost.", all.w);
         y += ui.px(34.0f);
     }
-    const float points_w = ui.px(52.0f), time_w = ui.px(46.0f);
-    const float where_w = ui.compact() ? 0.0f : ui.px(126.0f);
+    const float number_w = ui.text_width(Face::text14, "00") + ui.px(4.0f);
+    const float points_w = ui.text_width(Face::bold14, "–00.0"), time_w = ui.text_width(Face::bold14, "00:00");
+    const float where_w = ui.compact() ? 0.0f : ui.text_width(Face::text14, "track 1 at 00 mm") + ui.px(16.0f);
     for (std::size_t i = 0; i < losses_.size(); ++i) {
         const report::Loss& loss = losses_[i];
         const bool selected = static_cast<int>(i) == selected_;
-        const float x = all.x + ui.px(kPad + 26.0f) + points_w + ui.px(30.0f);
-        const float room = all.right() - ui.px(kPad) - time_w - where_w - x;
+        const float x = all.x + ui.px(kPad + 10.0f) + number_w + points_w + ui.px(loss.critical ? 26.0f : 0.0f);
+        const float room = all.right() - ui.px(kPad + 6.0f) - time_w - where_w - x;
         const float what_h = ui.paragraph_height(Face::text14, room, loss.what);
         const float detail_h = selected ? ui.paragraph_height(Face::text14, room, loss.detail) : 0.0f;
-        const Rect row{all.x + ui.px(4.0f), y, all.w - ui.px(8.0f), what_h + detail_h + ui.px(12.0f)};
+        const Rect row{all.x + ui.px(4.0f), y, all.w - ui.px(8.0f), what_h + detail_h + ui.px(8.0f)};
         const std::string name = fmt::format("debrief.loss.{}", loss.number);
+        if (selected && selection_moved_) {
+            // what is selected by key is brought into view as if by Tab
+            ui.focus_on(name);
+            selection_moved_ = false;
+        }
         bool over = false;
         if (ui.area(name, row, &over)) {
             choose(loss.number);
             journal_->note("selected", fmt::format("{} {}", loss.number, moment()));
         }
-        if (selected || over) ui.box(row, selected ? theme::kBlueChip : theme::kBlueWash, ui.px(6.0f));
-        if (selected && selection_moved_) {
-            // what is selected by key is brought into view as if by Tab
-            if (!ui.has_focus() || !ui.focused(name)) ui.focus_on(name);
-            selection_moved_ = false;
-        }
+        if (selected || over) ui.box(row, selected ? theme::kBlueChip : theme::kOver, ui.px(6.0f));
         if (i > 0 && !selected && static_cast<int>(i) != selected_ + 1)
             ui.line({row.x + ui.px(8.0f), y}, {row.right() - ui.px(8.0f), y}, theme::kLine, ui.px(1.0f));
-        const float ty = y + ui.px(6.0f);
-        ui.text(Face::text14, all.x + ui.px(kPad), ty, theme::kSecondInk, fmt::format("{}", loss.number), ui.px(24.0f));
-        ui.text(Face::bold14, all.x + ui.px(kPad + 26.0f) + points_w, ty, theme::kInk, loss.points_words(), points_w,
-                Align::right);
-        ui.mark(loss.critical ? Mark::bad : Mark::caution, {x - ui.px(15.0f), ty + ui.px(9.0f)}, ui.px(7.0f));
+        const float ty = y + ui.px(4.0f);
+        ui.text(Face::text14, all.x + ui.px(kPad), ty, theme::kSecondInk, fmt::format("{}", loss.number), number_w);
+        ui.text(Face::bold14, all.x + ui.px(kPad) + number_w + points_w, ty, theme::kInk, loss.points_words(),
+                points_w + 1.0f, Align::right);
+        if (loss.critical)
+            ui.mark(Mark::bad, {x - ui.px(14.0f), ty + 0.5f * ui.line_height(Face::text14)}, ui.px(7.0f));
         ui.paragraph(Face::text14, x, ty, room, theme::kInk, loss.what);
         if (selected) ui.paragraph(Face::text14, x, ty + what_h, room, theme::kSecondInk, loss.detail);
         if (where_w > 0.0f)
-            ui.text(Face::text14, row.right() - ui.px(8.0f) - time_w, ty, theme::kSecondInk, loss.place_words(),
+            ui.text(Face::text14, row.right() - ui.px(18.0f) - time_w, ty, theme::kSecondInk, loss.place_words(),
                     where_w, Align::right);
         if (loss.time_s > 0.0)
             ui.text(Face::bold14, row.right() - ui.px(6.0f), ty, theme::kInk, report::clock_words(loss.time_s), time_w,
                     Align::right);
         y += row.h;
     }
+    const std::string rest = ui.compact() ? "" : not_measured_words();
+    if (!rest.empty())
+        y += ui.paragraph(Face::text14, all.x + ui.px(kPad), y + ui.px(4.0f), all.w - 2.0f * ui.px(kPad),
+                          theme::kSecondInk, rest) +
+             ui.px(4.0f);
     ui.end_scroll(y + ui.px(4.0f));
 }
 
@@ -108,7 +119,7 @@ void Debrief::draw_losses(Ui& ui, const Rect& rect) {
 void Debrief::draw_table(Ui& ui, const Rect& rect, const std::vector<const sim::Score*>& scores,
                          const std::vector<std::string>& heads, bool points) const {
     const Rect all = ui.begin_scroll("debrief.table", rect);
-    const float column_w = ui.px(ui.compact() ? 86.0f : 108.0f), pad = ui.px(kPad);
+    const float column_w = ui.px(ui.compact() ? 92.0f : 112.0f), pad = ui.px(kPad);
     const std::size_t columns = heads.size() + (points ? 1u : 0u);
     const float room = all.w - 2.0f * pad - static_cast<float>(columns) * column_w;
     const auto right_of = [&](std::size_t i) {
@@ -165,8 +176,7 @@ void Debrief::draw_beside(Ui& ui, const Rect& rect) {
     const float pad = ui.px(8.0f), choice_h = ui.px(32.0f);
     const std::vector<std::string> choices =
         ui.compact() ? std::vector<std::string>{"Alone", "±1 mm", "Reference", "Earlier"}
-                     : std::vector<std::string>{"This attempt alone", "1 mm deeper, shallower", "Reference pass",
-                                                "Earlier attempt"};
+                     : std::vector<std::string>{"Alone", "1 mm deeper, shallower", "Reference pass", "Earlier attempt"};
     const std::size_t now = ui.choice("debrief.beside", {rect.x + pad, rect.y + pad, rect.w - 2.0f * pad, choice_h},
                                       choices, beside_choice_);
     if (now != beside_choice_) set_beside(now);
@@ -195,16 +205,17 @@ void Debrief::draw_beside(Ui& ui, const Rect& rect) {
     if (earlier_job_) words = "Stepping through that attempt: some seconds.";
     const bool watch = (beside_choice_ == 2 && reference_) || (beside_choice_ == 3 && !earlier_.empty());
     const bool next = beside_choice_ == 3 && earlier_.size() > 1;
-    const float watch_w = watch ? ui.px(ui.compact() ? 100.0f : 190.0f) : 0.0f, next_w = next ? ui.px(70.0f) : 0.0f;
+    const std::string what = ui.compact()          ? "Watch"
+                             : watching()          ? "Watch this attempt"
+                             : beside_choice_ == 2 ? "Watch the reference"
+                                                   : "Watch the earlier";
+    const float watch_w = watch ? button_width(ui, what, "W") : 0.0f,
+                next_w = next ? button_width(ui, "Next", "") : 0.0f;
     const bool button = watch || next;
     const float button_w = watch_w + next_w + (watch && next ? ui.px(6.0f) : 0.0f);
     const float words_h = ui.paragraph(Face::text14, x, y, w - button_w - pad, theme::kSecondInk, words);
     const float button_y = y - ui.px(2.0f), button_h = ui.px(28.0f), button_x = x + w - button_w;
-    const std::string what = watching()            ? "Watch this attempt"
-                             : beside_choice_ == 2 ? "Watch the reference"
-                                                   : "Watch the earlier";
-    if (watch && ui.button("debrief.watch", {button_x, button_y, watch_w, button_h}, ui.compact() ? "Watch" : what, "W",
-                           false, !earlier_job_))
+    if (watch && ui.button("debrief.watch", {button_x, button_y, watch_w, button_h}, what, "W", false, !earlier_job_))
         watch_other();
     if (next && ui.button("debrief.earlier", {x + w - next_w, button_y, next_w, button_h}, "Next", "", false))
         next_earlier();
@@ -223,25 +234,34 @@ void Debrief::draw_beside(Ui& ui, const Rect& rect) {
                false);
 }
 
-/// What is taken off the picture, layer by layer. @return where it ends
-float Debrief::draw_layer_rows(Ui& ui, float x, float y, float w) {
-    static const std::array<std::string, 3> kSteps{"Full", "Half", "Off"};
-    const float row_h = ui.px(28.0f), steps_w = ui.px(138.0f);
-    const float line_h = ui.line_height(Face::text14);
-    ui.text(Face::bold14, x, y, theme::kInk, "Layers", w);
-    if (tops_job_)
-        ui.text(Face::text14, x + w, y, theme::kSecondInk,
-                fmt::format("made to {:.0f} %", 100.0 * tops_job_->fraction()), w - ui.px(60.0f), Align::right);
-    y += line_h + ui.px(5.0f);
-    for (std::size_t i = 0; i < layers_.size(); ++i) {
-        ui.text(Face::text14, x, y + 0.5f * (row_h - line_h), theme::kInk, view::kShownLayerNames[i],
-                w - steps_w - ui.px(6.0f));
-        const std::size_t now =
-            ui.choice(fmt::format("debrief.layer.{}", i + 1), {x + w - steps_w, y, steps_w, row_h}, kSteps, layers_[i]);
-        if (now != layers_[i]) set_layer(i, static_cast<Opacity>(now));
-        y += row_h + ui.px(4.0f);
+/// One scale of depth: what lies above the layer that is chosen is taken off the picture. @return where it ends
+float Debrief::draw_depths(Ui& ui, float x, float y, float w) {
+    const float line_h = ui.line_height(Face::text14), row_h = line_h + ui.px(6.0f);
+    ui.text(Face::bold14, x, y, theme::kInk,
+            tops_job_ ? fmt::format("Look from: laying bare, {:.0f} %", 100.0 * tops_job_->fraction()) : "Look from",
+            w);
+    y += line_h + ui.px(4.0f);
+    const std::size_t from = first_whole();
+    const float rail_x = x + ui.px(9.0f), top = y;
+    for (std::size_t i = 0; i < layers_.size(); ++i, y += row_h) {
+        const Rect row{x, y, w, row_h};
+        bool over = false;
+        if (ui.area(fmt::format("debrief.layer.{}", i + 1), row, &over)) look_from(i);
+        if (over) ui.box(row, theme::kOver, ui.px(5.0f));
+        ui.text(i == from ? Face::bold14 : Face::text14, x + ui.px(24.0f), y + ui.px(3.0f),
+                i < from ? theme::kSecondInk : theme::kInk, view::kShownLayerNames[i], w - ui.px(24.0f));
     }
-    return y;
+    const auto middle = [&](std::size_t i) { return top + (static_cast<float>(i) + 0.5f) * row_h; };
+    ui.line({rail_x, middle(0)}, {rail_x, middle(layers_.size() - 1)}, theme::kEdge, ui.px(2.0f));
+    for (std::size_t i = 0; i < layers_.size(); ++i) ui.disc({rail_x, middle(i)}, ui.px(2.5f), theme::kEdge);
+    ui.disc({rail_x, middle(from)}, ui.px(7.0f), theme::kBlue);
+    ui.disc({rail_x, middle(from)}, ui.px(3.0f), theme::kPaper);
+    const Chip faint{"debrief.faint", "Keep the rest faintly", "", true, faint_, {}};
+    if (draw_chip(ui, {x, y + ui.px(2.0f), chip_width(ui, faint), ui.px(kChipH)}, faint)) {
+        faint_ = !faint_;
+        look_from(from);
+    }
+    return y + ui.px(kChipH + 4.0f);
 }
 
 /// Layers one by one, structures by kind, and the section along the shaft at this moment.
@@ -250,11 +270,11 @@ void Debrief::draw_inside(Ui& ui, const Rect& rect) {
     const Rect all = ui.begin_scroll("debrief.inside", rect.inset(ui.px(4.0f)));
     const float pad = ui.px(kPad), x = all.x + pad, w = all.w - 2.0f * pad, top = all.y + ui.px(6.0f);
     const bool beside = w > ui.px(560.0f);
-    const float left_w = beside ? ui.px(264.0f) : w;
-    const float rows_end = draw_layer_rows(ui, x, top, left_w);
+    const float left_w = beside ? ui.px(210.0f) : w;
+    const float rows_end = draw_depths(ui, x, top, left_w);
     const float right_x = beside ? x + left_w + ui.px(16.0f) : x, right_w = beside ? x + w - right_x : w;
     float y = beside ? top : rows_end + ui.px(8.0f);
-    ui.text(Face::bold14, right_x, y, theme::kInk, "Structures, seen where layers are faded", right_w);
+    ui.text(Face::bold14, right_x, y, theme::kInk, "Structures in what is laid bare", right_w);
     y += ui.line_height(Face::bold14) + ui.px(5.0f);
     y = draw_kind_chips(ui, "kind", right_x, y, right_x + right_w, settings_.kinds) + ui.px(8.0f);
     const float least = ui.px(beside ? 120.0f : 170.0f), left = all.y + rect.h - ui.px(16.0f) - y;

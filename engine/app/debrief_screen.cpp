@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "engine/app/chips.hpp"
 #include "engine/app/debrief.hpp"
 #include "engine/app/plot_canvas.hpp"
 #include "engine/app/screens.hpp"
@@ -49,6 +50,8 @@ Debrief::Layout Debrief::layout_of(const Ui& ui) const {
         at.lists = {all.x, all.y, all.w, all.h - under_h};
         if (page_ == kResult) at.result = page;
         if (page_ == kReplay) at.view = page;
+        // what is taken off is seen beside its switches
+        if (page_ == kInside) at.view = {page.x, page.y, std::round(0.44f * page.w), page.h};
         if (stacked(ui) || page_ == kTrace) {
             const float y = page_ == kTrace && !stacked(ui) ? page.y : page.bottom();
             at.words = {page.x, y, page.w, words_h};
@@ -66,13 +69,19 @@ Debrief::Layout Debrief::layout_of(const Ui& ui) const {
     const float x = at.view.right() + gap, w = all.right() - x;
     at.lists = {x, all.y, w, at.view.h};
     if (page_ == kLosses) {
-        // the result stands above what cost points
-        const float below = all.y + ui.px(34.0f) + gap;
-        at.result = {x, below, w, ui.px(90.0f)};
-        const std::string words = report::next_step_words(score_);
-        const float next_h =
-            words.empty() ? 0.0f : ui.paragraph_height(Face::text14, w - ui.px(72.0f), words) + ui.px(12.0f);
-        at.next = {x, at.result.bottom() + gap, w, next_h};
+        // the result stands above what cost points, what is next beside it where there is room
+        const float below = all.y + ui.px(34.0f) + gap, quarter = 0.25f * (w - 3.0f * gap);
+        const auto large = report::headlines(score_, material_.rubric);
+        const auto measured = static_cast<float>(
+            std::count_if(large.begin(), large.end(), [](const auto& one) { return one.measured(); }));
+        at.result = {x, below, w, ui.px(88.0f)};
+        if (measured < 2.5f) {
+            at.result.w = measured * (quarter + gap) - gap;
+            const float next_x = measured > 0.0f ? at.result.right() + gap : x, next_w = x + w - next_x;
+            at.next = {next_x, below, next_w, std::max(at.result.h, next_height(ui, next_w))};
+        } else {
+            at.next = {x, at.result.bottom() + gap, w, next_height(ui, w)};
+        }
     }
     const float y = all.y + upper_h;
     at.words = {all.x, y, all.w, words_h};
@@ -126,44 +135,41 @@ void Debrief::draw_band(Ui& ui) {
     struct Button {
         const char *name, *label, *key;
         DebriefWish wish;
-        float w;
     };
-    const float full = ui.compact() ? 0.0f : 1.0f;
     const Button buttons[] = {
-        {"score.library", ui.compact() ? "List" : "Back to the list", "Esc", DebriefWish::library,
-         92.0f + 88.0f * full},
-        {"score.again", ui.compact() ? "Again" : "Practise again", "R", DebriefWish::again, 84.0f + 80.0f * full},
-        {"score.paper", ui.compact() ? "PDF" : "Save as PDF", "P", DebriefWish::paper, 72.0f + 72.0f * full}};
-    float x = ui.width() - ui.px(kMargin);
+        {"score.library", ui.compact() ? "List" : "Back to the list", "Esc", DebriefWish::library},
+        {"score.again", ui.compact() ? "Again" : "Practise again", "R", DebriefWish::again},
+        {"score.paper", ui.compact() ? "PDF" : "Save as PDF", "P", DebriefWish::paper}};
+    float x = ui.width() - ui.px(ui.compact() ? 8.0f : kMargin);
     for (const Button& one : buttons) {
-        x -= ui.px(one.w);
-        if (ui.button(one.name, {x, by, ui.px(one.w), bh}, one.label, one.key, false)) wish_ = one.wish;
+        const float w = button_width(ui, one.label, one.key);
+        x -= w;
+        if (ui.button(one.name, {x, by, w, bh}, one.label, one.key, false)) wish_ = one.wish;
         x -= ui.px(8.0f);
     }
     const sim::Recording& recording = material_.replay->recording();
-    const float title_y = 0.5f * (h - ui.line_height(Face::bold18)), left = ui.px(kMargin);
-    const std::string& scenario = recording.scenario_title;
-    if (ui.compact()) {
-        ui.text(Face::bold18, left, title_y, theme::kInk, scenario, x - left);
-        return;
-    }
-    // verdict and points follow the title; where there is no room for all, the title is shorter
+    const Face face = ui.compact() ? Face::bold14 : Face::bold18;
+    const float left = ui.px(ui.compact() ? 8.0f : kMargin), gap = ui.px(ui.compact() ? 8.0f : 16.0f);
+    const float mark = ui.px(ui.compact() ? 8.0f : 10.0f);
+    // verdict and points follow the title; where there is no room for all, the points go and the title is smaller
     const std::string verdict = report::verdict_words(score_);
     const std::string points = fmt::format("{:.0f} of {:.0f} points", score_.total_points, score_.total_of);
-    const float verdict_w =
-        ui.px(62.0f) + ui.text_width(Face::bold18, verdict) + ui.px(12.0f) + ui.text_width(Face::bold18, points);
-    const float room = x - left - verdict_w;
-    const std::string full_title = "Debrief: " + scenario;
-    const std::string& title = ui.text_width(Face::bold18, full_title) <= room ? full_title : scenario;
-    ui.text(Face::bold18, left, title_y, theme::kInk, title, room);
-    float vx = left + std::min(room, ui.text_width(Face::bold18, title)) + ui.px(20.0f);
-    ui.line({vx, 0.25f * h}, {vx, 0.75f * h}, theme::kLine, ui.px(1.0f));
-    vx += ui.px(20.0f);
-    ui.mark(mark_of(score_.verdict), {vx, 0.5f * h}, ui.px(11.0f));
-    vx += ui.px(20.0f);
-    ui.text(Face::bold18, vx, title_y, theme::kInk, verdict, x - vx);
-    vx += ui.text_width(Face::bold18, verdict) + ui.px(12.0f);
-    ui.text(Face::bold18, vx, title_y, theme::kSecondInk, points, x - vx + ui.px(2.0f));
+    const float verdict_w = gap + 2.0f * mark + ui.px(8.0f) + ui.text_width(face, verdict);
+    const float points_w = ui.px(12.0f) + ui.text_width(face, points);
+    const std::string& title = recording.scenario_title;
+    const bool pointed = ui.text_width(Face::bold14, title) + verdict_w + points_w <= x - left;
+    const float room = x - left - verdict_w - (pointed ? points_w : 0.0f);
+    const Face title_face = ui.text_width(face, title) <= room ? face : Face::bold14;
+    const float title_w = std::min(room, ui.text_width(title_face, title) + 1.0f);
+    ui.paragraph(title_face, left, 0.5f * (h - ui.paragraph_height(title_face, title_w, title)), title_w, theme::kInk,
+                 title);
+    float vx = left + title_w + gap;
+    ui.mark(mark_of(score_.verdict), {vx + mark, 0.5f * h}, mark);
+    vx += 2.0f * mark + ui.px(8.0f);
+    const float verdict_y = 0.5f * (h - ui.line_height(face));
+    ui.text(face, vx, verdict_y, theme::kInk, verdict, x - vx + 1.0f);
+    vx += ui.text_width(face, verdict) + ui.px(12.0f);
+    if (pointed) ui.text(face, vx, verdict_y, theme::kSecondInk, points, x - vx + ui.px(2.0f));
 }
 
 void Debrief::draw_result(Ui& ui, const Rect& rect) const {
@@ -172,33 +178,26 @@ void Debrief::draw_result(Ui& ui, const Rect& rect) const {
     const Rect all = narrow ? ui.begin_scroll("debrief.result", rect) : rect;
     float y = all.y;
     if (narrow) {
-        ui.mark(mark_of(score_.verdict), {all.x + ui.px(14.0f), y + ui.px(16.0f)}, ui.px(12.0f));
-        y += ui.paragraph(Face::bold18, all.x + ui.px(36.0f), y, all.w - ui.px(40.0f), theme::kInk,
-                          report::verdict_words(score_));
-        y += ui.paragraph(Face::text14, all.x + ui.px(36.0f), y, all.w - ui.px(40.0f), theme::kInk,
-                          fmt::format("{:.0f} of {:.0f} points. {}.", score_.total_points, score_.total_of,
-                                      report::stability_words(score_))) +
-             gap;
+        ui.text(Face::bold18, all.x + ui.px(2.0f), y, theme::kInk,
+                fmt::format("{:.0f} of {:.0f} points", score_.total_points, score_.total_of), all.w);
+        y += ui.line_height(Face::bold18) + ui.px(4.0f);
     }
-    const std::vector<report::Headline> large = report::headlines(score_, material_.rubric);
-    const int columns = narrow ? 2 : 4;
-    const float w = (all.w - static_cast<float>(columns - 1) * gap) / static_cast<float>(columns), h = ui.px(90.0f);
+    std::vector<report::Headline> large = report::headlines(score_, material_.rubric);
+    std::erase_if(large, [](const report::Headline& one) { return !one.measured(); });
+    const int columns = narrow ? 2 : std::max(1, static_cast<int>(large.size()));
+    const float w = (all.w - static_cast<float>(columns - 1) * gap) / static_cast<float>(columns), h = ui.px(88.0f);
     for (std::size_t i = 0; i < large.size(); ++i) {
         const auto column = static_cast<float>(static_cast<int>(i) % columns),
                    row = static_cast<float>(static_cast<int>(i) / columns);
         const Rect card{all.x + column * (w + gap), y + row * (h + gap), w, h};
-        const float pad = ui.px(12.0f), room = w - 2.0f * pad;
+        const float pad = ui.px(10.0f), room = w - 2.0f * pad;
         const report::Headline& one = large[i];
         ui.box(card, theme::kPaper, 8.0f * s);
         ui.frame(card, theme::kLine, 8.0f * s);
-        ui.mark(mark_of(one), {card.right() - ui.px(20.0f), card.y + ui.px(18.0f)}, ui.px(9.0f));
-        ui.text(Face::bold14, card.x + pad, card.y + ui.px(8.0f), theme::kSecondInk, one.title, room - ui.px(20.0f));
-        if (!one.measured()) {
-            ui.text(Face::text14, card.x + pad, card.y + ui.px(40.0f), theme::kSecondInk, "not measured here", room);
-            continue;
-        }
+        ui.mark(mark_of(one), {card.right() - ui.px(17.0f), card.y + ui.px(15.0f)}, ui.px(8.0f));
+        ui.text(Face::bold14, card.x + pad, card.y + ui.px(5.0f), theme::kSecondInk, one.title, room - ui.px(18.0f));
         ui.text(Face::bold36, card.x + pad, card.y + ui.px(19.0f), theme::kInk, one.value, room);
-        const float value_w = ui.text_width(Face::bold36, one.value) + ui.px(10.0f);
+        const float value_w = ui.text_width(Face::bold36, one.value) + ui.px(8.0f);
         const std::string share = fmt::format("{:.0f} of {:.0f}", one.points, one.of);
         if (value_w + ui.text_width(Face::text14, share) < room)
             ui.text(Face::text14, card.right() - pad, card.y + ui.px(39.0f), theme::kSecondInk, share, room - value_w,
@@ -207,38 +206,58 @@ void Debrief::draw_result(Ui& ui, const Rect& rect) const {
     }
     if (!narrow) return;
     y += static_cast<float>((large.size() + 1) / 2) * (h + gap);
-    const std::string next = report::next_step_words(score_);
-    if (!next.empty()) {
-        const float next_h = ui.paragraph_height(Face::text14, all.w - ui.px(72.0f), next) + ui.px(12.0f);
-        draw_next(ui, {all.x, y, all.w, next_h});
-        y += next_h;
-    }
+    const float next_h = next_height(ui, all.w);
+    draw_next(ui, {all.x, y, all.w, next_h});
+    y += next_h + gap;
+    const std::string rest = not_measured_words();
+    if (!rest.empty()) y += ui.paragraph(Face::text14, all.x, y, all.w, theme::kSecondInk, rest);
     ui.end_scroll(y + gap);
 }
 
+/// "Not measured here: clearance, ligament resistance."
+std::string Debrief::not_measured_words() const {
+    std::string words;
+    for (const report::Headline& one : report::headlines(score_, material_.rubric)) {
+        if (one.measured()) continue;
+        words += (words.empty() ? "Not measured here: " : ", ") + std::string(sim::name_of(one.heading));
+    }
+    return words.empty() ? words : words + ".";
+}
+
+float Debrief::next_height(const Ui& ui, float w) const {
+    const std::string next = report::next_step_words(score_);
+    const float inner = w - ui.px(24.0f);
+    return ui.paragraph_height(Face::text14, inner, report::stability_words(score_) + ".") +
+           (next.empty() ? 0.0f : ui.paragraph_height(Face::text14, inner, "Next: " + next)) + ui.px(10.0f);
+}
+
+/// What to practise next, and how sure the verdict is.
 void Debrief::draw_next(Ui& ui, const Rect& rect) const {
+    const std::string next = report::next_step_words(score_);
+    const float x = rect.x + ui.px(12.0f), w = rect.w - ui.px(24.0f);
+    float y = rect.y + ui.px(5.0f);
     ui.box(rect, theme::kBlueWash, ui.px(8.0f));
-    ui.text(Face::bold14, rect.x + ui.px(12.0f), rect.y + ui.px(6.0f), theme::kBlueText, "Next", ui.px(44.0f));
-    ui.paragraph(Face::text14, rect.x + ui.px(58.0f), rect.y + ui.px(6.0f), rect.w - ui.px(72.0f), theme::kInk,
-                 report::next_step_words(score_));
+    if (!next.empty()) y += ui.paragraph(Face::text14, x, y, w, theme::kInk, "Next: " + next);
+    ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, report::stability_words(score_) + ".");
 }
 
 void Debrief::draw_words(Ui& ui, const Rect& rect) {
     // from the right: the buttons of time; what is left goes to the moment in words
     float x = rect.right();
     const float h = ui.px(28.0f), y = rect.y + 0.5f * (rect.h - h);
-    const auto button = [&](const char* name, const std::string& label, const char* key, float w) {
-        x -= ui.px(w);
-        const bool pressed = ui.button(name, {x, y, ui.px(w), h}, label, key, false);
+    const auto button = [&](const char* name, const std::string& label, const char* key) {
+        const float w = button_width(ui, label, key);
+        x -= w;
+        const bool pressed = ui.button(name, {x, y, w, h}, label, key, false);
         x -= ui.px(6.0f);
         return pressed;
     };
     if (!ui.compact()) {
-        if (button("debrief.slow", slow_ ? "Slow: on" : "Slow: off", "L", 104.0f)) slow_ = !slow_;
-        if (button("debrief.forward", "Step on", "Right", 118.0f)) stride(+1);
-        if (button("debrief.back", "Step back", "Left", 120.0f)) stride(-1);
+        if (button("debrief.slow", slow_ ? "Play at speed" : "Play slowly", "L")) slow_ = !slow_;
+        if (button("debrief.forward", "Step forward", "Right")) stride(+1);
+        if (button("debrief.back", "Step back", "Left")) stride(-1);
     }
-    if (button("debrief.play", playing_ ? "Stop" : "Play", "K", ui.compact() ? 72.0f : 78.0f)) {
+    if (button("debrief.play", playing_ ? "Stop" : "Play", "K")) {
         playing_ = !playing_;
         if (playing_ && shown().step() >= shown().steps()) seek(0);
     }
@@ -308,8 +327,6 @@ void Debrief::draw_plot(Ui& ui, const Rect& rect) {
         if (!watching() && loss.track == track_ && loss.along_m && (loss.number <= kMostNumbers || selected))
             style.numbered.push_back({*loss.along_m, loss.number, selected});
     }
-    // the selected one must find room
-    std::stable_partition(style.numbered.begin(), style.numbered.end(), [](const auto& n) { return n.selected; });
     places_ = view::draw_depth_trace(canvas, canvas_rect(rect), trace_, style);
     ui.end_panel();
     if (trace_.samples.empty()) return;
@@ -320,7 +337,7 @@ void Debrief::draw_plot(Ui& ui, const Rect& rect) {
 
 void Debrief::draw_view_labels(Ui& ui, const Rect& rect) {
     ui.begin_panel(rect);
-    const float h = ui.px(28.0f), w = ui.px(168.0f), pad = ui.px(8.0f);
+    const float h = ui.px(28.0f), w = button_width(ui, skin_words(), "S"), pad = ui.px(8.0f);
     if (ui.button("debrief.skin", {rect.x + pad, rect.bottom() - h - pad, w, h}, skin_words(), "S", false)) next_skin();
     const std::string label = watched_words();
     ui.tag(Face::bold14, rect.x + pad, rect.y + pad, label, theme::kBlueText, theme::kPaper);

@@ -12,8 +12,6 @@ namespace app {
 
 namespace {
 
-// Noto's line box against its nominal size, as in Ui
-constexpr float kNotoBox = 1.12f;
 constexpr double kUnseenPx = 0.12;  // a line may be drawn so far from where it is
 
 ImU32 packed_colour(const view::Colour& c) {
@@ -172,7 +170,7 @@ void PlotCanvas::line(std::span<const view::CanvasPoint> points, const view::Col
 void PlotCanvas::text(const view::CanvasPoint& at, std::string_view text, double size, const view::Colour& colour,
                       view::TextAlign align) {
     ImFont* font = font_for(size);
-    const float height = std::round(static_cast<float>(size) * kNotoBox);
+    const float height = std::round(static_cast<float>(size) * Ui::kLineBox);
     float x = static_cast<float>(at.x);
     const auto width = static_cast<float>(text_width(text, size));
     if (align == view::TextAlign::centre) x -= 0.5f * width;
@@ -203,7 +201,7 @@ void PlotCanvas::text_upwards(const view::CanvasPoint& at, std::string_view text
 }
 
 double PlotCanvas::text_width(std::string_view text, double size) {
-    const float height = std::round(static_cast<float>(size) * kNotoBox);
+    const float height = std::round(static_cast<float>(size) * Ui::kLineBox);
     return static_cast<double>(
         font_for(size)->CalcTextSizeA(height, 1e6f, 0.0f, text.data(), text.data() + text.size()).x);
 }

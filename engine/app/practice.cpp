@@ -78,7 +78,9 @@ void Practice::open_settings() {
 }
 
 Rect Practice::patient_rect(const Ui& ui) const {
-    const float below = footer_height(ui) + (trace_shown() ? trace_height(ui) : 0.0f), top = band_height(ui);
+    const float below =
+        footer_height(ui) + (trace_shown() ? trace_height(ui) : 0.0f) + (ui.compact() ? sentence_bar_height(ui) : 0.0f);
+    const float top = band_height(ui);
     const float tray = ui.px(ui.compact() ? theme::kTrayCompact : theme::kTray);
     return {settings_.left_handed ? tray : 0.0f, top, ui.width() - tray, ui.height() - top - below};
 }

@@ -111,7 +111,8 @@ class Practice {
         std::string name, number;
     };
 
-    void draw_band(Ui& ui) const;
+    void draw_band(Ui& ui);
+    [[nodiscard]] std::string place_words() const;
     void draw_stages(Ui& ui, float x, float band_h) const;
     [[nodiscard]] static float stage_width(const Ui& ui, Stage stage);
     [[nodiscard]] static float all_stages_width(const Ui& ui);
@@ -123,10 +124,15 @@ class Practice {
     float draw_in_hand(Ui& ui, float x, float y, float w, float px_per_mm) const;
     float draw_at_hand(Ui& ui, float x, float y, float w, float px_per_mm);
     void draw_force(Ui& ui, float x, float y, float w) const;
-    [[nodiscard]] static int hint_columns(const Ui& ui, float w);
+    [[nodiscard]] static float force_height(const Ui& ui);
+    [[nodiscard]] float read_outs_height(const Ui& ui) const;
+    void draw_read_outs(Ui& ui, float x, float y, float w) const;
+    [[nodiscard]] static float first_hints_width(const Ui& ui);
     [[nodiscard]] static float hints_height(const Ui& ui, float w);
     static void draw_hints(Ui& ui, float x, float y, float w);
     void draw_sentence(Ui& ui, const Rect& view) const;
+    void draw_sentence_bar(Ui& ui, const Rect& bar) const;
+    [[nodiscard]] static float sentence_bar_height(const Ui& ui);
     void draw_tray(Ui& ui, const Rect& tray);
     void draw_trace(Ui& ui, const Rect& rect) const;
     [[nodiscard]] bool section_shown() const;
@@ -157,7 +163,8 @@ class Practice {
     bool placed_ = false, whole_view_ = false, leave_ = false, finish_asked_ = false, leave_asked_ = false;
     bool cutaway_ = true, vessels_ = false, trace_ = true, force_ = true, words_ = true, section_ = false;
     bool settings_open_ = false;
-    bool aids_open_ = false;  ///< where there is little room they fold away
+    bool aids_open_ = false, keys_open_ = false;  ///< where there is little room they fold away
+    double peak_n_ = 0.0;                         ///< of the force on the hand so far: what its bar must hold
     Lesson lesson_;
     std::string noted_trouble_;
     double backlog_s_ = 0.0, real_time_factor_ = 1.0;

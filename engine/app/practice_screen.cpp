@@ -17,8 +17,6 @@ namespace {
 constexpr float kSectionW = 400.0f, kSectionCompactW = 300.0f, kSectionH = 300.0f;
 constexpr float kSettingsOverTray = 380.0f;  // a tray is narrower than most rows of settings
 
-Chip settings_chip() { return {"practice.settings", "Settings", "O", false, false, {}}; }
-
 }  // namespace
 
 void Practice::draw_screen(Ui& ui) {
@@ -37,11 +35,16 @@ void Practice::draw_screen(Ui& ui) {
     }
     const float below = settings_open_ ? view_.y : draw_aids(ui, clear);
     draw_record_trouble(ui, clear, below);
-    draw_sentence(ui, clear);
+    if (!ui.compact()) draw_sentence(ui, clear);
     if (!settings_open_ && !(ui.compact() && section_shown())) draw_caption(ui, clear, below);
     ui.end_panel();
-    if (trace_shown()) draw_trace(ui, {0.0f, view_.bottom(), ui.width(), bottom - view_.bottom()});
-    if (!settings_open_) draw_tray(ui, tray);
+    const float words_h = ui.compact() ? sentence_bar_height(ui) : 0.0f, trace_y = view_.bottom() + words_h;
+    if (trace_shown()) draw_trace(ui, {0.0f, trace_y, ui.width(), bottom - trace_y});
+    if (!settings_open_ && !(ui.compact() && section_shown())) draw_tray(ui, tray);
+    if (ui.compact()) {
+        const bool beside = settings_open_;  // they reach down to the trace
+        draw_sentence_bar(ui, {beside ? clear.x : 0.0f, view_.bottom(), beside ? clear.w : ui.width(), words_h});
+    }
     if (!settings_open_ && section_shown()) draw_section(ui, section_rect(ui, tray));
     name_places(ui, view_);
 }
@@ -49,15 +52,18 @@ void Practice::draw_screen(Ui& ui) {
 Rect Practice::over_tray(const Ui& ui) const {
     const Rect view = patient_rect(ui);
     const float w = std::min(ui.width(), std::max(ui.width() - view.w, ui.px(kSettingsOverTray)));
-    return {settings_.left_handed ? 0.0f : ui.width() - w, view.y, w, view.h};
+    const float h = view.h + (ui.compact() ? sentence_bar_height(ui) : 0.0f);
+    return {settings_.left_handed ? 0.0f : ui.width() - w, view.y, w, h};
 }
 
 bool Practice::section_shown() const { return section_ && session_->recording().mode != sim::PracticeMode::graded; }
 
-/// Over the upper part of the tray, and wider than it: force, hints and the way to finish stay.
+/// Over the upper part of the tray, and wider than it: force, hints and the way to finish stay. Where there is little
+/// room it takes the tray's place.
 Rect Practice::section_rect(const Ui& ui, const Rect& tray) const {
     const float w = std::max(tray.w, ui.px(ui.compact() ? kSectionCompactW : kSectionW));
-    const float h = std::max(ui.px(120.0f), std::min(ui.px(kSectionH), tray.h - ui.px(ui.compact() ? 128.0f : 176.0f)));
+    const float h = ui.compact() ? std::min(ui.px(kSectionH), tray.h)
+                                 : std::max(ui.px(120.0f), std::min(ui.px(kSectionH), tray.h - ui.px(190.0f)));
     return {settings_.left_handed ? tray.x : tray.right() - w, tray.y, w, h};
 }
 
@@ -70,48 +76,68 @@ void Practice::draw_section(Ui& ui, const Rect& rect) {
         toggle(kAidSection);
 }
 
-void Practice::draw_band(Ui& ui) const {
-    const float h = band_height(ui), small_y = 0.5f * (h - ui.line_height(Face::text14)) + ui.px(1.0f);
-    const float title_y = 0.5f * (h - ui.line_height(Face::bold18));
+/// Side and entry of the vector that is worked at: "Left, entry 1". Flat tissue has no side.
+std::string Practice::place_words() const {
+    const auto& plan = prepared_.model->scenario.plan;
+    if (plan.empty()) return "";
+    const sim::Vec3& at = session_->state().hands.entry.position_m;
+    const auto nearest = std::min_element(plan.begin(), plan.end(), [&](const auto& a, const auto& b) {
+        return glm::length(a.entry_m - at) < glm::length(b.entry_m - at);
+    });
+    const std::string entry = fmt::format("entry {}", nearest - plan.begin() + 1);
+    if (prepared_.look.surfaces.empty()) return report::capital(entry);
+    return report::capital(sim::name_of(nearest->side)) + ", " + entry;
+}
+
+void Practice::draw_band(Ui& ui) {
+    const float h = band_height(ui), small_y = 0.5f * (h - ui.line_height(Face::text14));
     begin_kept(ui, KeptPanel::band, {0, 0, ui.width(), h}, theme::kPaper);
     ui.line({0, h - 0.5f}, {ui.width(), h - 0.5f}, theme::kLine, ui.px(1.0f));
 
-    // from the right: clock and mode; what is left goes to title, side and stages
-    float right = ui.width() - ui.px(20.0f);
+    // from the right: the ways out, clock and mode; what is left goes to title, place and stages
+    float right = ui.width() - ui.px(ui.compact() ? 10.0f : 20.0f);
+    const float chip_h = ui.px(kChipH), chip_y = 0.5f * (h - chip_h);
+    const auto way_out = [&](const Chip& chip) {
+        const float w = chip_width(ui, chip);
+        right -= w;
+        const bool pressed = draw_chip(ui, {right, chip_y, w, chip_h}, chip);
+        right -= ui.px(8.0f);
+        return pressed;
+    };
+    if (way_out({"practice.leave", "Leave", "", false, false, {}})) leave();
+    if (way_out({"practice.settings", "Settings", "", false, false, {}})) open_settings();
+    right -= ui.px(6.0f);
+    const Face clock_face = ui.compact() ? Face::bold14 : Face::bold18;
     const std::string clock = report::clock_words(session_->time_s());
-    ui.text(Face::bold18, right, title_y, theme::kInk, clock, ui.px(90.0f), Align::right);
-    right -= ui.text_width(Face::bold18, clock) + ui.px(14.0f);
+    ui.text(clock_face, right, 0.5f * (h - ui.line_height(clock_face)), theme::kInk, clock, ui.px(90.0f), Align::right);
+    right -= ui.text_width(clock_face, clock) + ui.px(14.0f);
     const std::string mode = report::capital(sim::name_of(session_->recording().mode));
-    const float mode_w = ui.text_width(Face::bold14, mode) + ui.px(20.0f), chip_h = ui.px(26.0f);
-    const Rect chip{right - mode_w, 0.5f * (h - chip_h), mode_w, chip_h};
-    ui.box(chip, theme::kChip, 0.5f * chip_h);
-    ui.text(Face::bold14, chip.x + 0.5f * mode_w, small_y, theme::kInk, mode, mode_w, Align::centre);
-    right = chip.x - ui.px(14.0f);
+    const float mode_w = ui.text_width(Face::bold14, mode);
+    ui.text(Face::bold14, right, small_y, theme::kSecondInk, mode, mode_w + 1.0f, Align::right);
+    right -= mode_w + ui.px(14.0f);
 
     const float stages_w =
         ui.compact() ? stage_width(ui, stage_of(session_->state(), session_->recording())) : all_stages_width(ui);
-    const sim::Scenario& scenario = prepared_.model->scenario;
-    float x = ui.px(20.0f);
-    const Face title = ui.compact() ? Face::bold14 : Face::bold18;
-    const float title_room = right - x - stages_w - ui.px(20.0f);
-    ui.text(title, x, 0.5f * (h - ui.line_height(title)), theme::kInk, scenario.title, title_room);
-    x += std::min(ui.text_width(title, scenario.title), title_room) + ui.px(20.0f);
-    const std::string side = scenario.plan.empty() ? "" : std::string(sim::name_of(scenario.plan.front().side));
-    const float side_w = ui.text_width(Face::text14, "Side ") + ui.text_width(Face::bold14, side) + ui.px(42.0f);
-    if (!ui.compact() && !side.empty() && x + side_w + stages_w < right) {
-        ui.line({x, ui.px(15.0f)}, {x, h - ui.px(15.0f)}, theme::kLine, ui.px(1.0f));
-        x += ui.px(14.0f);
-        ui.text(Face::text14, x, small_y, theme::kSecondInk, "Side", ui.px(60.0f));
-        x += ui.text_width(Face::text14, "Side ") + ui.px(2.0f);
-        ui.text(Face::bold14, x, small_y, theme::kInk, side, ui.px(90.0f));
-        x += ui.text_width(Face::bold14, side) + ui.px(26.0f);
+    const std::string& title = prepared_.model->scenario.title;
+    float x = ui.px(ui.compact() ? 10.0f : 20.0f);
+    const float room = right - x - stages_w - ui.px(8.0f);
+    Face face = ui.compact() ? Face::bold14 : Face::bold18;
+    if (ui.text_width(face, title) > room) face = Face::bold14;
+    const float title_w = std::min(room, ui.text_width(face, title) + 1.0f);
+    ui.paragraph(face, x, 0.5f * (h - ui.paragraph_height(face, title_w, title)), title_w, theme::kInk, title);
+    x += title_w + ui.px(ui.compact() ? 4.0f : 14.0f);
+    const std::string place = place_words();
+    const float place_w = ui.text_width(Face::text14, place) + ui.px(24.0f);
+    if (!ui.compact() && !place.empty() && x + place_w + stages_w < right) {
+        ui.text(Face::text14, x, small_y, theme::kSecondInk, place, place_w);
+        x += place_w;
     }
     draw_stages(ui, x, h);
     end_kept(ui);
 }
 
 float Practice::stage_width(const Ui& ui, Stage stage) {
-    return ui.text_width(Face::bold14, name_of(stage)) + ui.px(22.0f);
+    return ui.text_width(Face::bold14, name_of(stage)) + ui.px(18.0f);
 }
 
 float Practice::all_stages_width(const Ui& ui) {
@@ -122,21 +148,19 @@ float Practice::all_stages_width(const Ui& ui) {
 
 void Practice::draw_stages(Ui& ui, float x, float h) const {
     const Stage now = stage_of(session_->state(), session_->recording());
-    const float text_y = 0.5f * (h - ui.line_height(Face::text14)) + ui.px(1.0f), chip_h = ui.px(28.0f);
+    const float text_y = 0.5f * (h - ui.line_height(Face::text14)) - ui.px(1.0f);
     for (int k = 0; k < kStages; ++k) {
         const auto stage = static_cast<Stage>(k);
         if (ui.compact() && stage != now) continue;
         const float w = stage_width(ui, stage);
-        if (stage == now) {
-            const Rect chip{x, 0.5f * (h - chip_h), w, chip_h};
-            ui.box(chip, theme::kBlueChip, 0.5f * chip_h);
-            ui.frame(chip, theme::kBlue, 0.5f * chip_h, ui.px(1.5f));
-        }
-        ui.text(stage == now ? Face::bold14 : Face::text14, x + 0.5f * w, text_y,
-                stage == now ? theme::kBlueText : theme::kSecondInk, name_of(stage), w, Align::centre);
-        if (stage < now)
-            ui.line({x + 0.5f * w - ui.px(9.0f), h - ui.px(11.0f)}, {x + 0.5f * w + ui.px(9.0f), h - ui.px(11.0f)},
-                    theme::kGreen, ui.px(2.4f));
+        const bool here = stage == now;
+        ui.text(here ? Face::bold14 : Face::text14, x + 0.5f * w, text_y, here ? theme::kBlueText : theme::kSecondInk,
+                name_of(stage), w, Align::centre);
+        // here: a bar under the whole name; behind: a short one
+        const float half = here ? 0.5f * w - ui.px(9.0f) : ui.px(9.0f), bar_y = h - ui.px(here ? 8.0f : 9.0f);
+        if (stage <= now)
+            ui.line({x + 0.5f * w - half, bar_y}, {x + 0.5f * w + half, bar_y}, here ? theme::kBlue : theme::kGreen,
+                    ui.px(here ? 3.0f : 2.0f));
         x += w + ui.px(2.0f);
     }
 }
@@ -180,15 +204,13 @@ void Practice::draw_sentence(Ui& ui, const Rect& view) const {
     if (teaching)
         lines.push_back(
             {Face::bold14, theme::kBlueText, fmt::format("Step {} of {}", lesson_.at() + 1, lesson_.count())});
-    lines.push_back({ui.compact() ? Face::bold14 : Face::bold18, theme::kInk, words.is});
-    // where there is little room, what is good to know gives way to the patient; what is wrong does not
-    if (!ui.compact() || !teaching || words.mark != Mark::neutral)
-        lines.push_back({ui.compact() ? Face::text14 : Face::text18, theme::kSecondInk, words.next});
-    if (tip_words && !(ui.compact() && (settings_open_ || section_shown()))) {
+    lines.push_back({Face::bold18, theme::kInk, words.is});
+    lines.push_back({Face::text14, theme::kSecondInk, words.next});
+    if (tip_words) {
         const std::string under = under_the_tip(*prepared_.model, session_->state(), session_->recording());
         if (!under.empty()) lines.push_back({Face::text14, theme::kSecondInk, under});
     }
-    const float margin = ui.px(ui.compact() ? 10.0f : 20.0f), pad = ui.px(ui.compact() ? 9.0f : 14.0f);
+    const float margin = ui.px(20.0f), pad = ui.px(12.0f);
     const float mark_w = ui.px(32.0f);
     const float most = std::min(ui.px(640.0f), view.w - 2.0f * margin - 2.0f * pad - mark_w);
     float wanted = 0.0f, h = 2.0f * pad - ui.px(3.0f);
@@ -207,6 +229,34 @@ void Practice::draw_sentence(Ui& ui, const Rect& view) const {
         ui.paragraph(line.face, card.x + pad + mark_w, y, text_w, line.ink, line.words);
         y += line.h;
     }
+}
+
+float Practice::sentence_bar_height(const Ui& ui) { return 2.0f * ui.line_height(Face::text14) + ui.px(8.0f); }
+
+/// Where there is little room: over the whole width, beside the patient and not on it. What is longer grows upwards.
+void Practice::draw_sentence_bar(Ui& ui, const Rect& bar) const {
+    const Sentence words = words_now();
+    const bool teaching = lesson_.any() && !lesson_.done();
+    const std::string is =
+        teaching ? fmt::format("{} of {}: {}", lesson_.at() + 1, lesson_.count(), words.is) : words.is;
+    const float pad = ui.px(4.0f), mark_w = ui.px(34.0f);
+    Rect rect = bar;
+    float w = 0.0f, is_h = 0.0f;
+    const auto fit = [&](float x, float width) {
+        w = width - mark_w - ui.px(10.0f);
+        is_h = ui.paragraph_height(Face::bold14, w, is);
+        const float h = std::max(bar.h, is_h + ui.paragraph_height(Face::text14, w, words.next) + 2.0f * pad);
+        rect = {x, bar.bottom() - h, width, h};
+    };
+    fit(bar.x, bar.w);
+    ui.box(bar, theme::kPaper);
+    if (rect.h > bar.h) fit(std::max(bar.x, view_.x), std::min(bar.w, view_.w));  // the tray stays free
+    ui.box(rect, theme::kPaper);
+    ui.line({rect.x, rect.y + 0.5f}, {rect.right(), rect.y + 0.5f}, teaching ? theme::kBlue : theme::kLine,
+            ui.px(teaching ? 1.6f : 1.0f));
+    ui.mark(words.mark, {rect.x + 0.5f * mark_w, rect.y + 0.5f * rect.h}, ui.px(9.0f));
+    ui.paragraph(Face::bold14, rect.x + mark_w, rect.y + pad, w, theme::kInk, is);
+    ui.paragraph(Face::text14, rect.x + mark_w, rect.y + pad + is_h, w, theme::kSecondInk, words.next);
 }
 
 void Practice::draw_record_trouble(Ui& ui, const Rect& view, float y) const {
@@ -230,22 +280,22 @@ float Practice::draw_aids(Ui& ui, const Rect& view) {
         {"aid.trace", "Depth", "T", kAidTrace},        {"aid.force", "Force", "B", kAidForce},
         {"aid.words", "Advice", "N", kAidWords},       {"aid.section", "Section", "I", kAidSection}};
     const float camera_x = draw_camera_buttons(ui, view);
-    if (session_->recording().mode == sim::PracticeMode::graded) {
-        const float end = view.y + ui.px(14.0f + kChipH);
-        if (!ui.compact()) return end;
-        const Rect place{view.x + ui.px(10.0f), view.y + ui.px(8.0f), chip_width(ui, settings_chip()), ui.px(kChipH)};
-        if (draw_chip(ui, place, settings_chip())) open_settings();
-        return end;
-    }
+    const bool graded = session_->recording().mode == sim::PracticeMode::graded;
     const float h = ui.px(kChipH), left = view.x + ui.px(ui.compact() ? 10.0f : 20.0f);
-    float x = left, y = view.y + ui.px(ui.compact() ? 8.0f : 14.0f);
+    float x = left, y = view.y + ui.px(ui.compact() ? 6.0f : 14.0f);
     if (ui.compact()) {
-        const Chip chip{"aid.fold", "Aids", "", false, aids_open_, {}};
-        const Rect fold{x, y, chip_width(ui, chip), h};
-        if (draw_chip(ui, fold, chip)) aids_open_ = !aids_open_;
-        if (!aids_open_) return fold.bottom();
-        y = fold.bottom() + ui.px(6.0f);
+        const auto fold = [&](const Chip& chip, bool& open) {
+            const Rect place{x, y, chip_width(ui, chip), h};
+            if (draw_chip(ui, place, chip)) open = !open;
+            x = place.right() + ui.px(8.0f);
+        };
+        fold({"practice.keys", "Keys", "", false, keys_open_, {}}, keys_open_);
+        if (!graded) fold({"aid.fold", "Aids", "", false, aids_open_, {}}, aids_open_);
+        if (!aids_open_) return y + h;
+        x = left;
+        y += h + ui.px(6.0f);
     }
+    if (graded) return y + h;
     for (const AidChip& aid : kAids) {
         const Chip chip{aid.name, aid.label, aid.key, true, *shown_of(aid.aid), {}};
         const float w = chip_width(ui, chip);
@@ -257,14 +307,6 @@ float Practice::draw_aids(Ui& ui, const Rect& view) {
         if (draw_chip(ui, {x, y, w, h}, chip)) toggle(aid.aid);
         x += w + ui.px(8.0f);
     }
-    if (ui.compact()) {
-        const float w = chip_width(ui, settings_chip());
-        if (x + w > view.right() - ui.px(8.0f)) {
-            x = left;
-            y += h + ui.px(6.0f);
-        }
-        if (draw_chip(ui, {x, y, w, h}, settings_chip())) open_settings();
-    }
     y += h;
     if (vessels_) y = draw_kind_chips(ui, "kind", left, y + ui.px(6.0f), view.right() - ui.px(8.0f), settings_.kinds);
     return y;
@@ -274,20 +316,16 @@ float Practice::draw_aids(Ui& ui, const Rect& view) {
 float Practice::draw_camera_buttons(Ui& ui, const Rect& view) {
     const double aspect = static_cast<double>(view_.w / view_.h);
     float x = view.right() - ui.px(ui.compact() ? 10.0f : 20.0f);
-    const float y = view.y + ui.px(ui.compact() ? 8.0f : 14.0f), h = ui.px(kChipH);
+    const float y = view.y + ui.px(ui.compact() ? 6.0f : 14.0f), h = ui.px(kChipH);
     for (const bool whole : {true, false}) {
-        const Chip chip{
-            whole ? "view.whole" : "view.near", whole ? "Whole" : "Near", whole ? "F" : "G", false, false, {}};
+        const std::string key = ui.compact() ? "" : whole ? "F" : "G";
+        const Chip chip{whole ? "view.whole" : "view.near", whole ? "See all" : "Go near", key, false, false, {}};
         const float w = chip_width(ui, chip);
         x -= w;
         if (draw_chip(ui, {x, y, w, h}, chip))
             look_from(camera_, whole ? scene_.whole(aspect) : scene_.work(aspect), settings_);
         x -= ui.px(8.0f);
     }
-    if (ui.compact()) return x;  // there the settings are among the aids
-    x -= chip_width(ui, settings_chip());
-    if (draw_chip(ui, {x, y, chip_width(ui, settings_chip()), h}, settings_chip())) open_settings();
-    x -= ui.px(8.0f);
     return x;
 }
 

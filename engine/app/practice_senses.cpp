@@ -18,6 +18,7 @@ constexpr double kOrbitRadPerS = 1.5;    // of the right stick
 
 void Practice::listen(double elapsed_s) {
     const sim::State& state = session_->state();
+    peak_n_ = std::max(peak_n_, std::abs(state.force.hand_n));
     if (elapsed_s > 0.0) {
         const double speed = state.in_skin ? (state.inserted_m - heard_inserted_m_) / elapsed_s : 0.0;
         sounding_ = sounding_of(state.force.hand_n, speed, trace_depth_m(), depth_told());
@@ -61,8 +62,8 @@ void Practice::draw_caption(Ui& ui, const Rect& view, float below) const {
     if (caption_left_s_ <= 0.0) return;
     const float w = ui.text_width(Face::text14, caption_) + ui.px(24.0f), h = ui.px(30.0f);
     const float room = view.w - ui.px(40.0f);
-    const Rect box{view.x + 0.5f * (view.w - std::min(w, room)), std::max(view.y + ui.px(58.0f), below + ui.px(8.0f)),
-                   std::min(w, room), h};
+    const float y = ui.compact() ? below + ui.px(4.0f) : std::max(view.y + ui.px(58.0f), below + ui.px(8.0f));
+    const Rect box{view.x + 0.5f * (view.w - std::min(w, room)), y, std::min(w, room), h};
     ui.box(box, theme::kInk, 0.3f * h);
     ui.text(Face::text14, box.x + 0.5f * box.w, box.y + 0.5f * (h - ui.line_height(Face::text14)), theme::kPaper,
             caption_, box.w - ui.px(16.0f), Align::centre);

@@ -12,8 +12,8 @@
 namespace app {
 
 float Practice::trace_height(const Ui& ui) const {
-    constexpr float kStrip = 40.0f;  // over the line of numbers
-    return ui.px(!ui.compact() ? theme::kTrace : trace_ ? theme::kTraceCompact + kStrip : theme::kTraceCompact);
+    if (!ui.compact()) return ui.px(theme::kTrace);
+    return trace_ ? ui.px(theme::kTraceCompact) : 0.0f;  // the force stands in the tray
 }
 
 std::vector<Practice::ReadOut> Practice::read_outs() const {
@@ -22,31 +22,25 @@ std::vector<Practice::ReadOut> Practice::read_outs() const {
     // before the skin there is no depth, and none is shown as "-0.0"
     const double depth_m = std::max(0.0, prepared_.model->anatomy->layers_at(state.tip_m).depth_m);
     std::vector<ReadOut> out{{"Depth of the tip", fmt::format("{:.1f}", 1e3 * depth_m)},
-                             {"Under the skin", fmt::format("{:.0f}", 1e3 * state.inserted_m)}};
-    if (!recording.rows.empty() && recording.rows.back().nearest.structure >= 0)
-        out.push_back({"Nearest wall", fmt::format("{:.1f}", 1e3 * recording.rows.back().nearest.distance_m)});
+                             {"From the entry", fmt::format("{:.0f}", 1e3 * state.inserted_m)}};
+    if (!recording.rows.empty() && recording.rows.back().nearest.structure >= 0) {
+        const sim::RecordedClearance& nearest = recording.rows.back().nearest;
+        const sim::StructureKind kind = recording.structures[static_cast<std::size_t>(nearest.structure)].kind;
+        out.push_back(
+            {fmt::format("Nearest {} wall", sim::name_of(kind)), fmt::format("{:.1f}", 1e3 * nearest.distance_m)});
+    }
     return out;
 }
 
-/// Where there is little room: a strip of the trace over the numbers in one line.
+/// Where there is little room: a strip of the trace; the numbers stand in the tray.
 void Practice::draw_small_trace(Ui& ui, const Rect& rect) const {
-    const float line_h = ui.line_height(Face::text14) + ui.px(3.0f), pad = ui.px(12.0f);
-    if (trace_) {
-        PlotCanvas canvas(ui);
-        const view::CanvasRect where{static_cast<double>(rect.x + pad), static_cast<double>(rect.y + ui.px(5.0f)),
-                                     static_cast<double>(rect.right() - pad),
-                                     static_cast<double>(rect.bottom() - line_h - ui.px(3.0f))};
-        view::draw_depth_strip(canvas, where, live_trace(), static_cast<double>(ui.px(14.0f)));
-    }
-    float x = rect.x + pad;
-    const float y = rect.bottom() - line_h;
-    for (const ReadOut& read : read_outs()) {
-        const std::string name = read.name + " ", number = read.number + " mm";
-        ui.text(Face::text14, x, y, theme::kSecondInk, name, rect.right() - x);
-        x += ui.text_width(Face::text14, name);
-        ui.text(Face::bold14, x, y, theme::kInk, number, rect.right() - x);
-        x += ui.text_width(Face::bold14, number) + ui.px(14.0f);
-    }
+    if (!trace_) return;
+    PlotCanvas canvas(ui);
+    const float pad = ui.px(10.0f);
+    const view::CanvasRect where{static_cast<double>(rect.x + pad), static_cast<double>(rect.y + ui.px(5.0f)),
+                                 static_cast<double>(rect.right() - pad),
+                                 static_cast<double>(rect.bottom() - ui.px(2.0f))};
+    view::draw_depth_strip(canvas, where, live_trace(), static_cast<double>(ui.px(14.0f)));
 }
 
 view::DepthTrace Practice::live_trace() const {
@@ -67,19 +61,19 @@ void Practice::draw_trace(Ui& ui, const Rect& rect) const {
         end_kept(ui);
         return;
     }
-    const float x = ui.px(20.0f), read_outs_w = ui.px(128.0f);
-    float y = rect.y + ui.px(10.0f);
+    const float x = ui.px(20.0f), read_outs_w = ui.px(148.0f);
+    float y = rect.y + ui.px(6.0f);
     bool first = true;
     for (const ReadOut& read : read_outs()) {
         const Face face = first ? Face::bold36 : Face::bold24;
         first = false;
         ui.text(Face::text14, x, y, theme::kSecondInk, read.name, read_outs_w);
-        y += ui.px(18.0f);
+        y += ui.line_height(Face::text14) - ui.px(2.0f);
         ui.text(face, x, y, theme::kInk, read.number, read_outs_w);
         ui.text(Face::text14, x + ui.text_width(face, read.number) + ui.px(5.0f),
-                y + 0.80f * (ui.line_height(face) - ui.line_height(Face::text14)), theme::kSecondInk, "mm",
+                y + 0.78f * (ui.line_height(face) - ui.line_height(Face::text14)), theme::kSecondInk, "mm",
                 read_outs_w);
-        y += ui.line_height(face) + ui.px(4.0f);
+        y += ui.line_height(face) + ui.px(1.0f);
     }
 
     draw_plots(ui, {x + read_outs_w, rect.y + ui.px(8.0f), rect.right() - x - read_outs_w - ui.px(16.0f),

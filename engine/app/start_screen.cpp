@@ -145,7 +145,8 @@ float draw_welcome(Ui& ui, float x, float y, float w, const StartView& view, Sta
                       "Barbed lifting threads in the lower face and neck: practise a pass, then see where it went.") +
          ui.px(12.0f);
     y = draw_cautions(ui, x, y, w) + ui.px(14.0f);
-    y = draw_mode(ui, x, y, w, choice.mode) + ui.px(12.0f);
+    // where there is little room, the way on comes first
+    if (!ui.compact()) y = draw_mode(ui, x, y, w, choice.mode) + ui.px(12.0f);
     const Entry* next = next_of(view.entries, view.attempts);
     if (next != nullptr) {
         const bool first = view.attempts.empty();
@@ -160,6 +161,7 @@ float draw_welcome(Ui& ui, float x, float y, float w, const StartView& view, Sta
             choice.scenario = next->id;
         y += ui.px(44.0f + 12.0f);
     }
+    if (ui.compact()) y = draw_mode(ui, x, y, w, choice.mode) + ui.px(12.0f);
     const float half = 0.5f * (w - ui.px(10.0f)), h = ui.px(38.0f);
     if (ui.button("start.past", {x, y, half, h}, "Past attempts", "", false)) choice.past = true;
     if (ui.button("start.settings", {x + half + ui.px(10.0f), y, half, h}, "Settings", "", false))

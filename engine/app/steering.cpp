@@ -118,8 +118,8 @@ std::vector<sim::Command> Steering::commands(const Input& input, const sim::Stat
 
 const std::vector<KeyHint>& Steering::hints() {
     static const std::vector<KeyHint> kHints{
-        {"W S", "push, withdraw"}, {"A D", "turn"},     {"Q E", "flatter, steeper"},
-        {"Space", "lift the tip"}, {"Shift", "slower"}, {"Ctrl", "mouse turns"},
+        {"W S", "in, out"},    {"A D", "turn"},     {"Q E", "flat, steep"},
+        {"Space", "lift tip"}, {"Shift", "slower"}, {"Ctrl", "by mouse"},
     };
     return kHints;
 }

@@ -22,6 +22,6 @@ inline constexpr unsigned kChip = 0xEEE8DC, kBlueChip = 0xDCEBF5, kFooterGround 
 
 // heights and widths at 100 %; the second of a pair where there is little room (Ui::compact)
 inline constexpr float kBand = 52.0f, kBandCompact = 40.0f, kTray = 292.0f, kTrayCompact = 216.0f;
-inline constexpr float kTrace = 206.0f, kTraceCompact = 30.0f, kFooter = 28.0f, kGap = 16.0f;
+inline constexpr float kTrace = 206.0f, kTraceCompact = 100.0f, kFooter = 28.0f, kGap = 16.0f;
 
 }  // namespace app::theme

@@ -17,8 +17,6 @@ namespace app {
 
 namespace {
 
-// Noto's line box is taller than its em: this factor makes a nominal size look like it
-constexpr float kNotoBox = 1.12f;
 constexpr float kScaleStep = 0.125f;  // fonts are made anew only when the window has grown by this much
 constexpr float kDesignWidth = 1280.0f, kDesignHeight = 720.0f;
 constexpr float kLeastRoomW = 640.0f, kLeastRoomH = 360.0f;  // of a layout, at 100 %
@@ -83,7 +81,7 @@ void Ui::load_fonts(float scale) {
     // letters with accents, general punctuation; the face has no minus sign or arrows in these files
     static const ImWchar kRanges[] = {0x20, 0x17F, 0x2010, 0x2027, 0x2030, 0x2044, 0};
     for (std::size_t i = 0; i < 6; ++i) {
-        const float size = std::round(kFaces[i].size * scale * kNotoBox);
+        const float size = kFaces[i].size * scale * kLineBox;  // the size asked for is that of the em
         ImFontConfig config;
         config.OversampleH = size > kSharpPx ? 1 : 2;
         config.OversampleV = 1;
@@ -93,6 +91,8 @@ void Ui::load_fonts(float scale) {
         if (fonts_[i] == nullptr) throw std::runtime_error(file + ": is not a font that can be used");
     }
     atlas.Build();
+    // letters keep their size to the fraction, lines are whole pixels apart
+    for (ImFont* font : fonts_) font->FontSize = std::round(font->FontSize);
     ImGui_ImplOpenGL3_DestroyFontsTexture();
     ImGui_ImplOpenGL3_CreateFontsTexture();
 }

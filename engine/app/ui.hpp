@@ -37,6 +37,8 @@ struct Place {
 class Ui {
  public:
     static constexpr float kLeastText = 1.0f, kMostText = 2.0f;  ///< text scale
+    /// A line's height over its em: Noto Sans rises 1.069 and falls 0.293 of an em (its table of horizontal metrics).
+    static constexpr float kLineBox = 1.362f;
 
     /// @param font_manifest assets/fonts.json
     /// @throws std::runtime_error naming the manifest or the package when there is no font

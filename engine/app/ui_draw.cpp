@@ -122,8 +122,6 @@ void Ui::mark(Mark mark, Point c, float r) {
                 right{c.x + 1.1f * r, c.y + 0.85f * r};
             list->AddTriangleFilled(top, right, left, packed(theme::kOrange));
             list->AddTriangle(top, right, left, packed(theme::kInk), 0.16f * r);
-            line({c.x, c.y - 0.35f * r}, {c.x, c.y + 0.25f * r}, theme::kInk, 0.24f * r);
-            disc({c.x, c.y + 0.55f * r}, 0.14f * r, theme::kInk);
             break;
         }
         case Mark::bad:

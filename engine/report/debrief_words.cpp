@@ -48,6 +48,20 @@ const sim::ScoredMeasure* measure_in(const sim::Score& score, const std::string&
     return nullptr;
 }
 
+/// "at least 90 % (assumed)": a limit with a spread has no published source.
+std::string accepted_words(const sim::RubricItem& item) {
+    const bool assumed = std::any_of(item.curve.begin(), item.curve.end(),
+                                     [](const sim::CurvePoint& point) { return point.spread > 0.0; });
+    return assumed ? item.accepted + " (assumed)" : item.accepted;
+}
+
+std::string wanted_words(const sim::Deduction& lost, const sim::Rubric* rubric) {
+    if (rubric != nullptr)
+        for (const sim::RubricItem& item : rubric->items)
+            if (item.measure == lost.measure && item.accepted == lost.accepted) return accepted_words(item);
+    return lost.accepted;
+}
+
 }  // namespace
 
 std::string capital(std::string_view words) {
@@ -99,7 +113,7 @@ std::vector<Headline> headlines(const sim::Score& score, const sim::Rubric& rubr
             one.value = figure(first->measure.shown, first->measure.unit);
             one.measure = measure_title(first->measure.name);
             for (const sim::RubricItem& item : rubric.items)
-                if (item.measure == first->measure.name) one.wanted = "wanted " + item.accepted;
+                if (item.measure == first->measure.name) one.wanted = "wanted " + accepted_words(item);
         }
         out.push_back(std::move(one));
     }
@@ -120,10 +134,10 @@ std::vector<Loss> costliest(const std::vector<Loss>& losses, std::size_t most) {
 
 std::string Loss::place_words() const {
     if (!along_m) return "";
-    return fmt::format("track {}, {:.0f} mm in", track + 1, *along_m / sim::kMm);
+    return fmt::format("track {} at {:.0f} mm", track + 1, *along_m / sim::kMm);
 }
 
-std::vector<Loss> losses(const sim::Score& score, const sim::Recording& recording) {
+std::vector<Loss> losses(const sim::Score& score, const sim::Recording& recording, const sim::Rubric* rubric) {
     std::vector<Loss> out;
     for (const sim::Finding& fault : score.critical_faults) {
         Loss loss;
@@ -140,7 +154,7 @@ std::vector<Loss> losses(const sim::Score& score, const sim::Recording& recordin
         loss.points = lost.points;
         loss.what = capital(lost.what);
         loss.detail = measure_title(lost.measure) + ": " + figure(lost.value, lost.unit);
-        if (!lost.accepted.empty()) loss.detail += ", wanted " + lost.accepted;
+        if (!lost.accepted.empty()) loss.detail += ", wanted " + wanted_words(lost, rubric);
         loss.time_s = lost.time_s;
         loss.place_m = lost.place_m;
         out.push_back(std::move(loss));

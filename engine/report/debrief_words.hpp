@@ -26,7 +26,7 @@ struct Headline {
     std::string title;    ///< "Plane accuracy"
     std::string value;    ///< "82 %"; empty: not measured here
     std::string measure;  ///< "Track in band"
-    std::string wanted;   ///< "wanted at least 90 %; none below 80 %"
+    std::string wanted;   ///< "wanted at least 90 %; none below 80 % (assumed)"
     double points = 0.0, of = 0.0;
     [[nodiscard]] bool measured() const { return of > 0.0; }
 };
@@ -44,10 +44,12 @@ struct Loss {
     int track = -1;                                  ///< index in recording.tracks, -1: beside every track
     std::optional<double> along_m;                   ///< in that track
     [[nodiscard]] std::string points_words() const;  ///< "–15.2", "fails", "<0.1"
-    [[nodiscard]] std::string place_words() const;   ///< "track 1, 31 mm in", "" when it has none
+    [[nodiscard]] std::string place_words() const;   ///< "track 1 at 31 mm", "" when it has none
 };
 /// Critical faults first, then deductions, costliest first.
-[[nodiscard]] std::vector<Loss> losses(const sim::Score& score, const sim::Recording& recording);
+/// @param rubric that scored it, to mark which limits are assumed; nullptr where details are not shown
+[[nodiscard]] std::vector<Loss> losses(const sim::Score& score, const sim::Recording& recording,
+                                       const sim::Rubric* rubric = nullptr);
 
 /// The first few that cost something worth naming: critical, or at least a tenth of a point.
 [[nodiscard]] std::vector<Loss> costliest(const std::vector<Loss>& losses, std::size_t most);

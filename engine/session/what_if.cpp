@@ -136,8 +136,8 @@ bool is_recomputed(const std::string& measure) {
 }
 
 std::string what_if_limits() {
-    return "Moved on the model: layers, clearances and barbs by layer are new. Force, ligaments, plunges, entry and "
-           "what happened at walls stay as recorded: nobody pushed through the tissue again.";
+    return "Same path, shifted. Depth, clearance and barb layer are recomputed; force, ligaments and walls stay as "
+           "recorded.";
 }
 
 }  // namespace session

@@ -90,6 +90,14 @@ Walls walls_of(const PlotFrame& frame, const DepthTrace& trace, std::size_t firs
         walls.top.push_back({x, y(s.shallowest_m / kMm - radius_mm, -grow)});
         walls.bottom.push_back({x, y(s.deepest_m / kMm + radius_mm, grow)});
     }
+    if (last + 1 == trace.samples.size() && last > 0) {
+        // a sample in the middle of a piece stands for the whole of it, to where the track ends
+        const double along_mm = trace.samples[last].along_m / kMm;
+        const double half_mm = std::min(0.5, 0.5 * (along_mm - trace.samples[last - 1].along_m / kMm));
+        const double x = frame.places.along_mm.at(std::min(along_mm + half_mm, frame.places.along_mm.high));
+        walls.top.push_back({x, walls.top.back().y});
+        walls.bottom.push_back({x, walls.bottom.back().y});
+    }
     return walls;
 }
 
@@ -361,23 +369,40 @@ void draw_dashed(Canvas& canvas, std::span<const CanvasPoint> points, std::span<
 
 void draw_depth_strip(Canvas& canvas, const CanvasRect& where, const DepthTrace& trace, double text_size) {
     if (trace.samples.empty()) return;
+    // a slope is not told flatter than this many times
+    constexpr double kMostStretch = 2.0;
     PlotFrame frame;
     frame.text = text_size;
     frame.hair = std::max(0.7, text_size / 14.0);
     DepthPlotPlaces& at = frame.places;
     const double deepest_mm = deepest_shown_m(trace, {}) / kMm;
-    const std::string deepest = fmt::format("{:.0f} mm", deepest_mm);
-    const double labels = canvas.text_width(deepest, text_size) + 0.4 * text_size;
-    at.plot = {where.left, where.top, where.right - labels, where.bottom};
-    at.along_mm = {0.0, std::max(trace.samples.back().along_m + 0.5 * kMm, trace.planned_m) / kMm, at.plot.left,
-                   at.plot.right};
+    at.plot = {where.left + 2.2 * text_size, where.top,
+               where.right - edge_label_width(canvas, text_size) - kLabelEm * text_size,
+               where.bottom - 1.5 * text_size};
+    const double per_mm = at.plot.height() / deepest_mm;
+    at.along_mm = {0.0,
+                   std::max({trace.samples.back().along_m / kMm + 0.5, trace.planned_m / kMm,
+                             at.plot.width() / (kMostStretch * per_mm)}),
+                   at.plot.left, at.plot.right};
     at.depth_mm = {0.0, deepest_mm, at.plot.top, at.plot.bottom};
+    const BandEdges edges = band_edges(frame, trace);
     draw_layers(canvas, frame, trace);
-    draw_band(canvas, frame, band_edges(frame, trace));
+    draw_band(canvas, frame, edges);
     draw_shaft(canvas, frame, trace, excursions_of(trace));
-    // depth at the top and at the bottom of the strip: all the axis there is room for
-    canvas.text({at.plot.right + 0.3 * text_size, at.plot.top + 0.8 * text_size}, "0", text_size, kInk);
-    canvas.text({at.plot.right + 0.3 * text_size, at.plot.bottom - 0.1 * text_size}, deepest, text_size, kInk);
+    draw_axis_left(canvas, at.plot, at.depth_mm, "", text_size, 3);
+    draw_axis_below(canvas, at.plot, at.along_mm, "", text_size);
+    canvas.text({at.plot.right + (kLabelEm + kAfterTickEm) * text_size, at.plot.bottom + 1.35 * text_size}, kAlongWords,
+                text_size, kInk);
+    std::vector<EdgeLabel> labels = layer_labels(frame, trace);
+    if (!edges.top.empty()) {
+        const double y = 0.5 * (edges.top.back().y + edges.bottom.back().y);
+        const auto after = std::find_if(labels.begin(), labels.end(), [&](const EdgeLabel& l) { return l.y > y; });
+        labels.insert(after, {"target band", y, kTargetLine});
+    }
+    // where there is no room for all, the deepest go without: nothing is placed there
+    while (!labels.empty() && static_cast<double>(labels.size()) * 1.2 * text_size > at.plot.height() + 0.5 * text_size)
+        labels.pop_back();
+    draw_edge_labels(canvas, frame, labels);
 }
 
 DepthPlotPlaces draw_depth_trace(Canvas& canvas, const CanvasRect& where, const DepthTrace& trace,

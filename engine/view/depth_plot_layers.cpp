@@ -20,7 +20,7 @@ struct LayerLook {
 // plausible tissue colours, assumed; neighbours differ in grey too
 constexpr std::array<LayerLook, kDrawn> kLooks{{{"skin", {0.91, 0.76, 0.69}},
                                                 {"superficial fat", {0.985, 0.93, 0.73}},
-                                                {"SMAS / platysma", {0.74, 0.67, 0.68}},
+                                                {"SMAS or platysma", {0.74, 0.67, 0.68}},
                                                 {"deep fat", {0.95, 0.84, 0.55}},
                                                 {"muscle", {0.80, 0.55, 0.51}},
                                                 {"floor", {0.90, 0.88, 0.83}}}};

@@ -94,7 +94,7 @@ std::string moment_words(const DepthTrace& trace, double along_m) {
         [&](const auto& a, const auto& b) { return std::abs(a.along_m - along_m) < std::abs(b.along_m - along_m); });
     const double excess_m = nearest->excess_m();
     std::string words =
-        fmt::format("{:.1f} mm in: depth {:.1f} mm, ", along_m / sim::kMm, nearest->told_m() / sim::kMm);
+        fmt::format("{:.1f} mm from the entry: depth {:.1f} mm, ", along_m / sim::kMm, nearest->told_m() / sim::kMm);
     if (nearest->along_m <= trace.ramp_m)
         words += "in the entry ramp";
     else if (excess_m == 0.0)

@@ -9,7 +9,7 @@ namespace view {
 using sim::kMm;
 
 void draw_force_curve(Canvas& canvas, const CanvasRect& where, const ForceCurve& curve, const PlotStyle& style) {
-    const double text = style.text_size;
+    const double text = style.text_size, hair = std::max(0.7, text / 14.0);
     if (curve.samples.size() < 2) {
         canvas.text({where.left, where.top + 1.5 * text}, "No force was recorded.", text, kInk);
         return;
@@ -30,8 +30,8 @@ void draw_force_curve(Canvas& canvas, const CanvasRect& where, const ForceCurve&
             points.push_back({x.at(sample.along_m / kMm), y.at(std::clamp(sample.*part, 0.0, most_n))});
         canvas.line(points, colour, width);
     };
-    draw(&ForceCurve::Sample::tip_n, kBlue, 1.2);
-    draw(&ForceCurve::Sample::hand_n, kInk, 2.2);
+    draw(&ForceCurve::Sample::tip_n, kBlue, 1.2 * hair);
+    draw(&ForceCurve::Sample::hand_n, kInk, 2.2 * hair);
     const auto& end = curve.samples.back();
     // names keep apart from each other, and above the name of the axis
     const double tip_y =

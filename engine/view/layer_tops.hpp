@@ -13,8 +13,8 @@
 namespace view {
 
 inline constexpr std::size_t kShownLayers = sim::kTissueLayers + 1;  ///< skin to floor
-inline constexpr std::array<const char*, kShownLayers> kShownLayerNames{"Skin",     "Superficial fat", "SMAS, platysma",
-                                                                        "Deep fat", "Muscle",          "Floor"};
+inline constexpr std::array<const char*, kShownLayers> kShownLayerNames{
+    "Skin", "Superficial fat", "SMAS or platysma", "Deep fat", "Muscle", "Floor"};
 
 /// Tops of superficial fat, SMAS, deep fat, muscle, floor.
 using LayerTops = std::array<std::shared_ptr<const ObjectMesh>, sim::kTissueLayers>;

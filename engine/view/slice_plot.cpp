@@ -178,14 +178,22 @@ CanvasRect scale_ground(Canvas& canvas, const Sheet& sheet, double text) {
 void draw_scale(Canvas& canvas, const Sheet& sheet, double text, double hair) {
     const CanvasRect ground = scale_ground(canvas, sheet, text);
     const double x = ground.left + 0.3 * text, y = ground.bottom - 0.35 * text, w = kBarMm * sheet.scale;
-    draw_box(canvas, ground, {1.0, 1.0, 1.0, 0.82});
+    // no box: what lies under it is seen
     const std::array<CanvasPoint, 2> bar{{{x, y}, {x + w, y}}};
+    canvas.line(bar, kHalo, 4.0 * hair);
     canvas.line(bar, kInk, 2.0 * hair);
     for (const double end : {x, x + w}) {
         const std::array<CanvasPoint, 2> tick{{{end, y - 0.25 * text}, {end, y + 0.25 * text}}};
         canvas.line(tick, kInk, 1.6 * hair);
     }
     canvas.text({x, y - 0.5 * text}, "5 mm", text, kInk);
+}
+
+/// The target band is high enough at the right edge to hold its name; otherwise it is named beside the layers.
+bool band_holds_name(const Sheet& sheet, const Slice& slice, double text) {
+    if (slice.band_mm.empty() || !slice.band_mm.back()) return true;
+    const auto& [top_mm, bottom_mm] = *slice.band_mm.back();
+    return (bottom_mm - top_mm) * sheet.scale > pill_height(text);
 }
 
 void draw_names(Canvas& canvas, const Sheet& sheet, const Slice& slice, double text) {
@@ -217,7 +225,7 @@ void draw_names(Canvas& canvas, const Sheet& sheet, const Slice& slice, double t
     }
     const auto banded =
         std::find_if(slice.band_mm.begin(), slice.band_mm.end(), [](const auto& b) { return b.has_value(); });
-    if (banded != slice.band_mm.end()) {
+    if (banded != slice.band_mm.end() && band_holds_name(sheet, slice, text)) {
         const double x_mm = slice.x_of(static_cast<std::size_t>(banded - slice.band_mm.begin()));
         const double width = pill_width(canvas, "target band", text);
         const CanvasPoint start = sheet.kept({x_mm, (**banded)[1]});
@@ -241,8 +249,16 @@ std::vector<EdgeLabel> names_of_layers(const Sheet& sheet, const Slice& slice, d
         if (bottom - top > 0.05)
             labels.push_back({std::string(layer_name(layer)), sheet.at({0.0, 0.5 * (top + bottom)}).y, kInk});
     }
+    if (!band_holds_name(sheet, slice, text)) {
+        const auto& [top_mm, bottom_mm] = *slice.band_mm.back();
+        const double y = sheet.at({0.0, 0.5 * (top_mm + bottom_mm)}).y;
+        const auto after =
+            std::find_if(labels.begin(), labels.end(), [&](const EdgeLabel& label) { return label.y > y; });
+        labels.insert(after, {"target band", y, kTargetLine});
+    }
     // where there is no room for all, the deepest go without: nothing is placed there
-    while (!labels.empty() && static_cast<double>(labels.size()) * 1.2 * text > sheet.plot.height()) labels.pop_back();
+    while (!labels.empty() && static_cast<double>(labels.size()) * 1.2 * text > sheet.plot.height() + 0.5 * text)
+        labels.pop_back();
     return labels;
 }
 

@@ -168,8 +168,8 @@ void append_deductions(const Rated& rated, const MeasuredAttempt& measured, cons
     if (!(lost_by_proportion > kLossEps)) return;
     char what[120];
     // a whole way that lacks a hair is not called 100 %
-    std::snprintf(what, sizeof what, "counts only for the %.3g %% of the planned way that was made",
-                  std::min(rated.proportion_shown, 99.9));
+    std::snprintf(what, sizeof what, "%s counts for %.3g %%: the rest of the track was not made",
+                  std::string(name_of(rated.item->heading)).c_str(), std::min(rated.proportion_shown, 99.9));
     out.push_back(deduction(rated, at_the_end, what, lost_by_proportion));
 }
 

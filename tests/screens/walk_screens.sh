@@ -106,8 +106,8 @@ focus_on past.1
 xdotool key Return
 await_again 'screen score' 2 60 "a past attempt is shown"
 xdotool key i
-await 'places .*debrief\.layer\.1\.3' 20 "layers, structures and section, by key"
-focus_on debrief.layer.1.3
+await 'places .*debrief\.layer\.2' 20 "depth, structures and section, by key"
+focus_on debrief.layer.2
 xdotool key Return
 await 'layers made' 60 "the layers under the skin"
 focus_on kind.veins

@@ -38,7 +38,7 @@ TEST_CASE("a loss knows the moment, the track and the distance it goes back to",
     REQUIRE(deep->along_m);
     CHECK_THAT(*deep->along_m / kMm, WithinAbs(30.5, 5.1));
     CHECK(deep->time_s > 0.0);
-    CHECK_THAT(deep->place_words(), Contains("track 1, 3"));
+    CHECK_THAT(deep->place_words(), Contains("track 1 at 3"));
     CHECK_THAT(deep->detail, Contains("wanted at least 90 %"));
     for (std::size_t i = 0; i < lost.size(); ++i) CHECK(lost[i].number == static_cast<int>(i) + 1);
     for (const report::Loss& loss : report::costliest(lost, 3)) CHECK((loss.critical || loss.points >= 0.05));

@@ -121,7 +121,7 @@ TEST_CASE("a section is drawn inside its rectangle, the shaft at true thickness,
     view::draw_slice(canvas, where, *slice, 14.0);
     CHECK((canvas.left >= 100.0 && canvas.right <= 700.0 && canvas.top >= 50.0 && canvas.bottom <= 330.0));
     CHECK(canvas.least_size >= 14.0);
-    for (const char* words : {"skin", "superficial fat", "SMAS / platysma", "deep fat", "muscle", "floor", "5 mm",
+    for (const char* words : {"skin", "superficial fat", "SMAS or platysma", "deep fat", "muscle", "floor", "5 mm",
                               "target band", "facial artery", "mandibular ligament"})
         CHECK_THAT(canvas.texts, Catch::Matchers::Contains(words));
     // one scale for both axes: the height says how much a millimetre is
