@@ -70,13 +70,13 @@ Debrief::Layout Debrief::layout_of(const Ui& ui) const {
     at.lists = {x, all.y, w, at.view.h};
     if (page_ == kLosses) {
         // the result stands above what cost points, what is next beside it where there is room
-        const float below = all.y + ui.px(34.0f) + gap, quarter = 0.25f * (w - 3.0f * gap);
+        const float below = all.y + ui.px(34.0f) + gap, card_w = 0.28f * w;
         const auto large = report::headlines(score_, material_.rubric);
         const auto measured = static_cast<float>(
             std::count_if(large.begin(), large.end(), [](const auto& one) { return one.measured(); }));
         at.result = {x, below, w, ui.px(88.0f)};
         if (measured < 2.5f) {
-            at.result.w = measured * (quarter + gap) - gap;
+            at.result.w = measured * (card_w + gap) - gap;
             const float next_x = measured > 0.0f ? at.result.right() + gap : x, next_w = x + w - next_x;
             at.next = {next_x, below, next_w, std::max(at.result.h, next_height(ui, next_w))};
         } else {
