@@ -42,7 +42,8 @@ struct DepthTrace {
 [[nodiscard]] DepthTrace depth_trace_of(const sim::Recording& recording, int track, double shaft_radius_m,
                                         const sim::Bands& bands);
 
-/// The moment in words: "17.7 mm from the entry: depth 1.9 mm, 0.7 mm above the target band; facial artery 2.1 mm away".
+/// The moment in words: "17.7 mm from the entry: depth 1.9 mm, 0.7 mm above the target band; facial artery 2.1 mm
+/// away".
 [[nodiscard]] std::string moment_words(const DepthTrace& trace, double along_m);
 
 /// Another way through the same tissue, drawn as a line with its name beside it.

@@ -79,7 +79,8 @@ TEST_CASE("the depth trace says in words what it shows", "[view][plot]") {
     CHECK_THAT(trace.samples[32].excess_m() / kMm, WithinAbs(0.7, 1e-9));
     CHECK_THAT(view::moment_words(trace, 5 * kMm), Contains("in the entry ramp"));
     CHECK(view::moment_words(trace, 20.4 * kMm) == "20.4 mm from the entry: depth 4.0 mm, in the target band");
-    CHECK(view::moment_words(trace, 33.5 * kMm) == "33.5 mm from the entry: depth 5.7 mm, 0.7 mm below the target band");
+    CHECK(view::moment_words(trace, 33.5 * kMm) ==
+          "33.5 mm from the entry: depth 5.7 mm, 0.7 mm below the target band");
     CHECK_THAT(view::moment_words(trace, 40.5 * kMm), Contains("facial artery 2.1 mm away"));
     CHECK(view::moment_words({}, 0.0) == "No track yet");
 }
@@ -95,8 +96,9 @@ TEST_CASE("the plot keeps inside its rectangle and above its least type size", "
             CHECK((point.x >= 100.0 && point.x <= 900.0));
             CHECK((point.y >= 50.0 && point.y <= 350.0));
         }
-    for (const auto* words : {"target band", "superficial fat", "SMAS or platysma", "0.7 mm too deep for 6 mm",
-                              "Depth (mm)", "mm from the entry", "facial artery: 2.1 mm, wants 3.0", "33.0 mm from the entry"})
+    for (const auto* words :
+         {"target band", "superficial fat", "SMAS or platysma", "0.7 mm too deep for 6 mm", "Depth (mm)",
+          "mm from the entry", "facial artery: 2.1 mm, wants 3.0", "33.0 mm from the entry"})
         CHECK_THAT(canvas.texts, Contains(words));
     RecordingCanvas empty;
     view::draw_depth_trace(empty, {0, 0, 400, 200}, {}, {});
