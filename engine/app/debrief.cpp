@@ -108,9 +108,9 @@ void Debrief::look_at(Watched watched) {
 }
 
 const char* Debrief::watched_words() const {
-    return watched_ == Watched::reference ? "Reference pass"
-           : watched_ == Watched::earlier ? "Earlier attempt"
-                                          : "This attempt";
+    return watched_ == Watched::reference ? "reference pass"
+           : watched_ == Watched::earlier ? "earlier attempt"
+                                          : "this attempt";
 }
 
 /// An earlier attempt is stepped through once in the background before it can be watched; on this anatomy only.

@@ -339,7 +339,7 @@ void Debrief::draw_view_labels(Ui& ui, const Rect& rect) {
     ui.begin_panel(rect);
     const float h = ui.px(28.0f), w = button_width(ui, skin_words(), "S"), pad = ui.px(8.0f);
     if (ui.button("debrief.skin", {rect.x + pad, rect.bottom() - h - pad, w, h}, skin_words(), "S", false)) next_skin();
-    const std::string label = watched_words();
+    const std::string label = report::capital(watched_words());
     ui.tag(Face::bold14, rect.x + pad, rect.y + pad, label, theme::kBlueText, theme::kPaper);
     ui.end_panel();
 }
