@@ -24,14 +24,14 @@ start_trainer --replay "$work/data/planekeeper/attempts/hold_the_plane-careless.
 await 'screen score replay' 120 "the debrief"
 await 'places .*debrief\.page' 20 "its pages"
 xdotool key i
-await 'places .*debrief\.layer\.2\.3' 20 "layers, structures and section"
+await 'places .*debrief\.layer\.2' 20 "layers, structures and section"
 click debrief.layer.2
 await 'layers made' 60 "the layers under the skin"
 picture inside_now
 xdotool key b b b w
 await 'watching earlier attempt' 60 "the earlier attempt is watched"
 xdotool key Home Right Right Right
-await 'places .*debrief\.layer\.2\.3' 20 "still on the page of layers"
+await 'places .*debrief\.layer\.2' 20 "still on the page of layers"
 click debrief.layer.3
 xdotool key k
 sleep 1
