@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cctype>
+#include <cmath>
 
 #include "engine/report/score_text.hpp"
 
@@ -62,6 +63,12 @@ std::string wanted_words(const sim::Deduction& lost, const sim::Rubric* rubric) 
     return lost.accepted;
 }
 
+/// What cost most points speaks for its heading; where nothing did, what weighs most.
+bool speaks_before(const sim::ScoredMeasure& a, const sim::ScoredMeasure& b) {
+    const double lost_a = a.of - a.points, lost_b = b.of - b.points;
+    return std::abs(lost_a - lost_b) > kNamed ? lost_a > lost_b : a.of > b.of;
+}
+
 }  // namespace
 
 std::string capital(std::string_view words) {
@@ -107,10 +114,11 @@ std::vector<Headline> headlines(const sim::Score& score, const sim::Rubric& rubr
             heading, capital(sim::name_of(heading)), "", "", "", score.heading_points[index], score.heading_of[index]};
         const sim::ScoredMeasure* first = nullptr;
         for (const sim::ScoredMeasure& scored : score.measures)
-            if (scored.measure.heading == heading && scored.of > 0.0 && (first == nullptr || scored.of > first->of))
+            if (scored.measure.heading == heading && scored.of > 0.0 &&
+                (first == nullptr || speaks_before(scored, *first)))
                 first = &scored;
         if (first != nullptr) {
-            one.value = figure(first->measure.shown, first->measure.unit);
+            one.value = figure(first->measure);
             one.measure = measure_title(first->measure.name);
             for (const sim::RubricItem& item : rubric.items)
                 if (item.measure == first->measure.name) one.wanted = "wanted " + accepted_words(item);
@@ -177,7 +185,7 @@ std::vector<MeasureRow> measure_rows(const std::vector<const sim::Score*>& score
         MeasureRow row{name, measure_title(name), {}, ""};
         for (const sim::Score* score : scores) {
             const sim::ScoredMeasure* one = measure_in(*score, name);
-            row.values.push_back(one != nullptr ? figure(one->measure.shown, one->measure.unit) : "–");
+            row.values.push_back(one != nullptr ? figure(one->measure) : "–");
         }
         const sim::ScoredMeasure* first = scores.empty() ? nullptr : measure_in(*scores.front(), name);
         if (first != nullptr)
@@ -195,10 +203,8 @@ std::string next_step_words(const sim::Score& score) {
     const auto heading = static_cast<sim::Heading>(costliest - lost.begin());
     const auto cause = std::find_if(score.deductions.begin(), score.deductions.end(),
                                     [&](const sim::Deduction& one) { return one.heading == heading; });
-    std::string advice = score.next_step;
-    if (!advice.empty()) advice[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(advice[0])));
-    return fmt::format("{} cost most ({:.1f} points: {}); {}", capital(sim::name_of(heading)), *costliest, cause->what,
-                       advice);
+    return fmt::format("{} cost most, {:.1f} points; first of all: {}. {}", capital(sim::name_of(heading)), *costliest,
+                       cause->what, score.next_step);
 }
 
 }  // namespace report

@@ -20,7 +20,7 @@ namespace report {
 /// "depth RMS error" with a capital; the measure's title, or words made of its name.
 [[nodiscard]] std::string measure_title(const std::string& name);
 
-/// One of the four large measures: the one that weighs most speaks for its heading.
+/// One of the four large measures: the one that cost most points speaks for its heading.
 struct Headline {
     sim::Heading heading = sim::Heading::plane_accuracy;
     std::string title;    ///< "Plane accuracy"

@@ -53,6 +53,10 @@ std::string figure(double value, const std::string& unit) {
     return number + " " + (unit == "degree" && number != "1" ? "degrees" : unit);
 }
 
+std::string figure(const sim::Measure& measure) {
+    return figure(measure.shown, measure.unit) + (measure.capped ? " or more" : "");
+}
+
 std::string measure_words(const std::string& name) {
     std::string words = name;
     std::replace(words.begin(), words.end(), '_', ' ');
@@ -118,9 +122,8 @@ std::string score_table(const sim::Recording& recording, const sim::Score& score
     out += headings_text(score);
     out += "\nMeasures\n";
     for (const sim::ScoredMeasure& m : score.measures)
-        out +=
-            fmt::format("  {:<34}{:>14}   {}\n", measure_words(m.measure.name), figure(m.measure.shown, m.measure.unit),
-                        m.of > 0.0 ? fmt::format("{:.1f} of {:.1f} points", m.points, m.of) : "shown, not scored");
+        out += fmt::format("  {:<34}{:>14}   {}\n", measure_words(m.measure.name), figure(m.measure),
+                           m.of > 0.0 ? fmt::format("{:.1f} of {:.1f} points", m.points, m.of) : "shown, not scored");
     if (!score.critical_faults.empty()) out += "\nCritical faults: each fails the attempt\n";
     for (const sim::Finding& f : score.critical_faults)
         out += fmt::format("  {:>7.2f} s  {} ({})\n             at {}\n", f.time_s, f.what, figure(f.shown, f.unit),

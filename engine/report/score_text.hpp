@@ -21,6 +21,8 @@ namespace report {
 
 /// A figure with at most three significant digits and its unit: "3.75 mm", "82 %".
 [[nodiscard]] std::string figure(double value, const std::string& unit);
+/// The same of a measure: "5 mm or more" where it is told no further.
+[[nodiscard]] std::string figure(const sim::Measure& measure);
 
 /// "track in band" for the measure "track_in_band".
 [[nodiscard]] std::string measure_words(const std::string& name);

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 
 #include "engine/view/depth_plot_parts.hpp"
 
@@ -16,6 +17,7 @@ using sim::kMm;
 constexpr Colour kShaft{0.27, 0.30, 0.34};
 constexpr Colour kAxis{0.96, 0.97, 0.98};
 constexpr Colour kHalo{1.0, 1.0, 1.0, 0.92};
+constexpr double kAheadShare = 0.5;  // of the band's ink where the tip has not been
 constexpr Colour kVermilionText{0.64, 0.28, 0.0};
 
 double deepest_shown_m(const DepthTrace& trace, const PlotStyle& style) {
@@ -51,23 +53,44 @@ PlotFrame frame_of(Canvas& canvas, const CanvasRect& where, const DepthTrace& tr
 /// Limits of the wall, not of the axis: what is drawn is the shaft at its true thickness.
 struct BandEdges {
     std::vector<CanvasPoint> top, bottom;
+    std::size_t ahead = 0;  ///< first point of the part that the tip has not reached
 };
+void extend(BandEdges& edges, const PlotFrame& frame, const DepthTrace& trace, const DepthSample& sample,
+            double along_m) {
+    const double x = frame.places.along_mm.at(along_m / kMm);
+    edges.top.push_back({x, frame.places.depth_mm.at((sample.band.top_m - trace.shaft_radius_m) / kMm)});
+    edges.bottom.push_back({x, frame.places.depth_mm.at((sample.band.bottom_m + trace.shaft_radius_m) / kMm)});
+}
+
 BandEdges band_edges(const PlotFrame& frame, const DepthTrace& trace) {
     BandEdges edges;
-    for (const DepthSample& sample : trace.samples) {
-        if (sample.along_m < trace.ramp_m) continue;
-        const double x = frame.places.along_mm.at(sample.along_m / kMm);
-        edges.top.push_back({x, frame.places.depth_mm.at((sample.band.top_m - trace.shaft_radius_m) / kMm)});
-        edges.bottom.push_back({x, frame.places.depth_mm.at((sample.band.bottom_m + trace.shaft_radius_m) / kMm)});
+    for (const DepthSample& sample : trace.samples)
+        if (sample.along_m >= trace.ramp_m) extend(edges, frame, trace, sample, sample.along_m);
+    // ahead of the tip to the planned end, as the last layers that were met go on: a target is seen before it is
+    // reached
+    const DepthSample& last = trace.samples.back();
+    edges.ahead = edges.top.size();
+    if (trace.planned_m > std::max(last.along_m, trace.ramp_m)) {
+        if (last.along_m < trace.ramp_m) extend(edges, frame, trace, last, trace.ramp_m);
+        extend(edges, frame, trace, last, trace.planned_m);
     }
     return edges;
 }
 
 void draw_band(Canvas& canvas, const PlotFrame& frame, const BandEdges& edges) {
     if (edges.top.size() < 2) return;
-    std::vector<CanvasPoint> outline = edges.top;
-    outline.insert(outline.end(), edges.bottom.rbegin(), edges.bottom.rend());
-    canvas.fill(outline, kTargetFill);
+    const auto fill = [&](std::size_t first, std::size_t end, const Colour& colour) {
+        if (end < first + 2) return;
+        const auto from = static_cast<std::ptrdiff_t>(first), to = static_cast<std::ptrdiff_t>(end);
+        std::vector<CanvasPoint> outline(edges.top.begin() + from, edges.top.begin() + to);
+        outline.insert(outline.end(), std::make_reverse_iterator(edges.bottom.begin() + to),
+                       std::make_reverse_iterator(edges.bottom.begin() + from));
+        canvas.fill(outline, colour);
+    };
+    Colour faint = kTargetFill;
+    faint.alpha *= kAheadShare;
+    fill(0, edges.ahead, kTargetFill);
+    fill(edges.ahead == 0 ? 0 : edges.ahead - 1, edges.top.size(), faint);
     const std::array<double, 2> dashes{0.75 * frame.text, 0.4 * frame.text};
     draw_dashed(canvas, edges.top, dashes, kTargetLine, 1.8 * frame.hair);
     draw_dashed(canvas, edges.bottom, dashes, kTargetLine, 1.8 * frame.hair);
@@ -226,6 +249,13 @@ std::vector<CanvasPoint> places_near(const CanvasPoint& at, double text, bool ab
     return out;
 }
 
+/// Each sample stands for its share of the way: pieces of a closed track for 1 mm, rows of an open one for less.
+double stretch_m(const DepthTrace& trace, std::size_t first, std::size_t last) {
+    const auto along_m = [&](std::size_t i) { return trace.samples[i].along_m; };
+    const double before_m = first > 0 ? along_m(first) - along_m(first - 1) : 2.0 * along_m(0);
+    return along_m(last) - along_m(first) + before_m;
+}
+
 void label_excursions(Canvas& canvas, const PlotFrame& frame, const DepthTrace& trace,
                       std::vector<Excursion> excursions, PlotLabels& labels) {
     // the worst first: it must find room
@@ -234,7 +264,7 @@ void label_excursions(Canvas& canvas, const PlotFrame& frame, const DepthTrace& 
     });
     for (const Excursion& one : excursions) {
         const DepthSample& worst = trace.samples[one.worst];
-        const double length_mm = (trace.samples[one.last].along_m - trace.samples[one.first].along_m) / kMm + 1.0;
+        const double length_mm = stretch_m(trace, one.first, one.last) / kMm;
         const std::string words = fmt::format("{:.1f} mm too {} for {:.0f} mm", std::abs(worst.excess_m()) / kMm,
                                               one.deep ? "deep" : "shallow", length_mm);
         const double wall_mm =

@@ -5,10 +5,10 @@
 
 #include "engine/view/head_look.hpp"
 #include "engine/view/lean_look.hpp"
+#include "engine/view/shaft_look.hpp"
 #include "engine/view/shapes.hpp"
 #include "sim/anatomy/slab.hpp"
 #include "sim/instruments/gauge.hpp"
-#include "sim/instruments/track.hpp"
 
 namespace view {
 
@@ -104,36 +104,6 @@ Tent tent_of(const sim::State& state) {
 
 }  // namespace
 
-std::vector<Vec3> part_under_skin(std::span<const Vec3> shaft_m, double inserted_m) {
-    std::vector<Vec3> part;
-    if (shaft_m.size() < 2 || !(inserted_m > 0.0)) return part;
-    double left_m = inserted_m;
-    part.push_back(shaft_m.back());
-    for (std::size_t i = shaft_m.size() - 1; i > 0 && left_m > 1e-9; --i) {
-        const Vec3 back = shaft_m[i - 1] - shaft_m[i];
-        const double length_m = glm::length(back);
-        if (!(length_m > 1e-9)) continue;
-        part.push_back(shaft_m[i] + back * std::min(1.0, left_m / length_m));
-        left_m -= length_m;
-    }
-    std::reverse(part.begin(), part.end());
-    return part;
-}
-
-std::vector<Vec3> shaft_among_layers(const sim::State& state) {
-    constexpr double kJoinM = 10.0 * sim::kMm;
-    std::vector<Vec3> shaft_m = state.shaft_m;
-    if (!state.track || state.track->nodes.empty() || shaft_m.size() < 2) return shaft_m;
-    double arc_m = state.inserted_m;
-    for (std::size_t i = shaft_m.size(); i-- > 0 && arc_m > 0.0;) {
-        const double share = glm::smoothstep(0.0, kJoinM, arc_m);
-        const Vec3 rest_m = i + 1 == shaft_m.size() ? state.tip_m : sim::way_at(*state.track, arc_m);
-        shaft_m[i] = glm::mix(state.shaft_m[i], rest_m, share);
-        if (i > 0) arc_m -= glm::length(state.shaft_m[i] - state.shaft_m[i - 1]);
-    }
-    return shaft_m;
-}
-
 Block block_around(const sim::Scenario& scenario, const sim::Anatomy& anatomy) {
     Vec3 low(1.0), high(-1.0);
     for (const sim::PlannedVector& vector : scenario.plan)
@@ -223,7 +193,7 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     if (block_sides_) out.faces.push_back(block_sides_);
 
     if (options.marks && options.opacity[0] > 0.0f) out.marks.push_back(marks_);
-    const std::vector<Vec3> shaft_m = shaft_among_layers(state);
+    const std::vector<Vec3> shaft_m = shaft_among_layers(state, *model_->anatomy);
     const bool holding = state.hands.instrument >= 0 && shaft_m.size() >= 2;
     if (holding)
         append_instrument(out.objects, model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)], shaft_m,

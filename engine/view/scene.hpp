@@ -78,14 +78,6 @@ class Scene {
     Cutaway cutaway_;
 };
 
-/// The part of a shaft that lies under the skin. @param shaft_m from the hub to the tip
-[[nodiscard]] std::vector<Vec3> part_under_skin(std::span<const Vec3> shaft_m, double inserted_m);
-
-/// The shaft as it is drawn in tissue that is drawn at rest: from the hub to the entry where it lies in space, within
-/// the tissue along the way that it made there, where depth is measured and scored; over the first 10 mm from one to
-/// the other. From the hub to the tip.
-[[nodiscard]] std::vector<Vec3> shaft_among_layers(const sim::State& state);
-
 /// The part of a slab that is drawn: the planned work with room around it, and some floor.
 [[nodiscard]] Block block_around(const sim::Scenario& scenario, const sim::Anatomy& anatomy);
 

@@ -4,7 +4,7 @@
 #include <cmath>
 
 #include "engine/view/cutaway.hpp"
-#include "engine/view/scene.hpp"
+#include "engine/view/shaft_look.hpp"
 #include "sim/instruments/gauge.hpp"
 
 /// What a section along the shaft shows. How it is drawn is in slice_plot.cpp.

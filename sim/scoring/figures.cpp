@@ -88,13 +88,16 @@ double reached_share(const Recording& recording, int vector, const Bands& bands)
 }
 
 std::int64_t step_at(const Recording& recording, const TrackRecord& track, double along_m) {
-    std::int64_t last = 0;
+    // rows come each 0.25 mm: the end of a track may lie past the last of them, and then its farthest row stands for it
+    std::int64_t step = 0;
+    double farthest_m = -1.0;
     for (const TraceRow& row : recording.rows) {
-        if (row.track != track.track) continue;
-        last = row.step;
+        if (row.track != track.track || !(row.inserted_m > farthest_m)) continue;
+        farthest_m = row.inserted_m;
+        step = row.step;
         if (row.inserted_m >= along_m - kSlackM) break;
     }
-    return last;
+    return step;
 }
 
 int open_track_at(const Recording& recording, std::size_t event_index) {

@@ -21,6 +21,8 @@ class Sheet {
 
     /// @param name of measure_table(); @param value SI or a share
     void add(std::string_view name, double value);
+    /// What was added last is as high as it is told.
+    void cap_last() { out_.measures.back().capped = true; }
     /// A measure that is not in the table: the same figure for one structure.
     void add_extra(const MeasureSpec& like, std::string name, double value);
     /// A finding of a measure already added, at a step and place.

@@ -60,6 +60,7 @@ void measure_superficial(Sheet& sheet, const Bands& bands) {
 
     const double cap_m = bands.clearance_cap_m.value;
     sheet.add("least_clearance", std::min(least.distance_m, cap_m));
+    if (least.distance_m >= cap_m) sheet.cap_last();
     if (least.track != nullptr)
         find_at(sheet, "least_clearance",
                 least.distance_m < 0.0 ? "shaft ran " + mm_text(-least.distance_m) + " into the " +

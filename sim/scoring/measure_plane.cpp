@@ -249,7 +249,8 @@ void measure_reach(Sheet& sheet, const Bands& bands) {
     sheet.add("planned_length_reached", reached_m / planned_m);
     if (reached_m < planned_m - kSlackM) {
         const auto tracks = final_tracks(recording);
-        sheet.find("planned_length_reached", mm_text(reached_m) + " of " + mm_text(planned_m) + " planned were made",
+        sheet.find("planned_length_reached",
+                   "the planned end was not reached: " + mm_text(reached_m) + " of " + mm_text(planned_m),
                    tracks.empty() ? recording.steps : step_at(recording, *tracks.back(), tracks.back()->length_m),
                    tracks.empty() ? recording.plan.front().end_m : tracks.back()->end_m);
     }

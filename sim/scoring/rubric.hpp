@@ -57,9 +57,10 @@ struct CriticalRule {
 struct Measure {
     std::string name;  ///< "track_in_band": of measure_table(), or "clearance_" and one structure's name and side
     Heading heading = Heading::plane_accuracy;
-    double value = 0.0;  ///< SI or a share in [0, 1]
-    std::string unit;    ///< unit shown to people: "mm", "N", "%", "count", "degree"
-    double shown = 0.0;  ///< value in that unit
+    double value = 0.0;   ///< SI or a share in [0, 1]
+    std::string unit;     ///< unit shown to people: "mm", "N", "%", "count", "degree"
+    double shown = 0.0;   ///< value in that unit
+    bool capped = false;  ///< as high as it is told: it may have been more
 };
 
 /// Where and when the worst of a measure was.

@@ -145,7 +145,35 @@ TEST_CASE("clearance is the least of all tracks to structures that the plane doe
 }
 
 TEST_CASE("clearance beyond the cap is not told apart", "[sim][scoring]") {
-    CHECK_THAT(shown(sim::measure(plain_pass()), "least_clearance"), WithinAbs(5.0, kExactMm));
+    const auto capped = [](const sim::Recording& recording) {
+        const auto measured = sim::measure(recording);
+        return std::any_of(measured.measures.begin(), measured.measures.end(),
+                           [](const sim::Measure& m) { return m.name == "least_clearance" && m.capped; });
+    };
+    auto recording = plain_pass();
+    CHECK_THAT(shown(sim::measure(recording), "least_clearance"), WithinAbs(5.0, kExactMm));
+    CHECK(capped(recording));
+    recording.tracks[0].pieces[40].clearance = {{0, 4.9 * kMm}};
+    CHECK_FALSE(capped(recording));
+}
+
+TEST_CASE("what was not made is found where the tip came farthest, not where it left the skin", "[sim][scoring]") {
+    auto recording = plain_pass(4 * kMm, 40);
+    std::int64_t farthest = 0;
+    for (const sim::TraceRow& row : recording.rows)
+        if (farthest == 0 && row.inserted_m > 40 * kMm - 1e-9) farthest = row.step;
+    REQUIRE(farthest > 0);
+    recording.tracks[0].length_m = 40.2 * kMm;  // past the last row
+    auto out = recording.rows.back();
+    out.step += 500;
+    out.inserted_m = 0.2 * kMm;
+    recording.rows.push_back(out);
+    const auto measured = sim::measure(recording);
+    const auto missing = std::find_if(measured.findings.begin(), measured.findings.end(), [](const sim::Finding& f) {
+        return f.what.find("was not made") != std::string::npos;
+    });
+    REQUIRE(missing != measured.findings.end());
+    CHECK_THAT(missing->time_s, WithinAbs(static_cast<double>(farthest) * sim::kStepS, 1e-9));
 }
 
 TEST_CASE("the response to a ligament is judged, newtons are shown", "[sim][scoring]") {

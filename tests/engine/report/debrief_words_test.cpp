@@ -57,10 +57,25 @@ TEST_CASE("the four large measures say what was wanted, or that nothing was meas
     CHECK(large[2].value.empty());
 }
 
+TEST_CASE("the measure that cost most speaks for its heading, and a capped one says so", "[report][words]") {
+    const sim::Rubric rubric = support::shipped_rubric();
+    auto recording = support::plain_pass();
+    const auto clear = report::headlines(sim::score(recording, rubric), rubric);
+    CHECK(clear[1].value == "5 mm or more");
+    // every barb holds, none of them in the plane
+    recording.tray.push_back({});
+    recording.tray.back().loaded = recording.tracks[0].loaded = true;
+    for (int i = 0; i < 8; ++i)
+        recording.tracks[0].barbs.push_back({(10.0 + 5.0 * i) * kMm, i % 2 == 0 ? 1 : -1, sim::Layer::deep_fat, 0.5, true});
+    const auto large = report::headlines(sim::score(recording, rubric), rubric);
+    CHECK(large[3].measure == "Barbs seated in the superficial fat");
+    CHECK(large[3].value == "0 %");
+}
+
 TEST_CASE("the next step names the heading that cost most, its points and its cause", "[report][words]") {
     const sim::Rubric rubric = support::shipped_rubric();
     const std::string words = report::next_step_words(sim::score(deep_pass(), rubric));
-    CHECK_THAT(words, Contains("cost most (") && Contains("practise"));
+    CHECK_THAT(words, Contains("cost most, ") && Contains("; first of all: ") && Contains(". Practise"));
     const sim::Score clean = sim::score(support::plain_pass(), rubric);
     REQUIRE(clean.total_of - clean.total_points < 0.05);
     CHECK(report::next_step_words(clean) == clean.next_step);

@@ -181,6 +181,24 @@ TEST_CASE("the live trace and the force follow the farthest the tip came", "[vie
     CHECK_THAT(curve.samples.back().hand_n, WithinAbs(0.8, 1e-12));
 }
 
+TEST_CASE("the target band is drawn ahead of the tip to the planned end", "[view][plot]") {
+    constexpr view::CanvasRect kWhere{100, 50, 900, 350};
+    const auto green_to = [&](int made_mm) {
+        const auto recording = support::plain_pass(4 * kMm, made_mm);
+        RecordingCanvas canvas;
+        const auto places = view::draw_depth_trace(
+            canvas, kWhere, view::depth_trace_of(recording, 0, recording.tracks[0].shaft_radius_m, {}), {});
+        double right = 0.0;
+        for (const auto& fill : canvas.fills)
+            if (fill.colour.green > 0.6 && fill.colour.red < 0.01)
+                for (const auto& point : fill.points) right = std::max(right, point.x);
+        CHECK_THAT(canvas.texts, Contains("target band"));
+        return places.along_m_at(right) / kMm;
+    };
+    // planned are 60 mm; the first 10 are the entry ramp, in which there is no target
+    for (const int made_mm : {4, 25, 60}) CHECK_THAT(green_to(made_mm), WithinAbs(60.0, 0.6));
+}
+
 TEST_CASE("the small trace shows layers, band and shaft, and how deep its bottom is", "[view][plot]") {
     const sim::Recording recording = deep_pass();
     RecordingCanvas canvas;

@@ -23,36 +23,6 @@ TEST_CASE("the layer coordinate has no jumps and counts the layers", "[view]") {
         CHECK_THAT(at(depth_mm + 0.01) - at(depth_mm), WithinAbs(0.01, 0.011));
 }
 
-TEST_CASE("the part of a shaft under the skin has the inserted length", "[view]") {
-    const std::vector<sim::Vec3> shaft{{0, 0, 0.05}, {0, 0, 0.01}, {0, 0, 0}, {0.03, 0, -0.04}};  // last piece: 50 mm
-    const auto part = view::part_under_skin(shaft, 0.02);
-    REQUIRE(part.size() == 2);
-    CHECK_THAT(glm::length(part[1] - part[0]), WithinAbs(0.02, 1e-12));
-    CHECK(part[1] == shaft[3]);
-    CHECK(view::part_under_skin(shaft, 0.0).empty());
-}
-
-TEST_CASE("a shaft that bent on its way is drawn where it lies among layers at rest", "[view]") {
-    sim::State state;
-    state.track.emplace();
-    for (int i = 0; i <= 40; ++i) {
-        state.shaft_m.push_back({0.001 * i - 0.01, 0.0, -0.0005 * i});  // dives as the hand holds it
-        const double arc_m = std::hypot(0.001, 0.0005) * std::max(0, i - 10);
-        if (i >= 10) state.track->nodes.push_back({{arc_m, 0.0, -0.004}, arc_m, 0, 0, 0, 0});
-    }
-    state.inserted_m = state.track->nodes.back().arc_m;
-    state.tip_m = {state.inserted_m, 0.0, -0.004};
-    state.track->end_m = state.tip_m;
-    state.track->end_arc_m = state.inserted_m;
-    const std::vector<sim::Vec3> drawn = view::shaft_among_layers(state);
-    REQUIRE(drawn.size() == state.shaft_m.size());
-    for (std::size_t i = 0; i <= 10; ++i) CHECK(glm::length(drawn.at(i) - state.shaft_m.at(i)) < 1e-9);
-    for (std::size_t i = 20; i <= 40; ++i) CHECK_THAT(drawn.at(i).z, WithinAbs(-0.004, 1e-9));
-    CHECK(drawn.back() == state.tip_m);
-    state.track.reset();
-    CHECK(view::shaft_among_layers(state) == state.shaft_m);
-}
-
 TEST_CASE("a click on the drawn block finds the skin, beside it nothing", "[view]") {
     const auto model = std::make_shared<const sim::Model>(support::slab_model());
     const view::Scene scene(model);
