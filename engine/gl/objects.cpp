@@ -157,8 +157,10 @@ Texture make_texture(int width, int height, std::span<const std::uint8_t> pixels
     PK_GL(glPixelStorei(GL_UNPACK_ALIGNMENT, 1));
     PK_GL(glTexImage2D(GL_TEXTURE_2D, 0, GL_RGBA8, width, height, 0, GL_RGBA, GL_UNSIGNED_BYTE, pixels.data()));
     PK_GL(glGenerateMipmap(GL_TEXTURE_2D));
-    set_sampling(minify == Minify::blended ? GL_LINEAR_MIPMAP_LINEAR : GL_LINEAR_MIPMAP_NEAREST,
-                 wrap == Wrap::repeat ? GL_REPEAT : GL_CLAMP_TO_EDGE);
+    const GLint filter = minify == Minify::blended        ? GL_LINEAR_MIPMAP_LINEAR
+                         : minify == Minify::nearest_size ? GL_LINEAR_MIPMAP_NEAREST
+                                                          : GL_NEAREST_MIPMAP_NEAREST;
+    set_sampling(filter, wrap == Wrap::repeat ? GL_REPEAT : GL_CLAMP_TO_EDGE);
     return texture;
 }
 

@@ -111,8 +111,9 @@ class Program {
 };
 
 enum class Wrap { repeat, clamp };
-/// Between the sizes of a picture that is shown small: blended costs twice as many look-ups.
-enum class Minify { blended, nearest };
+/// How a picture is looked up that is shown smaller than it is: blended between its sizes and its texels, within the
+/// nearest of its sizes, or its nearest texel there. Each costs a processor that draws about half of the one before.
+enum class Minify { blended, nearest_size, nearest_texel };
 
 /// @param pixels RGBA, width * height * 4
 [[nodiscard]] Texture make_texture(int width, int height, std::span<const std::uint8_t> pixels, Wrap wrap,

@@ -418,8 +418,9 @@ void Renderer::draw_chunks(const SurfaceOnCard& surface, const view::DrawList& l
 void Renderer::bind_skin_images(const view::SkinImages& images, Shading shading) {
     // all are on the card before the first is bound: putting one there takes a unit that may already be in use
     if (shading == Shading::lean) {
-        const Texture& detail = on_card(images.lean_detail, plain_factor_, Wrap::repeat, Minify::nearest);
-        const Texture& face = on_card(images.lean_face, plain_factor_, Wrap::clamp, Minify::nearest);
+        // detail is finer than the pixels that show it, where it is shown small: no look-up need be smoothed
+        const Texture& detail = on_card(images.lean_detail, plain_factor_, Wrap::repeat, Minify::nearest_texel);
+        const Texture& face = on_card(images.lean_face, plain_factor_, Wrap::clamp, Minify::nearest_size);
         gl::bind(detail, kDetailUnit);
         gl::bind(face, kFaceUnit);
     } else {
