@@ -254,8 +254,7 @@ void draw_measure_rows(Page& page, const sim::Score& score) {
         const double y = page.y + kRow * static_cast<double>(i < rows ? i + 1 : i - rows + 1);
         const double size = kSmall;
         page.canvas.text({x, y}, title_of(m.measure), size, kInk, view::TextAlign::left);
-        page.canvas.text({x + half - 62.0, y}, figure(m.measure), size, kInk,
-                         view::TextAlign::right);
+        page.canvas.text({x + half - 62.0, y}, figure(m.measure), size, kInk, view::TextAlign::right);
         page.canvas.text({x + half - 10.0, y}, m.of > 0.0 ? fmt::format("{:.1f} of {:g}", m.points, m.of) : "shown",
                          size, kQuiet, view::TextAlign::right);
     }

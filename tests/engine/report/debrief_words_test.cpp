@@ -66,7 +66,8 @@ TEST_CASE("the measure that cost most speaks for its heading, and a capped one s
     recording.tray.push_back({});
     recording.tray.back().loaded = recording.tracks[0].loaded = true;
     for (int i = 0; i < 8; ++i)
-        recording.tracks[0].barbs.push_back({(10.0 + 5.0 * i) * kMm, i % 2 == 0 ? 1 : -1, sim::Layer::deep_fat, 0.5, true});
+        recording.tracks[0].barbs.push_back(
+            {(10.0 + 5.0 * i) * kMm, i % 2 == 0 ? 1 : -1, sim::Layer::deep_fat, 0.5, true});
     const auto large = report::headlines(sim::score(recording, rubric), rubric);
     CHECK(large[3].measure == "Barbs seated in the superficial fat");
     CHECK(large[3].value == "0 %");
