@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <chrono>
+#include <cstdlib>
 #include <ctime>
 
 #include "engine/files/places.hpp"
@@ -501,6 +502,9 @@ int App::run() {
     }
     if (practice_) leave_practice(false);
     journal_.note("closed");
+    // a window that is closed is not held open by work of which nobody will see the result: what that work puts on
+    // the disk, it puts there whole or not at all
+    if (loading_ || replay_loading_ || (debrief_ && debrief_->busy())) std::quick_exit(0);
     return 0;
 }
 

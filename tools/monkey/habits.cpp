@@ -74,7 +74,8 @@ void Habits::once() {
     const bool enough = room_.ms() > left_after_ms_;
     // it begins with a pass more often than not: chance alone seldom finds the way in
     if (std::exchange(fresh_, false) && chance(0.6)) return whole_pass();
-    if (chance(0.004)) return close_and_begin();
+    // a loading screen is looked at often
+    if (chance(screen_ == "loading" ? 0.0005 : 0.004)) return close_and_begin();
     if (chance(0.02)) return resize();
     if (chance(0.01)) return look_away();
     if (screen_ == "practice" && !enough)
