@@ -195,7 +195,11 @@ void Debrief::draw_result(Ui& ui, const Rect& rect) const {
         ui.box(card, theme::kPaper, 8.0f * s);
         ui.frame(card, theme::kLine, 8.0f * s);
         ui.mark(mark_of(one), {card.right() - ui.px(17.0f), card.y + ui.px(15.0f)}, ui.px(8.0f));
-        ui.text(Face::bold14, card.x + pad, card.y + ui.px(5.0f), theme::kSecondInk, one.title, room - ui.px(18.0f));
+        // in a narrow card the heading's first word stands for it
+        const float title_room = room - ui.px(18.0f);
+        const bool fits = ui.text_width(Face::bold14, one.title) <= title_room;
+        ui.text(Face::bold14, card.x + pad, card.y + ui.px(5.0f), theme::kSecondInk,
+                fits ? one.title : one.title.substr(0, one.title.find(' ')), title_room);
         ui.text(Face::bold36, card.x + pad, card.y + ui.px(19.0f), theme::kInk, one.value, room);
         const float value_w = ui.text_width(Face::bold36, one.value) + ui.px(8.0f);
         const std::string share = fmt::format("{:.0f} of {:.0f}", one.points, one.of);

@@ -63,6 +63,37 @@ std::string wanted_words(const sim::Deduction& lost, const sim::Rubric* rubric) 
     return lost.accepted;
 }
 
+/// For a card, where the full title has no room.
+std::string short_title(const std::string& measure) {
+    struct Title {
+        std::string_view measure, words;
+    };
+    static constexpr Title kShort[] = {{"planned_length_reached", "Way reached"},
+                                       {"worst_deep", "Too deep by"},
+                                       {"worst_shallow", "Too shallow by"},
+                                       {"smas_contact", "On the SMAS"},
+                                       {"below_smas", "Below the SMAS"},
+                                       {"dermis_length", "In the dermis"},
+                                       {"depth_bias", "Depth bias"},
+                                       {"excursions_deep", "Times too deep"},
+                                       {"excursions_shallow", "Times too shallow"},
+                                       {"layers_breached", "Other layers met"},
+                                       {"entry_distance", "Entry off its mark"},
+                                       {"pilot_angle", "Pilot's angle"},
+                                       {"pilot_past_fat", "Pilot past the fat"},
+                                       {"length_in_margins", "Inside margins"},
+                                       {"deep_margin_intrusion", "Deep margin used"},
+                                       {"ligament_response", "Response to them"},
+                                       {"ligament_peak_force", "Peak force"},
+                                       {"barbs_in_plane", "Barbs in the fat"},
+                                       {"seated_in_worst_quarter", "Worst quarter"},
+                                       {"hold", "Weaker set holds"},
+                                       {"threads_misplaced", "Threads misplaced"}};
+    for (const Title& title : kShort)
+        if (title.measure == measure) return std::string(title.words);
+    return measure_title(measure);
+}
+
 /// What cost most points speaks for its heading; where nothing did, what weighs most.
 bool speaks_before(const sim::ScoredMeasure& a, const sim::ScoredMeasure& b) {
     const double lost_a = a.of - a.points, lost_b = b.of - b.points;
@@ -118,8 +149,8 @@ std::vector<Headline> headlines(const sim::Score& score, const sim::Rubric& rubr
                 (first == nullptr || speaks_before(scored, *first)))
                 first = &scored;
         if (first != nullptr) {
-            one.value = figure(first->measure);
-            one.measure = measure_title(first->measure.name);
+            one.value = figure(first->measure.shown, first->measure.unit);
+            one.measure = first->measure.capped ? "or more, all along" : short_title(first->measure.name);
             for (const sim::RubricItem& item : rubric.items)
                 if (item.measure == first->measure.name) one.wanted = "wanted " + accepted_words(item);
         }

@@ -11,6 +11,8 @@ namespace view {
 
 namespace {
 
+constexpr double kStuckM = 0.1 * sim::kMm;  // a tip that gave back so little has not been drawn back
+
 std::string structure_words(const sim::Recording& recording, int structure) {
     const bool known = structure >= 0 && structure < static_cast<int>(recording.structures.size());
     return known ? recording.structures[static_cast<std::size_t>(structure)].name : std::string("structure");
@@ -113,7 +115,13 @@ ForceCurve force_curve_of(const sim::Recording& recording, int track) {
     ForceCurve curve;
     for (const sim::TraceRow& row : recording.rows) {
         if (row.track != track) continue;
-        if (!curve.samples.empty() && !(row.inserted_m > curve.samples.back().along_m)) continue;
+        if (!curve.samples.empty() && !(row.inserted_m > curve.samples.back().along_m)) {
+            // the hand pushes and the tip does not go on: what it met there is as much as the hand gave
+            ForceCurve::Sample& last = curve.samples.back();
+            if (row.inserted_m > last.along_m - kStuckM && row.hand_n > last.hand_n)
+                last = {last.along_m, row.hand_n, row.tip_force_n, row.ligament_n};
+            continue;
+        }
         curve.samples.push_back({row.inserted_m, row.hand_n, row.tip_force_n, row.ligament_n});
     }
     return curve;

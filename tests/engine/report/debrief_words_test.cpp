@@ -61,7 +61,8 @@ TEST_CASE("the measure that cost most speaks for its heading, and a capped one s
     const sim::Rubric rubric = support::shipped_rubric();
     auto recording = support::plain_pass();
     const auto clear = report::headlines(sim::score(recording, rubric), rubric);
-    CHECK(clear[1].value == "5 mm or more");
+    CHECK(clear[1].value == "5 mm");
+    CHECK(clear[1].measure == "or more, all along");
     // every barb holds, none of them in the plane
     recording.tray.push_back({});
     recording.tray.back().loaded = recording.tracks[0].loaded = true;
@@ -69,7 +70,7 @@ TEST_CASE("the measure that cost most speaks for its heading, and a capped one s
         recording.tracks[0].barbs.push_back(
             {(10.0 + 5.0 * i) * kMm, i % 2 == 0 ? 1 : -1, sim::Layer::deep_fat, 0.5, true});
     const auto large = report::headlines(sim::score(recording, rubric), rubric);
-    CHECK(large[3].measure == "Barbs seated in the superficial fat");
+    CHECK(large[3].measure == "Barbs in the fat");
     CHECK(large[3].value == "0 %");
 }
 

@@ -179,6 +179,14 @@ TEST_CASE("the live trace and the force follow the farthest the tip came", "[vie
     const auto curve = view::force_curve_of(recording, 0);
     REQUIRE(curve.samples.size() == 61);
     CHECK_THAT(curve.samples.back().hand_n, WithinAbs(0.8, 1e-12));
+    // a tip that stands while the hand pushes: the curve rises there
+    sim::TraceRow stuck = *std::max_element(recording.rows.begin(), recording.rows.end(),
+                                            [](const auto& x, const auto& y) { return x.inserted_m < y.inserted_m; });
+    stuck.hand_n = 3.3;
+    recording.rows.push_back(stuck);
+    const auto risen = view::force_curve_of(recording, 0);
+    REQUIRE(risen.samples.size() == 61);
+    CHECK_THAT(risen.samples.back().hand_n, WithinAbs(3.3, 1e-12));
 }
 
 TEST_CASE("the target band is drawn ahead of the tip to the planned end", "[view][plot]") {
