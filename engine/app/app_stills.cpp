@@ -20,7 +20,10 @@ namespace app {
 
 void App::load_now(const std::string& id) {
     last_id_ = id;
-    begin_practice(library_.prepare(id, false, mode(), [](double, std::string_view) {}));
+    Prepared prepared = library_.prepare(id, false, mode(), [](double, std::string_view) {});
+    if (!options_.posture) prepared.tissue = {};  // a picture of the patient as they sit needs none
+    begin_practice(std::move(prepared));
+    if (options_.posture) practice_->place_patient(*options_.posture);
 }
 
 /// A patient as the renderer shows one, without anything inside: for looking at skin and cloth.

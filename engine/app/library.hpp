@@ -9,6 +9,7 @@
 
 #include "engine/app/job.hpp"
 #include "engine/files/scenario.hpp"
+#include "engine/session/live_tissue.hpp"
 #include "engine/session/session.hpp"
 #include "engine/view/scene.hpp"
 #include "sim/scoring/rubric.hpp"
@@ -32,6 +33,7 @@ struct Prepared {
     sim::Rubric rubric;
     std::vector<files::LessonStep> lesson;
     view::HeadLook look;
+    session::TissueBuilder tissue;  ///< of a head; null for the slab, or where none is wanted
     std::shared_ptr<session::Recorder> recorder;
     std::function<std::string(bool finished)> close_attempt;  ///< empty when nothing is kept; returns what went wrong
     std::function<std::string()> record_trouble;  ///< what keeps it from being written now, empty when all is well

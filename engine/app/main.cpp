@@ -19,7 +19,7 @@ bool read_size(const std::string& text, app::Options& options) {
 
 int main(int argc, char** argv) {
     app::Options options;
-    std::string size = "1280x720", mode, data;
+    std::string size = "1280x720", mode, data, posture;
     double at_s = -1.0;
     CLI::App cli{"Planekeeper: practise placing barbed lifting threads. A training aid, not a medical device."};
     cli.add_option("--scenario", options.scenario, "start with this drill or case");
@@ -44,6 +44,8 @@ int main(int argc, char** argv) {
     cli.add_option("--size", size, "of the window: WIDTHxHEIGHT");
     cli.add_option("--text", options.text_percent, "size of text and controls in percent")->check(CLI::Range(100, 200));
     cli.add_option("--mode", mode, "of practice")->check(CLI::IsMember({"coached", "solo", "graded"}));
+    cli.add_option("--posture", posture, "of the patient in --picture and --frames, once the tissue is there")
+        ->check(CLI::IsMember({"upright", "reclined", "lying"}));
     cli.add_option("--data", data, "folder with assets and scenarios");
     cli.add_option("--journal", options.journal, "write what happens to this file");
     cli.add_option("--frames", options.frames, "bench: draw so many frames, print their times as JSON")
@@ -68,6 +70,10 @@ int main(int argc, char** argv) {
         options.mode = mode == "graded" ? sim::PracticeMode::graded
                        : mode == "solo" ? sim::PracticeMode::solo
                                         : sim::PracticeMode::coached;
+    if (!posture.empty())
+        options.posture = posture == "lying"      ? session::Posture::lying
+                          : posture == "reclined" ? session::Posture::reclined
+                                                  : session::Posture::upright;
     const bool still = !options.picture.empty() || options.frames > 0;
     // a picture needs no display
     if (still && std::getenv("DISPLAY") == nullptr && std::getenv("WAYLAND_DISPLAY") == nullptr)

@@ -52,6 +52,7 @@ Practice::Practice(Prepared prepared, std::shared_ptr<const view::InstrumentMode
       tape_(std::make_shared<session::TapeRecorder>(prepared_.recorder)),
       session_(std::make_unique<session::Session>(prepared_.model, options_of(tape_, mode))),
       scene_(prepared_.model, prepared_.look, instruments),
+      posture_(prepared_.tissue, scene_),
       lesson_(mode == sim::PracticeMode::coached ? prepared_.lesson : std::vector<files::LessonStep>{}) {
     // coached use has its aids on; solo on request; graded work none
     cutaway_ = trace_ = force_ = words_ = mode == sim::PracticeMode::coached;
@@ -149,12 +150,14 @@ void Practice::handle_keys(const Input& input, bool control_focused) {
         if (key == SDLK_n) toggle(kAidWords);
         if (key == SDLK_i) toggle(kAidSection);
         if (key == SDLK_o) open_settings();
+        if (key == SDLK_p) next_posture();
         if (key == SDLK_f || key == SDLK_g) {
             const double aspect = static_cast<double>(view_.w / view_.h);
             look_from(camera_, key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect), settings_);
         }
         if (key == SDLK_ESCAPE) leave();
         if (!enter) finish_asked_ = false;
+        if (key != SDLK_p) posture_refused_ = false;
         if (key != SDLK_ESCAPE) leave_asked_ = false;
     }
 }
@@ -173,6 +176,24 @@ void Practice::take(int tray_number) {
     if (tray_number < 0 || static_cast<std::size_t>(tray_number) >= tray.size()) return;
     session_->send({sim::Verb::take, {tray_number, 0, 0}});
     steering_.took(tray[static_cast<std::size_t>(tray_number)]);
+}
+
+/// Nobody is laid back or sat up with an instrument in the skin.
+void Practice::next_posture() {
+    if (!posture_.ready()) return;
+    posture_refused_ = session_->state().inserted_m > 0.0;
+    if (posture_refused_) return;
+    posture_.ask(static_cast<session::Posture>((static_cast<int>(posture_.shown()) + 1) % session::kPostures));
+}
+
+void Practice::note_tissue() {
+    const session::TissueStatus& status = posture_.status();
+    using Came = session::TissueStatus::Stage;
+    if (status.stage == Came::ready)
+        journal_->note("tissue", fmt::format("ready in {:.1f} s{}", status.ready_s,
+                                             status.notes.from_cache ? ", from the cache" : ""));
+    if (status.stage == Came::failed) journal_->note("tissue", "failed: " + status.trouble);
+    if (!status.notes.cache.empty()) journal_->note("trouble", status.notes.cache);
 }
 
 void Practice::discard() { session_->send({sim::Verb::discard, {}}); }
@@ -256,6 +277,11 @@ bool Practice::advance(double elapsed_s, const Input& input) {
     const auto start = Clock::now();
     handle_pad(input, elapsed_s);
     bool changed = camera_.tick(elapsed_s) || steering_.busy(input);
+    const auto stage = posture_.status().stage;
+    const session::Posture posture = posture_.shown();
+    changed = posture_.advance(elapsed_s, settings_.reduced_motion, scene_) || changed;
+    if (posture_.status().stage != stage) note_tissue();
+    if (posture_.shown() != posture) journal_->note("posture", std::string(name_of(posture_.shown())));
     const bool captioned = caption_left_s_ > 0.0;
     backlog_s_ += elapsed_s;
     const double dropped_s = std::max(0.0, backlog_s_ - kMaxBacklogS);

@@ -13,6 +13,7 @@
 #include "engine/app/journal.hpp"
 #include "engine/app/lesson.hpp"
 #include "engine/app/library.hpp"
+#include "engine/app/patient_posture.hpp"
 #include "engine/app/section_panel.hpp"
 #include "engine/app/settings.hpp"
 #include "engine/app/sound.hpp"
@@ -65,6 +66,8 @@ class Practice {
     void show_vessels(bool shown) { vessels_ = shown; }
     void show_section(bool shown) { section_ = shown; }
     void open_settings();
+    /// For stills: waits for the tissue.
+    void place_patient(session::Posture posture) { posture_.wait(posture, scene_); }
     void set_view(bool whole) {
         whole_view_ = whole;
         placed_ = false;
@@ -90,6 +93,8 @@ class Practice {
     void finish();
     [[nodiscard]] bool pass_made() const;  ///< some track has come to the end of its plan
     void toggle(int aid);
+    void next_posture();
+    void note_tissue();
     void note_events();
     void listen(double elapsed_s);
     void hear(const sim::Event& event);
@@ -155,6 +160,8 @@ class Practice {
     std::shared_ptr<session::TapeRecorder> tape_;
     std::unique_ptr<session::Session> session_;
     view::Scene scene_;
+    PatientPosture posture_;
+    bool posture_refused_ = false;  ///< something was in the skin
     view::Camera camera_;
     Steering steering_;
     SectionPanel section_panel_;

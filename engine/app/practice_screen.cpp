@@ -17,6 +17,10 @@ namespace {
 constexpr float kSectionW = 400.0f, kSectionCompactW = 300.0f, kSectionH = 300.0f;
 constexpr float kSettingsOverTray = 380.0f;  // a tray is narrower than most rows of settings
 
+Chip chip_of(const PatientPosture& posture) {
+    return {"practice.posture", posture.label(), posture.ready() ? "P" : "", false, false, {}};
+}
+
 }  // namespace
 
 void Practice::draw_screen(Ui& ui) {
@@ -169,6 +173,9 @@ Sentence Practice::words_now() const {
     if (session_->faults().any())
         return {Mark::bad, "The calculation met a number that makes no sense and has stopped.",
                 "What was recorded so far is kept. Go back with Esc."};
+    if (posture_refused_ && session_->state().inserted_m > 0.0)
+        return {Mark::caution, "The instrument is still in the skin.",
+                "Withdraw it with S before the patient sits up or lies back."};
     if (finish_asked_ && session_->state().inserted_m > 0.0)
         return {Mark::caution, "The instrument is still in the skin.",
                 "Withdraw with S, or press Enter again to stop here."};
@@ -210,6 +217,10 @@ void Practice::draw_sentence(Ui& ui, const Rect& view) const {
         const std::string under = under_the_tip(*prepared_.model, session_->state(), session_->recording());
         if (!under.empty()) lines.push_back({Face::text14, theme::kSecondInk, under});
     }
+    // in graded work nothing is told in millimetres; that there is no posture is
+    if (posture_.any() && (session_->recording().mode != sim::PracticeMode::graded || !posture_.ready()))
+        if (const std::string shift = posture_.words(); !shift.empty())
+            lines.push_back({Face::text14, theme::kSecondInk, shift});
     const float margin = ui.px(20.0f), pad = ui.px(12.0f);
     const float mark_w = ui.px(32.0f);
     const float most = std::min(ui.px(640.0f), view.w - 2.0f * margin - 2.0f * pad - mark_w);
@@ -326,7 +337,11 @@ float Practice::draw_camera_buttons(Ui& ui, const Rect& view) {
             look_from(camera_, whole ? scene_.whole(aspect) : scene_.work(aspect), settings_);
         x -= ui.px(8.0f);
     }
-    return x;
+    if (!posture_.any() || ui.compact()) return x;  // there it is reached by its key
+    const Chip chip = chip_of(posture_);
+    x -= chip_width(ui, chip);
+    if (draw_chip(ui, {x, y, chip_width(ui, chip), h}, chip)) next_posture();
+    return x - ui.px(8.0f);
 }
 
 void Practice::name_places(Ui& ui, const Rect& view) const {
@@ -334,7 +349,8 @@ void Practice::name_places(Ui& ui, const Rect& view) const {
     const double aspect = static_cast<double>(view.w / view.h);
     const auto& plan = prepared_.model->scenario.plan;
     for (std::size_t i = 0; i < plan.size(); ++i) {
-        const auto at = camera_.project(prepared_.model->anatomy->nearest_skin(plan[i].entry_m).position_m, aspect);
+        const sim::Vec3 entry_m = prepared_.model->anatomy->nearest_skin(plan[i].entry_m).position_m;
+        const auto at = camera_.project(entry_m + scene_.moved_m(entry_m), aspect);
         if (!at) continue;
         const float x = view.x + 0.5f * view.w * static_cast<float>(1.0 + at->x);
         const float y = view.y + 0.5f * view.h * static_cast<float>(1.0 - at->y);

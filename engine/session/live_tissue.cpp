@@ -7,12 +7,18 @@
 #include <array>
 #include <chrono>
 #include <cmath>
+#include <condition_variable>
+#include <mutex>
 #include <new>
+#include <optional>
+#include <utility>
 
 #include "engine/files/cache.hpp"
 #include "engine/session/resimulate.hpp"
 #include "sim/anatomy/parameters.hpp"
 #include "sim/core/errors.hpp"
+#include "sim/tissue/moved_body.hpp"
+#include "sim/tissue/posture.hpp"
 
 namespace session {
 

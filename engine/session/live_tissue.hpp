@@ -1,24 +1,31 @@
 #pragma once
 
-#include <condition_variable>
 #include <cstdint>
 #include <functional>
 #include <memory>
-#include <mutex>
-#include <optional>
 #include <string>
 #include <string_view>
 #include <thread>
 #include <vector>
 
+#include <glm/vec3.hpp>
+
+#include "sim/core/parallel.hpp"
 #include "sim/model.hpp"
-#include "sim/tissue/moved_body.hpp"
-#include "sim/tissue/posture.hpp"
 
 /// The finite-element tissue of a patient while somebody practises: built in the background, then asked how it settles.
 ///
 /// What it answers is for the eye: it moves what is drawn and tells millimetres. It feeds no step and no score, so that
 /// an attempt is the same whether the tissue has arrived, failed or was never there.
+
+namespace sim {
+class Head;
+}
+namespace sim::fe {
+class MovedBody;
+class TetheredBody;
+struct TissueParameters;
+}  // namespace sim::fe
 
 namespace session {
 

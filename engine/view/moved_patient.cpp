@@ -1,9 +1,12 @@
 #include "engine/view/moved_patient.hpp"
 
+#include <algorithm>
+#include <cmath>
 #include <glm/common.hpp>
 #include <glm/geometric.hpp>
 
 #include "sim/core/errors.hpp"
+#include "sim/tissue/moved_body.hpp"
 
 namespace view {
 

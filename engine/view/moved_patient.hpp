@@ -6,10 +6,13 @@
 
 #include "engine/view/draw_list.hpp"
 #include "sim/anatomy/anatomy.hpp"
-#include "sim/tissue/moved_body.hpp"
 
 /// The patient as a posture has moved the tissue: everything that is drawn, from where it lies at rest to where it lies
 /// now. What is practised and scored stays in the reference shape; this is what one sees of it.
+
+namespace sim::fe {
+class MovedBody;
+}
 
 namespace view {
 

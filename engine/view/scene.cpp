@@ -9,6 +9,7 @@
 #include "engine/view/shapes.hpp"
 #include "sim/anatomy/slab.hpp"
 #include "sim/instruments/gauge.hpp"
+#include "sim/tissue/moved_body.hpp"
 
 namespace view {
 
@@ -81,12 +82,14 @@ void append_ring(ObjectMesh& mesh, const sim::Anatomy& anatomy, const sim::SkinP
 
 bool shows_thread(const sim::TrackRecord& track) { return track.loaded && track.final && track.pieces.size() >= 2; }
 
-void append_threads(ObjectMesh& mesh, std::span<const sim::TrackRecord> left) {
+template <class Moved>
+void append_threads(ObjectMesh& mesh, std::span<const sim::TrackRecord> left, Moved moved_m) {
     const Finish thread{linear(kThreadColour), 0.25f};
     for (const sim::TrackRecord& track : left) {
         if (!shows_thread(track)) continue;
         std::vector<Vec3> line{track.entry_m};
         for (const sim::TrackPiece& piece : track.pieces) line.push_back(piece.middle_m);
+        for (Vec3& p : line) p += moved_m(p);
         constexpr double kHalfThicknessM = 0.17 * sim::kMm;  // USP 2-0: 0.30 to 0.35 mm across, from memory
         append_tube(mesh, line, std::vector<double>(line.size(), kHalfThicknessM), thread, 8);
     }
@@ -129,6 +132,40 @@ Scene::Scene(std::shared_ptr<const sim::Model> model, HeadLook head,
     if (block_) build_block();
     mark_plan();
     build_structures();
+    shown_ = parts();
+}
+
+SceneParts Scene::parts() const {
+    return {look_.surfaces, {marks_, look_.hairs}, {structures_.begin(), structures_.end()}};
+}
+
+void Scene::pose(std::shared_ptr<const PatientMoves> from, std::shared_ptr<const PatientMoves> to, float share) {
+    from_ = std::move(from);
+    to_ = std::move(to);
+    share_ = share;
+    shown_ = moved_parts(parts(), from_.get(), to_.get(), share_);
+    moved_ = to_ && share_ >= 1.0f ? std::make_shared<const MovedAnatomy>(model_->anatomy, to_->body) : nullptr;
+    cutaway_ = Cutaway(moved_ ? moved_ : model_->anatomy, block_);
+}
+
+Vec3 Scene::moved_m(const Vec3& rest_m) const {
+    const auto of = [&](const std::shared_ptr<const PatientMoves>& moves) {
+        return moves ? moves->body->moved_m(rest_m) : Vec3(0.0);
+    };
+    return glm::mix(of(from_), of(to_), static_cast<double>(share_));
+}
+
+/// Within the tissue the shaft goes along with what it lies in, outside with the entry.
+std::vector<Vec3> Scene::moved_shaft(std::vector<Vec3> shaft_m, const sim::State& state) const {
+    if (!to_ && !from_) return shaft_m;
+    const Vec3 entry_moved = moved_m(state.hands.entry.position_m);
+    double under_m = state.inserted_m;
+    for (std::size_t i = shaft_m.size(); i-- > 0;) {
+        const double back_m = i > 0 ? glm::length(shaft_m[i] - shaft_m[i - 1]) : 0.0;
+        shaft_m[i] += under_m > 0.0 ? moved_m(shaft_m[i]) : entry_moved;
+        under_m -= back_m;
+    }
+    return shaft_m;
 }
 
 void Scene::build_structures() {
@@ -187,18 +224,19 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     out.eye_mm = millimetres(camera.eye_m());
     out.tone = look_.tone;
     out.images = look_.images;
-    out.surfaces = look_.surfaces;
-    if (options.opacity[0] > 0.0f) out.hairs = look_.hairs;
+    out.surfaces = shown_.surfaces;
+    if (options.opacity[0] > 0.0f) out.hairs = shown_.on_skin[1];
     out.tent = tent_of(state);
+    out.tent.centre_mm += millimetres(moved_m(Vec3(out.tent.centre_mm) * sim::kMm));
     if (block_sides_) out.faces.push_back(block_sides_);
 
-    if (options.marks && options.opacity[0] > 0.0f) out.marks.push_back(marks_);
-    const std::vector<Vec3> shaft_m = shaft_among_layers(state, *model_->anatomy);
+    if (options.marks && options.opacity[0] > 0.0f) out.marks.push_back(shown_.on_skin[0]);
+    const std::vector<Vec3> shaft_m = moved_shaft(shaft_among_layers(state, *model_->anatomy), state);
     const bool holding = state.hands.instrument >= 0 && shaft_m.size() >= 2;
     if (holding)
         append_instrument(out.objects, model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)], shaft_m,
                           state.hands.entry.normal, *instruments_);
-    append_threads(out.objects, left);
+    append_threads(out.objects, left, [this](const Vec3& p_m) { return moved_m(p_m); });
 
     const bool faded = std::any_of(options.opacity.begin(), options.opacity.end(), [](float o) { return o < 1.0f; });
     if (options.cutaway && !faded && holding && state.inserted_m > 0.0) {
@@ -214,7 +252,8 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     const std::array shown{kinds.arteries,         kinds.veins,    kinds.nerves, kinds.glands_and_ducts,
                            kinds.glands_and_ducts, kinds.ligaments};
     for (std::size_t section = 0; section < shown.size(); ++section)
-        if (options.structures && shown[section] && structures_[section]) out.solids.push_back(structures_[section]);
+        if (options.structures && shown[section] && shown_.inside[section])
+            out.solids.push_back(shown_.inside[section]);
     out.labels = cutaway_.labels();
     out.unsettled = cutaway_.unsettled();
     out.see_through = options.structures || options.opacity[0] < 1.0f;
@@ -290,7 +329,8 @@ CameraPose Scene::work(double aspect) const {
 }
 
 std::optional<sim::SkinPoint> Scene::pick(const Ray& ray) const {
-    std::optional<sim::SkinPoint> hit = model_->anatomy->ray_to_skin(ray.origin_m, ray.direction);
+    std::optional<sim::SkinPoint> hit = moved_ ? moved_->ray_to_rest(ray.origin_m, ray.direction)
+                                               : model_->anatomy->ray_to_skin(ray.origin_m, ray.direction);
     if (hit && block_ &&
         !(hit->position_m.x >= block_->low_m.x && hit->position_m.x <= block_->high_m.x &&
           hit->position_m.y >= block_->low_m.y && hit->position_m.y <= block_->high_m.y))

@@ -11,6 +11,7 @@
 #include "engine/view/draw_list.hpp"
 #include "engine/view/instrument_models.hpp"
 #include "engine/view/layer_tops.hpp"
+#include "engine/view/moved_patient.hpp"
 #include "engine/view/structure_kinds.hpp"
 #include "sim/model.hpp"
 #include "sim/state.hpp"
@@ -52,13 +53,21 @@ class Scene {
     [[nodiscard]] CameraPose whole(double aspect) const;
     [[nodiscard]] CameraPose work(double aspect) const;
 
-    /// Skin under a ray, if what is drawn is hit.
+    /// Skin under a ray, if what is drawn is hit: as a point of the reference shape, whatever the posture.
     [[nodiscard]] std::optional<sim::SkinPoint> pick(const Ray& ray) const;
 
     [[nodiscard]] const sim::Model& model() const { return *model_; }
     /// Of the patient or the block: from where the tops of layers are worked out.
     [[nodiscard]] const std::vector<std::shared_ptr<const Surface>>& surfaces() const { return look_.surfaces; }
     void set_layer_tops(LayerTops tops) { tops_ = std::move(tops); }
+
+    /// What goes along with the tissue, at rest: skin, what is worn, marks and hairs; structures.
+    [[nodiscard]] SceneParts parts() const;
+    /// Show the patient so much of the way from one posture to another; null: upright, the reference shape. A cut is
+    /// sampled anew, so that a posture is changed while nothing is in the skin.
+    void pose(std::shared_ptr<const PatientMoves> from, std::shared_ptr<const PatientMoves> to, float share);
+    /// How far what lies here at rest is shown from there.
+    [[nodiscard]] Vec3 moved_m(const Vec3& rest_m) const;
 
  private:
     [[nodiscard]] CameraPose facing() const;
@@ -76,6 +85,13 @@ class Scene {
     std::array<std::shared_ptr<const ObjectMesh>, 6> structures_;
     LayerTops tops_{};
     Cutaway cutaway_;
+
+    [[nodiscard]] std::vector<Vec3> moved_shaft(std::vector<Vec3> shaft_m, const sim::State& state) const;
+
+    std::shared_ptr<const PatientMoves> from_, to_;
+    float share_ = 1.0f;
+    std::shared_ptr<const MovedAnatomy> moved_;  ///< null in the reference shape and on the way
+    SceneParts shown_;                           ///< parts() where they are now
 };
 
 /// The part of a slab that is drawn: the planned work with room around it, and some floor.

@@ -110,12 +110,20 @@ class Energy {
     Eigen::VectorXd held_at_m_;
 };
 
+/// C v. Strings that are slack carry nothing, so that most of a state's forces are 0.
+Eigen::VectorXd times(const Eigen::MatrixXd& c, const Eigen::VectorXd& v) {
+    Eigen::VectorXd out = Eigen::VectorXd::Zero(c.rows());
+    for (Eigen::Index k = 0; k < v.size(); ++k)
+        if (v[k] != 0.0) out += v[k] * c.col(k);
+    return out;
+}
+
 /// Newton's direction for the forces: -(g - W S^-1 W'C g) with S = I + W'CW, where W W' is the energy's curvature.
 Eigen::VectorXd newton_direction(const Eigen::MatrixXd& c, const Eigen::VectorXd& g, const std::vector<Root>& roots) {
     Eigen::VectorXd direction = -g;
     const auto n = static_cast<Eigen::Index>(roots.size());
     if (n == 0) return direction;
-    const Eigen::VectorXd cg = c * g;
+    const Eigen::VectorXd cg = times(c, g);
     Eigen::MatrixXd s(n, n);
     Eigen::VectorXd b(n);
     for (Eigen::Index j = 0; j < n; ++j) {
@@ -188,7 +196,7 @@ bool newton(const TetherProblem& problem, const Energy& energy, double tolerance
     const Eigen::MatrixXd& c = problem.compliance_m_per_n;
     Eigen::VectorXd slope;
     std::vector<Root> roots;
-    state.moved_m = problem.load_m + c * state.force_n;
+    state.moved_m = problem.load_m + times(c, state.force_n);
     for (int i = 0; i <= most; ++i) {
         energy.slope(state.moved_m, slope);
         energy.roots(state.moved_m, roots, state.taut, state.slipping);
@@ -198,11 +206,11 @@ bool newton(const TetherProblem& problem, const Energy& energy, double tolerance
         if (i == most) break;
         ++state.iterations;
         const Eigen::VectorXd direction = newton_direction(c, g, roots);
-        const Eigen::VectorXd moves = c * direction;
+        const Eigen::VectorXd moves = times(c, direction);
         const double step = step_length(energy, state, g, direction, moves);
         state.force_n += step * direction;
         state.moved_m += step * moves;
-        if (i % kRefresh == kRefresh - 1) state.moved_m = problem.load_m + c * state.force_n;
+        if (i % kRefresh == kRefresh - 1) state.moved_m = problem.load_m + times(c, state.force_n);
     }
     return false;
 }

@@ -11,6 +11,7 @@
 #include "engine/view/head_look.hpp"
 #include "engine/view/moved_patient.hpp"
 #include "sim/tissue/held_threads.hpp"
+#include "sim/tissue/moved_body.hpp"
 #include "sim/tissue/read_out.hpp"
 
 namespace pk {

@@ -1,0 +1,166 @@
+#include "engine/app/patient_posture.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cctype>
+#include <chrono>
+#include <thread>
+#include <utility>
+
+namespace app {
+
+namespace {
+
+constexpr double kMoveS = 0.8;                  // a patient is not thrown back
+constexpr double kClothFarM = 10.0 * sim::kMm;  // cap and drape go along where they lie on the skin; by eye
+constexpr std::size_t kSkin = 0, kPillow = 3;   // of a head's surfaces
+
+template <class Vertices>
+std::vector<sim::Vec3> places_of(const Vertices& vertices) {
+    std::vector<sim::Vec3> out;
+    out.reserve(vertices.size());
+    for (const auto& vertex : vertices) out.emplace_back(sim::Vec3(vertex.position_mm) * sim::kMm);
+    return out;
+}
+
+session::Followers followers_of(const view::Scene& scene) {
+    const view::SceneParts parts = scene.parts();
+    session::Followers out;
+    for (std::size_t i = 0; i < parts.surfaces.size(); ++i) {
+        session::Followers::OnSkin& part = out.on_skin.emplace_back();
+        part.far_m = i == kSkin ? session::kSkinFarM : kClothFarM;
+        if (i != kPillow) part.place_m = places_of(parts.surfaces[i]->vertices);
+    }
+    for (const auto& mesh : parts.on_skin) {
+        session::Followers::OnSkin& part = out.on_skin.emplace_back();
+        part.far_m = session::kSkinFarM;
+        if (mesh) part.place_m = places_of(mesh->vertices);
+    }
+    for (const auto& mesh : parts.inside)
+        out.inside.push_back(mesh ? places_of(mesh->vertices) : std::vector<sim::Vec3>{});
+    const sim::Model& model = scene.model();
+    for (const sim::PlannedVector& vector : model.scenario.plan)
+        for (const sim::Vec3& p : {vector.entry_m, vector.end_m})
+            out.marks_m.push_back(model.anatomy->nearest_skin(p).position_m);
+    return out;
+}
+
+std::shared_ptr<const view::PatientMoves> moves_of(const session::SettledPosture& settled,
+                                                   const view::SceneParts& parts) {
+    auto out = std::make_shared<view::PatientMoves>();
+    out->body = settled.body;
+    const auto first_on_skin = settled.on_skin_mm.begin() + static_cast<std::ptrdiff_t>(parts.surfaces.size());
+    out->surfaces_mm.assign(settled.on_skin_mm.begin(), first_on_skin);
+    out->on_skin_mm.assign(first_on_skin, settled.on_skin_mm.end());
+    out->inside_mm = settled.inside_mm;
+    out->surface_turns.push_back(view::turns_of(*parts.surfaces[kSkin], out->surfaces_mm[kSkin]));
+    return out;
+}
+
+}  // namespace
+
+PatientPosture::PatientPosture(session::TissueBuilder builder, const view::Scene& scene) {
+    if (builder) tissue_ = std::make_unique<session::LiveTissue>(std::move(builder), followers_of(scene));
+}
+
+void PatientPosture::ask(session::Posture posture) {
+    if (!ready() || asked_ || share_ < 1.0 || posture == shown_) return;
+    asked_ = posture;
+    tissue_->ask(posture);
+}
+
+void PatientPosture::take(view::Scene& scene) {
+    const auto settled = tissue_->take();
+    if (!settled || !asked_) return;
+    shown_ = *std::exchange(asked_, std::nullopt);
+    from_ = to_;
+    to_ = shown_ == session::Posture::upright ? nullptr : moves_of(*settled, scene.parts());
+    marks_shift_m_ = settled->marks_shift_m;
+    share_ = 0.0;
+}
+
+/// What cannot be settled any more goes back to the shape that needs no settling.
+void PatientPosture::sit_up() {
+    asked_.reset();
+    if (shown_ == session::Posture::upright) return;
+    shown_ = session::Posture::upright;
+    from_ = std::exchange(to_, nullptr);
+    share_ = 0.0;
+}
+
+bool PatientPosture::advance(double elapsed_s, bool at_once, view::Scene& scene) {
+    if (!tissue_) return false;
+    const session::TissueStatus::Stage before = status_.stage;
+    status_ = tissue_->status();
+    if (status_.stage == session::TissueStatus::Stage::failed) sit_up();
+    take(scene);
+    if (!(share_ < 1.0)) return before != status_.stage;
+    share_ = at_once ? 1.0 : std::min(1.0, share_ + elapsed_s / kMoveS);
+    scene.pose(from_, to_, static_cast<float>(share_ * share_ * (3.0 - 2.0 * share_)));
+    if (share_ >= 1.0) from_ = nullptr;
+    return true;
+}
+
+void PatientPosture::wait(session::Posture posture, view::Scene& scene) {
+    if (!tissue_) return;
+    const auto rest = [] { std::this_thread::sleep_for(std::chrono::milliseconds(5)); };
+    using Stage = session::TissueStatus::Stage;
+    for (; status_.stage == Stage::building; rest()) advance(0.0, true, scene);
+    ask(posture);
+    for (; asked_ && ready(); rest()) advance(0.0, true, scene);
+}
+
+std::string PatientPosture::label() const {
+    using Stage = session::TissueStatus::Stage;
+    switch (status_.stage) {
+        case Stage::building:
+            return fmt::format("Tissue {:.0f} %", 100.0 * status_.fraction);
+        case Stage::ready: {
+            std::string name(name_of(shown_));
+            name.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(name.front())));
+            return name;
+        }
+        case Stage::failed:
+        case Stage::cancelled:
+            break;
+    }
+    return "No posture";
+}
+
+std::string PatientPosture::words() const {
+    using Stage = session::TissueStatus::Stage;
+    if (status_.stage == Stage::failed)
+        return "The patient cannot be laid back: " + status_.trouble + ". Practice goes on without it.";
+    if (status_.stage == Stage::cancelled) return "The patient cannot be laid back: the build was given up.";
+    if (shown_ == session::Posture::upright || marks_shift_m_.empty()) return "";
+    return fmt::format(
+        "Against the deep fascia marks have moved {}. They shift when the patient lies back: mark upright.",
+        shift_words(marks_shift_m_));
+}
+
+std::string shift_words(const std::vector<sim::Vec3>& shifts_m) {
+    constexpr double kSayShare = 0.4;  // of the whole shift: a direction with less is not named
+    double least = 1e30;
+    double most = 0.0;
+    sim::Vec3 sum{};
+    for (const sim::Vec3& shift : shifts_m) {
+        least = std::min(least, glm::length(shift) / sim::kMm);
+        most = std::max(most, glm::length(shift) / sim::kMm);
+        sum += shift;
+    }
+    const std::string low = fmt::format("{:.1f}", least);
+    const std::string high = fmt::format("{:.1f}", most);
+    std::string where;
+    const auto say = [&](bool so, const char* direction) {
+        if (so) where += (where.empty() ? " " : " and ") + std::string(direction);
+    };
+    const double named = kSayShare * glm::length(sum);
+    say(sum.y > named, "up");
+    say(sum.y < -named, "down");
+    say(sum.z < -named, "back");
+    say(sum.z > named, "forward");
+    return (low == high ? low : low + " to " + high) + " mm" + where;
+}
+
+}  // namespace app

@@ -1,0 +1,54 @@
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <string>
+
+#include "engine/session/live_tissue.hpp"
+#include "engine/view/scene.hpp"
+
+/// The patient who sits up and lies back while one practises, and the tissue that makes it so. For the eye alone:
+/// commands, record and score stay in the reference shape, upright, whatever is shown.
+
+namespace app {
+
+class PatientPosture {
+ public:
+    /// @param builder null: the patient stays as they are, and nothing is said of it
+    PatientPosture(session::TissueBuilder builder, const view::Scene& scene);
+
+    /// Whether there is tissue at all, be it on its way or failed.
+    [[nodiscard]] bool any() const { return tissue_ != nullptr; }
+    [[nodiscard]] bool ready() const { return status_.stage == session::TissueStatus::Stage::ready; }
+    [[nodiscard]] const session::TissueStatus& status() const { return status_; }
+    [[nodiscard]] session::Posture shown() const { return shown_; }  ///< or on the way to it
+
+    /// Begin to place the patient so; nothing while the tissue is not ready or the patient still moves.
+    void ask(session::Posture posture);
+    /// @param at_once without a motion  @return the picture changes
+    bool advance(double elapsed_s, bool at_once, view::Scene& scene);
+    /// Wait until the tissue has come or failed, and the patient lies as asked: for stills.
+    void wait(session::Posture posture, view::Scene& scene);
+
+    /// "43 %" while it is built, the posture, or that there is none: a few words for a switch.
+    [[nodiscard]] std::string label() const;
+    /// How far the marks lie from where they were, or why the tissue has not come; empty when there is nothing to tell.
+    [[nodiscard]] std::string words() const;
+
+ private:
+    void take(view::Scene& scene);
+    void sit_up();
+
+    std::unique_ptr<session::LiveTissue> tissue_;
+    session::TissueStatus status_;
+    session::Posture shown_ = session::Posture::upright;
+    std::optional<session::Posture> asked_;  ///< and not yet answered
+    std::shared_ptr<const view::PatientMoves> from_, to_;
+    double share_ = 1.0;  ///< of the way
+    std::vector<sim::Vec3> marks_shift_m_;
+};
+
+/// "2.1 to 2.9 mm up and back": how far marks have shifted, and mostly where to.
+[[nodiscard]] std::string shift_words(const std::vector<sim::Vec3>& shifts_m);
+
+}  // namespace app
