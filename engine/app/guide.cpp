@@ -235,7 +235,10 @@ std::string under_the_tip(const sim::Model& model, const sim::State& state, cons
         words = "The tip is at the floor of the tissue.";
     } else {
         const auto below = static_cast<sim::Layer>(static_cast<int>(at.layer) + 1);
-        const double left_m = at.bottom_of(at.layer) - at.depth_m;
+        // from the wall that comes to the next layer first, as the depth over the SMAS is told
+        const sim::InstrumentSpec& held = model.scenario.tray[static_cast<std::size_t>(state.hands.instrument)];
+        const double wall_m = is_pilot(held) ? 0.0 : sim::gauge(held.gauge).radius_m();
+        const double left_m = std::max(0.0, at.bottom_of(at.layer) - at.depth_m - wall_m);
         words = left_m < kToldM ? fmt::format("Under the tip {}.", layer_words(below))
                                 : fmt::format("Under the tip {:.1f} mm of {}, then {}.", mm(left_m),
                                               layer_words(at.layer), layer_words(below));
