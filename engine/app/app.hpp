@@ -100,6 +100,7 @@ class App {
     void show_frame();
     void note_frame();
     void move_everything(const std::vector<files::TimedCommand>& commands, int frame);
+    void choose_quality(const std::vector<files::TimedCommand>& commands);
     [[nodiscard]] std::vector<double> event_to_swap_ms();
     void draw_current_screen();
     void note_places();

@@ -26,7 +26,8 @@
 #include "engine/session/machine.hpp"
 
 /// How long a frame takes while a cannula and the camera move, and how long an event waits until its picture is shown.
-/// Every frame advances the script, turns the camera and draws everything anew; the quality step is held. For each part
+/// Every frame advances the script, turns the camera and draws everything anew; the quality step is the one that is
+/// asked for, or that the program has chosen in the frames before, and is held. For each part
 /// of a frame its time on this thread and on the card is told as [median, 99th percentile, longest], and for the
 /// slowest frames the parts themselves.
 
@@ -212,6 +213,25 @@ void App::move_everything(const std::vector<files::TimedCommand>& commands, int 
     practice_->handle(drag, false, false);
 }
 
+/// Frames in which the program finds its step as it does for a user, until it has stayed with one.
+void App::choose_quality(const std::vector<files::TimedCommand>& commands) {
+    constexpr int kStay = 3 * view::QualityChooser::kFramesToJudge, kMost = 5 * kStay;
+    int stayed = 0;
+    for (int i = 0; i < kMost && stayed < kStay; ++i) {
+        const auto start = Clock::now();
+        const double start_ms = processor_ms();
+        move_everything(commands, i);
+        draw();
+        window_.swap();
+        PK_GL(glFinish());
+        view::FrameCost cost;
+        cost.frame_ms = ms_between(start, Clock::now());
+        cost.thread_ms = processor_ms() - start_ms;
+        // the first frames fill caches
+        if (i >= kSettle) stayed = quality_.note_frame(cost.work_ms(!window_.software())) ? 0 : stayed + 1;
+    }
+}
+
 int App::bench() {
     go_to(Screen::start);
     draw();
@@ -221,10 +241,15 @@ int App::bench() {
 
     load_now(options_.scenario);
     play_script();
-    quality_.hold(options_.quality >= 0 ? options_.quality : quality_.step());
     const files::Script script = files::load_script(files::find_script(options_.script.string()));
     std::unique_ptr<BusyWorker> worker;
     if (options_.busy) worker = std::make_unique<BusyWorker>(practice_->prepared().model);
+    if (options_.quality < 0) {
+        choose_quality(script.commands);
+        load_now(options_.scenario);  // the frames that count begin where the script was asked to begin
+        play_script();
+    }
+    quality_.hold(options_.quality >= 0 ? options_.quality : quality_.step());
 
     card_watch_ = std::make_unique<gl::CardWatch>();
     std::vector<double> frame_ms, busy_ms;

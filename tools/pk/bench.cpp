@@ -141,6 +141,9 @@ void frame_rows(const std::string& scenario, std::vector<Row>& rows) {
     // limits of software drawing; on a graphics card the same rows say how far below them the card is
     rows.push_back({"frame_720p_software_ms", idle.value("median", 0.0), "ms", 33.0, "at most"});
     rows.push_back({"frame_720p_software_busy_ms", busy.value("median", 0.0), "ms", 50.0, "at most"});
+    // at the step of drawing that the program chose for itself: 2 is all the detail that a processor draws, 3 is three
+    // quarters of it
+    rows.push_back({"frame_720p_software_step", idle.value("quality", 0.0), "", 3.0, "at most"});
     rows.push_back({"first_frame_s", idle.value("first_frame_s", 0.0), "s", 2.0, "at most"});
     rows.push_back({"resident_mb", idle.value("resident_mb", 0.0), "MB", 1000.0, "at most"});
 }
