@@ -406,7 +406,8 @@ void draw_depth_strip(Canvas& canvas, const CanvasRect& where, const DepthTrace&
     frame.hair = std::max(0.7, text_size / 14.0);
     DepthPlotPlaces& at = frame.places;
     const double deepest_mm = deepest_shown_m(trace, {}) / kMm;
-    at.plot = {where.left + 2.2 * text_size, where.top,
+    // the first number of the axis stands half above the plot
+    at.plot = {where.left + 2.2 * text_size, where.top + 0.4 * text_size,
                where.right - edge_label_width(canvas, text_size) - kLabelEm * text_size,
                where.bottom - 1.5 * text_size};
     const double per_mm = at.plot.height() / deepest_mm;

@@ -211,16 +211,16 @@ TEST_CASE("the small trace shows layers, band and shaft, and how deep its bottom
     const sim::Recording recording = deep_pass();
     RecordingCanvas canvas;
     const view::DepthTrace trace = view::depth_trace_of(recording, recording.tracks[0], {});
-    view::draw_depth_strip(canvas, {0, 0, 400, 40}, trace, 14.0);
+    view::draw_depth_strip(canvas, {0, 0, 400, 144}, trace, 14.0);
     CHECK_THAT(canvas.texts, Contains("0\n") && Contains("mm from the entry") && Contains("superficial fat"));
     CHECK(canvas.fills.size() > 6);
     for (const auto& fill : canvas.fills)
         for (const view::CanvasPoint& p : fill.points) {
             CHECK((p.x >= -1e-6 && p.x <= 400.0 + 1e-6));
-            CHECK((p.y >= -2.0 && p.y <= 42.0));
+            CHECK((p.y >= -2.0 && p.y <= 146.0));
         }
     for (const auto& label : canvas.labels) CHECK(label.rect.right <= 400.0);
     RecordingCanvas empty;
-    view::draw_depth_strip(empty, {0, 0, 400, 40}, {}, 14.0);
+    view::draw_depth_strip(empty, {0, 0, 400, 144}, {}, 14.0);
     CHECK(empty.fills.empty());
 }
