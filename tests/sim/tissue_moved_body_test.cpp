@@ -12,15 +12,8 @@ using sim::fe::ChartPlace;
 
 namespace {
 
-sim::fe::TetheredBody& body() {
-    static const auto built = support::coarse_body();
-    return *built;
-}
-
-const sim::fe::Settled& lying() {
-    static const sim::fe::Settled settled = body().settle({sim::fe::lying_down(), {}});
-    return settled;
-}
+sim::fe::TetheredBody& body() { return support::shared_coarse_body(); }
+const sim::fe::Settled& lying() { return support::coarse_body_lying(); }
 
 std::vector<Vec3> places_in_the_treated_region(int count, double low_level, double high_level) {
     sim::Random random(5);

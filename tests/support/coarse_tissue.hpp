@@ -38,4 +38,14 @@ inline std::unique_ptr<sim::fe::TetheredBody> coarse_body(const sim::Progress& p
                                                    progress);
 }
 
+/// One such body for all tests of a program, and that body lying down.
+inline sim::fe::TetheredBody& shared_coarse_body() {
+    static const auto built = coarse_body();
+    return *built;
+}
+inline const sim::fe::Settled& coarse_body_lying() {
+    static const sim::fe::Settled settled = shared_coarse_body().settle({sim::fe::lying_down(), {}});
+    return settled;
+}
+
 }  // namespace support

@@ -13,15 +13,8 @@ using sim::Vec3;
 
 namespace {
 
-sim::fe::TetheredBody& body() {
-    static const auto built = support::coarse_body();
-    return *built;
-}
-
-const sim::fe::Settled& lying() {
-    static const sim::fe::Settled settled = body().settle({sim::fe::lying_down(), {}});
-    return settled;
-}
+sim::fe::TetheredBody& body() { return support::shared_coarse_body(); }
+const sim::fe::Settled& lying() { return support::coarse_body_lying(); }
 
 std::shared_ptr<const sim::fe::MovedBody> moved_body() {
     static const auto moved = std::make_shared<const sim::fe::MovedBody>(
