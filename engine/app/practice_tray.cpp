@@ -128,7 +128,11 @@ float Practice::draw_at_hand(Ui& ui, float x, float y, float w, float px_per_mm)
         if (over) ui.box(row, theme::kOver, ui.px(6.0f));
         const unsigned ink = out ? theme::kSecondInk : theme::kInk;
         ui.tag(Face::bold14, x, y + ui.px(3.0f), fmt::format("{}", i + 1), theme::kInk, theme::kChip);
-        ui.text(Face::text14, name_x, y + ui.px(3.0f), ink, specs[i].name, x + w - name_x);
+        // in the narrowest tray the first words stand for the whole
+        std::string name = specs[i].name;
+        while (name.find(' ') != std::string::npos && ui.text_width(Face::text14, name) > x + w - name_x)
+            name.resize(name.rfind(' '));
+        ui.text(Face::text14, name_x, y + ui.px(3.0f), ink, name, x + w - name_x);
         if (two_lines)
             ui.text(Face::text14, name_x, y + ui.px(4.0f) + line_h, theme::kSecondInk, note, x + w - name_x);
         else
