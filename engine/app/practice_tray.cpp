@@ -213,6 +213,8 @@ namespace {
 
 constexpr float kHintGap = 5.0f;
 
+int hint_columns(const Ui& ui, float w) { return w > ui.px(230.0f) ? 2 : 1; }
+
 float hint_width(const Ui& ui, const KeyHint& hint) {
     return ui.text_width(Face::bold14, hint.keys) + ui.text_width(Face::text14, hint.meaning) + ui.px(20.0f);
 }
@@ -227,12 +229,12 @@ float Practice::first_hints_width(const Ui& ui) {
 }
 
 float Practice::hints_height(const Ui& ui, float w) {
-    const int columns = w > ui.px(230.0f) ? 2 : 1, count = static_cast<int>(Steering::hints().size());
+    const int columns = hint_columns(ui, w), count = static_cast<int>(Steering::hints().size());
     return static_cast<float>((count + columns - 1) / columns) * (ui.line_height(Face::bold14) + ui.px(kHintGap));
 }
 
 void Practice::draw_hints(Ui& ui, float x, float y, float w) {
-    const int columns = w > ui.px(230.0f) ? 2 : 1;
+    const int columns = hint_columns(ui, w);
     const float first_w = columns == 2 ? first_hints_width(ui) : w;
     int column = 0;
     for (const KeyHint& hint : Steering::hints()) {

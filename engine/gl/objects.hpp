@@ -112,7 +112,8 @@ class Program {
 
 enum class Wrap { repeat, clamp };
 /// How a picture is looked up that is shown smaller than it is: blended between its sizes and its texels, within the
-/// nearest of its sizes, or its nearest texel there. Each costs a processor that draws about half of the one before.
+/// nearest of its sizes, or its nearest texel there. Each asks for fewer texels than the
+/// one before: eight, four, one.
 enum class Minify { blended, nearest_size, nearest_texel };
 
 /// @param pixels RGBA, width * height * 4

@@ -192,11 +192,11 @@ Renderer::SurfaceOnCard& Renderer::on_card(const std::shared_ptr<const view::Sur
         std::vector<std::uint32_t> triangles = rest->triangles;
         std::vector<Chunk> chunks = make_chunks(rest->vertices, triangles);
         Mesh mesh(bytes_of(rest->vertices), sizeof(V), layout, triangles);
-        kept = {rest, {std::move(mesh), std::move(chunks), std::move(triangles), {}, {}, rest.get(), 0.0f}};
+        kept = {rest, {std::move(mesh), std::move(chunks), std::move(triangles), {}, {}, rest, 0.0f}};
     }
-    if (kept.card.holds != surface.get()) {
+    if (kept.card.holds.lock() != surface) {
         kept.card.mesh.replace(bytes_of(surface->vertices), kept.card.triangles);
-        kept.card.holds = surface.get();
+        kept.card.holds = surface;
         kept.card.moved_most_mm = surface->moved_most_mm;
     }
     return kept.card;

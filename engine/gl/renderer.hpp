@@ -42,8 +42,8 @@ class Renderer {
         std::vector<std::uint32_t> triangles;  ///< in the order of the chunks
         std::vector<bool> painted;             ///< for each chunk: the face's painting falls on it
         std::weak_ptr<const view::Image> painted_by;
-        const view::Surface* holds = nullptr;  ///< whose vertices are on the card; for comparing alone
-        float moved_most_mm = 0.0f;            ///< of them, from where the chunks were made
+        std::weak_ptr<const view::Surface> holds;  ///< whose vertices are on the card
+        float moved_most_mm = 0.0f;                ///< of them, from where the chunks were made
     };
     struct FaceOnCard {
         Mesh mesh;

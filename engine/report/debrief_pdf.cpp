@@ -281,7 +281,7 @@ std::string line_of(const Loss& loss) {
 
 void draw_losses(Page& page, const std::vector<Loss>& lost, double reserved) {
     page.paragraph("All that cost points", kHead, kInk, true);
-    if (lost.empty()) page.paragraph("Nothing.", kSmall);
+    if (lost.empty()) page.paragraph("No points were lost.", kSmall);
     constexpr double kRest = 12.0;  // of the line that tells of what found no room
     const double end = page.end() - reserved;
     for (std::size_t i = 0; i < lost.size(); ++i) {

@@ -22,7 +22,7 @@ struct Picture {
 
 /// The tissue along the shaft at one moment.
 struct ShaftSection {
-    std::string caption;  ///< "Track 1, 31 mm in, at 00:31"
+    std::string caption;  ///< "Track 1 at 31 mm, 00:31"
     double tip_depth_mm = 0.0;
     /// Made for the room that the page has for it.
     std::function<std::optional<view::Slice>(const view::SliceWindow&)> cut;

@@ -40,9 +40,8 @@ std::optional<report::ShaftSection> paper_section(Replay& replay, const std::vec
         // a small window tells whether there is enough under the skin to be cut along
         const auto probe = view::slice_of(*model.anatomy, bands, state, instrument, {-1.0, 1.0, -1.0, 1.0});
         if (!probe) continue;
-        const std::string where =
-            fmt::format("track {}, {:.0f} mm in, at {}", moment.track + 1, moment.along_m / sim::kMm,
-                        report::clock_words(static_cast<double>(state.step) * sim::kStepS));
+        const std::string where = fmt::format("track {} at {:.0f} mm, {}", moment.track + 1, moment.along_m / sim::kMm,
+                                              report::clock_words(static_cast<double>(state.step) * sim::kStepS));
         out = report::ShaftSection{
             moment.loss > 0 ? fmt::format("Number {}: {}", moment.loss, where) : report::capital(where),
             probe->tip_depth_mm,

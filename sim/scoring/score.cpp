@@ -192,8 +192,7 @@ std::string sentence_for(std::string_view measure, Heading heading) {
         case Heading::plane_accuracy:
             return "Practise holding the superficial fat: lift the tip and read the tent every few millimetres.";
         case Heading::clearance:
-            return "Practise keeping away from vessels and nerves: mark their ways, feel the pulse, and plan round "
-                   "them "
+            return "Practise keeping away from vessels and nerves: mark their ways, feel the pulse, plan round them "
                    "before the entry.";
         case Heading::ligament_resistance:
             return "Practise ligaments: stop when resistance doubles, draw back, re-angle and pass beside them.";

@@ -136,7 +136,7 @@ TEST_CASE("the section along the shaft is printed with its moment, in a window t
     report::DebriefFacts with = facts();
     constexpr double kTipDepthMm = 24.0;
     std::optional<view::SliceWindow> asked;
-    with.section = report::ShaftSection{"Number 1: track 1, 31 mm in, at 00:31", kTipDepthMm,
+    with.section = report::ShaftSection{"Number 1: track 1 at 31 mm, 00:31", kTipDepthMm,
                                         [&](const view::SliceWindow& window) -> std::optional<view::Slice> {
                                             asked = window;
                                             return std::nullopt;
