@@ -144,7 +144,7 @@ TEST_CASE("the section along the shaft is printed with its moment, in a window t
     const std::string text =
         squeezed(text_of(written(report::debrief_pdf(recording, score, rubric, with), "section.pdf")));
     CHECK_THAT(text, Contains("Sectionalongtheshaft"));
-    CHECK_THAT(text, Contains("Number1:track1,31mmin,at00:31"));
+    CHECK_THAT(text, Contains("Number1:track1at31mm,00:31"));
     REQUIRE(asked);
     CHECK(asked->bottom_mm > kTipDepthMm);
     CHECK(asked->left_mm < asked->right_mm);
