@@ -108,4 +108,37 @@ bool may_be_cut(const Chunk& chunk, const view::CutBox& cut, float slack_mm) {
     return true;
 }
 
+bool may_be_raised(const Chunk& chunk, const view::Tent& tent, float slack_mm) {
+    constexpr float kReachWidths = 1.6f;  // exp(-4 ln 2 * 1.6^2) is under a thousandth
+    return std::fabs(tent.height_mm) > 0.0f &&
+           glm::length(chunk.centre - tent.centre_mm) < chunk.radius + slack_mm + kReachWidths * tent.width_mm;
+}
+
+std::vector<glm::vec4> planes_of(std::span<const view::SurfaceVertex> vertices,
+                                 std::span<const std::uint32_t> triangles) {
+    std::vector<glm::vec4> planes;
+    planes.reserve(triangles.size() / 3);
+    for (std::size_t t = 0; t + 2 < triangles.size(); t += 3) {
+        const glm::vec3 a = vertices[triangles[t]].position_mm, b = vertices[triangles[t + 1]].position_mm,
+                        c = vertices[triangles[t + 2]].position_mm;
+        const glm::vec3 across = glm::cross(b - a, c - a);
+        const float length = glm::length(across);
+        // a triangle without an area is seen from everywhere and from nowhere
+        const glm::vec3 n = length > 1e-12f ? across / length : glm::vec3(0.0f);
+        planes.emplace_back(n, glm::dot(n, a));
+    }
+    return planes;
+}
+
+void pick_facing(std::span<const std::uint32_t> triangles, std::span<const glm::vec4> planes, const glm::vec3& eye_mm,
+                 std::vector<std::uint32_t>& picked) {
+    constexpr float kEdgeOnMm = 0.01f;  // left to the card, which rounds otherwise
+    std::size_t plane = 0;
+    for (std::size_t t = 0; t + 2 < triangles.size(); t += 3, ++plane) {
+        const glm::vec4& p = planes[plane];
+        if (glm::dot(glm::vec3(p), eye_mm) < p.w - kEdgeOnMm) continue;
+        picked.insert(picked.end(), {triangles[t], triangles[t + 1], triangles[t + 2]});
+    }
+}
+
 }  // namespace gl

@@ -35,4 +35,15 @@ inline constexpr std::size_t kChunkTriangles = 192;
 /// Whether the cut may take any of it away.
 [[nodiscard]] bool may_be_cut(const Chunk& chunk, const view::CutBox& cut, float slack_mm);
 
+/// Whether the tent may raise any of it by more than a thousandth of its height. @param slack_mm as above
+[[nodiscard]] bool may_be_raised(const Chunk& chunk, const view::Tent& tent, float slack_mm);
+
+/// Of each triangle its unit normal and how far along it the triangle lies, mm.
+[[nodiscard]] std::vector<glm::vec4> planes_of(std::span<const view::SurfaceVertex> vertices,
+                                               std::span<const std::uint32_t> triangles);
+
+/// Adds the triangles that the eye sees from in front to `picked`. @param planes of these triangles, first to first
+void pick_facing(std::span<const std::uint32_t> triangles, std::span<const glm::vec4> planes, const glm::vec3& eye_mm,
+                 std::vector<std::uint32_t>& picked);
+
 }  // namespace gl

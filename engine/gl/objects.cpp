@@ -90,6 +90,17 @@ void Mesh::draw(std::uint32_t first, std::uint32_t count, std::uint32_t base) co
                                    static_cast<GLint>(base)));
 }
 
+void Mesh::draw_picked(std::span<const std::uint32_t> triangles) {
+    if (triangles.empty()) return;
+    if (!picked_) picked_ = generate<Buffer>(glGenBuffers);
+    PK_GL(glBindVertexArray(array_.name()));
+    PK_GL(glBindBuffer(GL_ELEMENT_ARRAY_BUFFER, picked_.name()));
+    PK_GL(glBufferData(GL_ELEMENT_ARRAY_BUFFER, static_cast<GLsizeiptr>(triangles.size_bytes()), triangles.data(),
+                       GL_STREAM_DRAW));
+    PK_GL(glDrawElements(GL_TRIANGLES, static_cast<GLsizei>(triangles.size()), GL_UNSIGNED_INT, nullptr));
+    PK_GL(glBindBuffer(GL_ELEMENT_ARRAY_BUFFER, triangles_.name()));
+}
+
 Program::Program(const std::string& name, const std::string& vertex_source, const std::string& fragment_source) {
     const GLuint vertex = compile(name + " (vertex)", GL_VERTEX_SHADER, vertex_source);
     const GLuint fragment = compile(name + " (fragment)", GL_FRAGMENT_SHADER, fragment_source);
@@ -150,18 +161,24 @@ void set_sampling(GLint minify, GLint wrap) {
 
 }  // namespace
 
-Texture make_texture(int width, int height, std::span<const std::uint8_t> pixels, Wrap wrap, Minify minify) {
+Texture make_texture(int width, int height, std::span<const std::uint8_t> pixels, Wrap wrap) {
     SIM_ASSERT(pixels.size() == static_cast<std::size_t>(width) * static_cast<std::size_t>(height) * 4);
     Texture texture = generate<Texture>(glGenTextures);
     PK_GL(glBindTexture(GL_TEXTURE_2D, texture.name()));
     PK_GL(glPixelStorei(GL_UNPACK_ALIGNMENT, 1));
     PK_GL(glTexImage2D(GL_TEXTURE_2D, 0, GL_RGBA8, width, height, 0, GL_RGBA, GL_UNSIGNED_BYTE, pixels.data()));
     PK_GL(glGenerateMipmap(GL_TEXTURE_2D));
-    const GLint filter = minify == Minify::blended        ? GL_LINEAR_MIPMAP_LINEAR
-                         : minify == Minify::nearest_size ? GL_LINEAR_MIPMAP_NEAREST
-                                                          : GL_NEAREST_MIPMAP_NEAREST;
-    set_sampling(filter, wrap == Wrap::repeat ? GL_REPEAT : GL_CLAMP_TO_EDGE);
+    set_sampling(GL_LINEAR_MIPMAP_LINEAR, wrap == Wrap::repeat ? GL_REPEAT : GL_CLAMP_TO_EDGE);
     return texture;
+}
+
+void show_one_size(const Texture& texture, int level, bool blended) {
+    const GLint filter = blended ? GL_LINEAR : GL_NEAREST;
+    PK_GL(glBindTexture(GL_TEXTURE_2D, texture.name()));
+    PK_GL(glTexParameteri(GL_TEXTURE_2D, GL_TEXTURE_BASE_LEVEL, level));
+    PK_GL(glTexParameteri(GL_TEXTURE_2D, GL_TEXTURE_MAX_LEVEL, level));
+    PK_GL(glTexParameteri(GL_TEXTURE_2D, GL_TEXTURE_MIN_FILTER, filter));
+    PK_GL(glTexParameteri(GL_TEXTURE_2D, GL_TEXTURE_MAG_FILTER, filter));
 }
 
 Texture make_picture_texture(int width, int height) {

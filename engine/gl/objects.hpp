@@ -79,10 +79,12 @@ class Mesh {
     void draw() const;
     /// A part of the triangles. @param first, count in indices  @param base added to each index
     void draw(std::uint32_t first, std::uint32_t count, std::uint32_t base = 0) const;
+    /// These triangles of its vertices, in place of its own for once.
+    void draw_picked(std::span<const std::uint32_t> triangles);
 
  private:
     VertexArray array_;
-    Buffer vertices_, triangles_;
+    Buffer vertices_, triangles_, picked_;
     GLsizei count_ = 0;
     GLenum usage_ = GL_STATIC_DRAW;
 };
@@ -111,14 +113,11 @@ class Program {
 };
 
 enum class Wrap { repeat, clamp };
-/// How a picture is looked up that is shown smaller than it is: blended between its sizes and its texels, within the
-/// nearest of its sizes, or its nearest texel there. Each asks for fewer texels than the
-/// one before: eight, four, one.
-enum class Minify { blended, nearest_size, nearest_texel };
-
 /// @param pixels RGBA, width * height * 4
-[[nodiscard]] Texture make_texture(int width, int height, std::span<const std::uint8_t> pixels, Wrap wrap,
-                                   Minify minify = Minify::blended);
+[[nodiscard]] Texture make_texture(int width, int height, std::span<const std::uint8_t> pixels, Wrap wrap);
+/// From now on this one of its sizes is looked up wherever it is shown: for processors, which would take long to find
+/// the best one for each pixel. @param level 0: its own size, each further one half of that @param blended its texels
+void show_one_size(const Texture& texture, int level, bool blended);
 /// For a picture that is shown at its own size; nothing in it yet.
 [[nodiscard]] Texture make_picture_texture(int width, int height);
 /// Of the bound framebuffer, y counted from the bottom.

@@ -10,6 +10,7 @@
 #include <stdexcept>
 
 #include "engine/gl/check.hpp"
+#include "engine/gl/face_shape.hpp"
 #include "engine/view/layer_pattern.hpp"
 #include "engine/view/lean_look.hpp"
 
@@ -17,8 +18,9 @@ namespace gl {
 
 namespace {
 
+constexpr float kDetailSideMm = 24.0f;           // of a tile of detail, as lean_surface.vert lays it
+const glm::vec3 kMiddleMm(0.0f, -20.0f, 50.0f);  // of what one looks at: the picture's scale is that there
 constexpr int kDetailUnit = 0, kFaceUnit = 1, kReliefUnit = 2, kLayerUnit = 3, kPatternUnit = 4;
-constexpr int kBentCells = 48;  // of a block's side that the bent box may open, along each edge
 
 std::string text_of(const std::filesystem::path& file) {
     std::ifstream in(file, std::ios::binary);
@@ -32,62 +34,6 @@ template <typename T>
 std::span<const std::byte> bytes_of(const std::vector<T>& values) {
     return std::as_bytes(std::span(values));
 }
-
-struct FaceVertex {
-    glm::vec3 position{}, normal{};
-    glm::vec2 across{}, texture{};
-};
-
-/// Texture coordinates that put the first and the last sample on the edges. A column of samples is a row of the
-/// texture, which may have room for more of them.
-FaceVertex point_of(const view::LayerFace& face, int texture_columns, float u, float v) {
-    const float column = u * static_cast<float>(face.columns - 1), row = v * static_cast<float>(face.rows - 1);
-    return {face.origin_mm + u * face.edge_u_mm + v * face.edge_v_mm,
-            face.normal,
-            {u * glm::length(face.edge_u_mm), v * glm::length(face.edge_v_mm)},
-            {(row + 0.5f) / static_cast<float>(face.rows), (column + 0.5f) / static_cast<float>(texture_columns)}};
-}
-
-struct FaceShape {
-    std::vector<FaceVertex> vertices;
-    std::vector<std::uint32_t> triangles;
-};
-
-FaceShape shape_of(const view::LayerFace& face, int texture_columns) {
-    const bool bent = !face.rise_mm.empty();
-    const int along = bent ? face.columns - 1 : face.cut_by_box ? kBentCells : 1;
-    const int up = face.cut_by_box ? kBentCells : 1;
-    FaceShape shape;
-    for (int j = 0; j <= up; ++j)
-        for (int i = 0; i <= along; ++i) {
-            const float u = static_cast<float>(i) / static_cast<float>(along);
-            FaceVertex vertex = point_of(face, texture_columns, u, static_cast<float>(j) / static_cast<float>(up));
-            if (bent) {
-                const auto rise = [&face](int column) {
-                    return face.rise_mm[static_cast<std::size_t>(std::clamp(column, 0, face.columns - 1))];
-                };
-                vertex.position += face.normal * rise(i);
-                const float step = glm::length(face.edge_u_mm) / static_cast<float>(along);
-                const float slope = 0.5f * (rise(i + 1) - rise(i - 1)) / step;
-                vertex.normal = glm::normalize(face.normal - slope * glm::normalize(face.edge_u_mm));
-            }
-            shape.vertices.push_back(vertex);
-        }
-    // the edges may turn either way about the side from which the face is seen
-    const bool turned = glm::dot(glm::cross(face.edge_u_mm, face.edge_v_mm), face.normal) < 0.0f;
-    const auto row = static_cast<std::uint32_t>(along + 1);
-    for (std::uint32_t j = 0; j < static_cast<std::uint32_t>(up); ++j)
-        for (std::uint32_t i = 0; i + 1 < row; ++i) {
-            const std::uint32_t a = j * row + i, b = a + 1, c = b + row, d = a + row;
-            const std::array<std::uint32_t, 6> one_way{a, b, c, a, c, d}, other_way{a, c, b, a, d, c};
-            for (const std::uint32_t k : turned ? other_way : one_way) shape.triangles.push_back(k);
-        }
-    return shape;
-}
-
-constexpr std::array kFaceLayout{Attribute{3, offsetof(FaceVertex, position)},
-                                 Attribute{3, offsetof(FaceVertex, normal)}, Attribute{2, offsetof(FaceVertex, across)},
-                                 Attribute{2, offsetof(FaceVertex, texture)}};
 
 void set_cut(const Program& program, const view::DrawList& list) {
     if (!list.cut) return;
@@ -121,19 +67,25 @@ constexpr std::array kObjectLayout{
     Attribute{3, offsetof(view::ObjectVertex, position_mm)}, Attribute{3, offsetof(view::ObjectVertex, normal)},
     Attribute{3, offsetof(view::ObjectVertex, colour)}, Attribute{1, offsetof(view::ObjectVertex, gloss)}};
 
-/// Whether lashes would come out as strands and not as dots: their paint on the skin is all that is seen then.
-bool shows_hairs(const view::DrawList& list) {
-    constexpr float kSamplesPerMm = 5.0f;  // strands are 0.15 mm wide: by eye
-    const glm::vec4 clip = list.view_projection * glm::vec4(list.hairs->vertices.front().position_mm, 1.0f);
-    if (!(clip.w > 0.0f)) return false;
-    GLint samples = 0;
+/// Of the picture, at a place. 0 behind the eye.
+float pixels_per_mm(const view::DrawList& list, const glm::vec3& at_mm) {
+    const glm::vec4 clip = list.view_projection * glm::vec4(at_mm, 1.0f);
+    if (!(clip.w > 0.0f)) return 0.0f;
     std::array<GLint, 4> viewport{};
-    PK_GL(glGetIntegerv(GL_SAMPLES, &samples));
     PK_GL(glGetIntegerv(GL_VIEWPORT, viewport.data()));
     const glm::mat4& m = list.view_projection;
     const float clip_per_mm = glm::length(glm::vec3(m[0][1], m[1][1], m[2][1])) / clip.w;
-    const float pixels_per_mm = 0.5f * static_cast<float>(viewport[3]) * clip_per_mm;
-    return pixels_per_mm * std::sqrt(static_cast<float>(std::max(samples, 1))) >= kSamplesPerMm;
+    return 0.5f * static_cast<float>(viewport[3]) * clip_per_mm;
+}
+
+/// Whether lashes would come out as strands and not as dots: their paint on the skin is all that is seen then.
+bool shows_hairs(const view::DrawList& list) {
+    constexpr float kSamplesPerMm = 5.0f;  // strands are 0.15 mm wide: by eye
+    GLint samples = 0;
+    PK_GL(glGetIntegerv(GL_SAMPLES, &samples));
+    return pixels_per_mm(list, list.hairs->vertices.front().position_mm) *
+               std::sqrt(static_cast<float>(std::max(samples, 1))) >=
+           kSamplesPerMm;
 }
 
 /// How far a tent may move a vertex.
@@ -192,10 +144,13 @@ Renderer::SurfaceOnCard& Renderer::on_card(const std::shared_ptr<const view::Sur
         std::vector<std::uint32_t> triangles = rest->triangles;
         std::vector<Chunk> chunks = make_chunks(rest->vertices, triangles);
         Mesh mesh(bytes_of(rest->vertices), sizeof(V), layout, triangles);
-        kept = {rest, {std::move(mesh), std::move(chunks), std::move(triangles), {}, {}, rest, 0.0f}};
+        std::vector<glm::vec4> planes = planes_of(rest->vertices, triangles);
+        kept = {rest,
+                {std::move(mesh), std::move(chunks), std::move(triangles), std::move(planes), {}, {}, rest, 0.0f}};
     }
     if (kept.card.holds.lock() != surface) {
         kept.card.mesh.replace(bytes_of(surface->vertices), kept.card.triangles);
+        kept.card.planes = planes_of(surface->vertices, kept.card.triangles);
         kept.card.holds = surface;
         kept.card.moved_most_mm = surface->moved_most_mm;
     }
@@ -264,13 +219,29 @@ void Renderer::put_on_card(FaceOnCard& card, const view::LayerFace& face) {
     card.holds = &face;
 }
 
-const Texture& Renderer::on_card(const std::shared_ptr<const view::Image>& image, const Texture& otherwise, Wrap wrap,
-                                 Minify minify) {
+const Texture& Renderer::on_card(const std::shared_ptr<const view::Image>& image, const Texture& otherwise, Wrap wrap) {
     if (!image) return otherwise;
     auto& kept = images_[image.get()];
     if (kept.source.lock() != image)
-        kept = {image, make_texture(image->width, image->height, image->rgba, wrap, minify)};
-    return kept.card;
+        kept = {image, {make_texture(image->width, image->height, image->rgba, wrap), -1, true}};
+    return kept.card.texture;
+}
+
+const Texture& Renderer::sized(const std::shared_ptr<const view::Image>& image, const Texture& otherwise, Wrap wrap,
+                               float side_mm, float pixels_per_mm) {
+    const Texture& texture = on_card(image, otherwise, wrap);
+    if (!image) return texture;
+    constexpr int kSmallest = 4;  // texels of a side that still say something
+    const float texels_per_pixel = static_cast<float>(image->width) / (side_mm * std::max(pixels_per_mm, 1e-3f));
+    const int most = static_cast<int>(std::log2(static_cast<float>(image->width) / kSmallest));
+    const int level = std::clamp(static_cast<int>(std::lround(std::log2(texels_per_pixel))), 0, std::max(0, most));
+    // tiles of fine detail have texels finer than pixels until one looks from near; a painting has an outline
+    const bool blended = wrap == Wrap::clamp || texels_per_pixel < 1.0f;
+    ImageOnCard& card = images_[image.get()].card;
+    if (card.level != level || card.blended != blended) show_one_size(texture, level, blended);
+    card.level = level;
+    card.blended = blended;
+    return texture;
 }
 
 void Renderer::forget_what_is_gone() {
@@ -294,7 +265,7 @@ void Renderer::upload(const view::DrawList& list, Shading shading) {
     for (const auto& marks : list.marks) on_card(marks);
     if (list.hairs) on_card(list.hairs);
     for (const auto& faces : list.faces) on_card(faces);
-    bind_skin_images(list.images, shading);
+    bind_skin_images(list, shading);
 }
 
 void Renderer::draw(const view::DrawList& list, Shading shading) {
@@ -395,32 +366,61 @@ void Renderer::find_painted(SurfaceOnCard& surface, const view::Surface& source,
             source.vertices, std::span(surface.triangles).subspan(surface.chunks[i].first, surface.chunks[i].count));
 }
 
-void Renderer::draw_chunks(const SurfaceOnCard& surface, const view::DrawList& list, bool touched_by_cut,
-                           std::optional<bool> painted) {
+/// Calls with each chunk that may show of those asked for.
+template <typename Use>
+void Renderer::each_chunk(const SurfaceOnCard& surface, const view::DrawList& list, const Which& which, Use use) {
     const float slack = slack_mm(list) + surface.moved_most_mm;
+    for (std::size_t i = 0; i < surface.chunks.size(); ++i) {
+        const Chunk& chunk = surface.chunks[i];
+        if (which.painted && surface.painted[i] != *which.painted) continue;
+        const bool touched = list.cut && may_be_cut(chunk, *list.cut, slack);
+        if (touched != which.touched_by_cut || !may_show(chunk, list.view_projection, list.eye_mm, slack)) continue;
+        use(chunk);
+    }
+}
+
+void Renderer::draw_chunks(const SurfaceOnCard& surface, const view::DrawList& list, const Which& which) {
     std::uint32_t first = 0, count = 0;
     const auto flush = [&] {
         surface.mesh.draw(first, count);
         count = 0;
     };
-    for (std::size_t i = 0; i < surface.chunks.size(); ++i) {
-        const Chunk& chunk = surface.chunks[i];
-        if (painted && surface.painted[i] != *painted) continue;
-        const bool touched = list.cut && may_be_cut(chunk, *list.cut, slack);
-        if (touched != touched_by_cut || !may_show(chunk, list.view_projection, list.eye_mm, slack)) continue;
+    each_chunk(surface, list, which, [&](const Chunk& chunk) {
         if (count > 0 && first + count != chunk.first) flush();
         if (count == 0) first = chunk.first;
         count += chunk.count;
-    }
+    });
     if (count > 0) flush();
 }
 
-void Renderer::bind_skin_images(const view::SkinImages& images, Shading shading) {
+/// A processor that draws takes longer over a triangle that is turned away than this thread over leaving it out.
+void Renderer::draw_facing(SurfaceOnCard& surface, const view::DrawList& list, const Which& which) {
+    picked_.clear();
+    each_chunk(surface, list, which, [&](const Chunk& chunk) {
+        const auto triangles = std::span(surface.triangles).subspan(chunk.first, chunk.count);
+        if (may_be_raised(chunk, list.tent, surface.moved_most_mm))
+            picked_.insert(picked_.end(), triangles.begin(), triangles.end());
+        else
+            pick_facing(triangles, std::span(surface.planes).subspan(chunk.first / 3), list.eye_mm, picked_);
+    });
+    surface.mesh.draw_picked(picked_);
+}
+
+void Renderer::draw_surface(SurfaceOnCard& surface, const view::DrawList& list, Shading shading, const Which& which) {
+    if (shading == Shading::lean)
+        draw_facing(surface, list, which);
+    else
+        draw_chunks(surface, list, which);
+}
+
+void Renderer::bind_skin_images(const view::DrawList& list, Shading shading) {
+    const view::SkinImages& images = list.images;
     // all are on the card before the first is bound: putting one there takes a unit that may already be in use
     if (shading == Shading::lean) {
-        // detail is finer than the pixels that show it, where it is shown small: no look-up need be smoothed
-        const Texture& detail = on_card(images.lean_detail, plain_factor_, Wrap::repeat, Minify::nearest_texel);
-        const Texture& face = on_card(images.lean_face, plain_factor_, Wrap::clamp, Minify::nearest_size);
+        const glm::vec3 middle = list.cut ? list.cut->centre_mm : kMiddleMm;
+        const float scale = pixels_per_mm(list, middle);
+        const Texture& detail = sized(images.lean_detail, plain_factor_, Wrap::repeat, kDetailSideMm, scale);
+        const Texture& face = sized(images.lean_face, plain_factor_, Wrap::clamp, images.face_window_mm.z, scale);
         gl::bind(detail, kDetailUnit);
         gl::bind(face, kFaceUnit);
     } else {
@@ -435,7 +435,7 @@ void Renderer::bind_skin_images(const view::SkinImages& images, Shading shading)
 
 void Renderer::draw_surfaces(const view::DrawList& list, Shading shading) {
     enable(GL_CULL_FACE, true);
-    bind_skin_images(list.images, shading);
+    bind_skin_images(list, shading);
     // there is skin under cap and drape
     draw_cloth(list, shading);
     draw_skin(list, shading);
@@ -454,7 +454,7 @@ void Renderer::draw_cloth(const view::DrawList& list, Shading shading) {
         for (const auto& surface : list.surfaces) {
             if (surface->kind != view::SurfaceKind::cloth) continue;
             program.set("dye", surface->colour);
-            draw_chunks(on_card(surface), list, touched);
+            draw_surface(on_card(surface), list, shading, {touched, std::nullopt});
         }
     }
 }
@@ -481,7 +481,7 @@ void Renderer::draw_skin(const view::DrawList& list, Shading shading) {
                 program.set("face_window", glm::vec4(list.images.face_window_mm, surface->face ? 1.0f : 0.0f));
                 SurfaceOnCard& card = on_card(surface);
                 if (painted) find_painted(card, *surface, list.images);
-                draw_chunks(card, list, touched, painted);
+                draw_surface(card, list, shading, {touched, painted});
             }
         }
     };

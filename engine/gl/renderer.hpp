@@ -40,6 +40,7 @@ class Renderer {
         Mesh mesh;
         std::vector<Chunk> chunks;
         std::vector<std::uint32_t> triangles;  ///< in the order of the chunks
+        std::vector<glm::vec4> planes;         ///< of each triangle, as planes_of() gives them
         std::vector<bool> painted;             ///< for each chunk: the face's painting falls on it
         std::weak_ptr<const view::Image> painted_by;
         std::weak_ptr<const view::Surface> holds;  ///< whose vertices are on the card
@@ -53,13 +54,18 @@ class Renderer {
         bool cut_by_box = false, shaped = false;
         const view::LayerFace* holds = nullptr;  ///< the state that was put here last; for comparing alone
     };
+    struct ImageOnCard {
+        Texture texture;
+        int level = -1;  ///< of show_one_size(), -1: all are in use
+        bool blended = true;
+    };
     template <typename Source, typename Card>
     struct Kept {
         std::weak_ptr<const Source> source;
         Card card;
     };
 
-    void bind_skin_images(const view::SkinImages& images, Shading shading);
+    void bind_skin_images(const view::DrawList& list, Shading shading);
     void draw_backdrop();
     void draw_surfaces(const view::DrawList& list, Shading shading);
     void draw_cloth(const view::DrawList& list, Shading shading);
@@ -67,10 +73,17 @@ class Renderer {
     void draw_layers(const view::DrawList& list);
     void draw_layer_tops(const view::DrawList& list);
     void draw_objects(const view::DrawList& list);
-    /// The chunks of a surface that may show: those that the cut may touch, or the others; of these all, or those that
-    /// are painted on or not.
-    void draw_chunks(const SurfaceOnCard& surface, const view::DrawList& list, bool touched_by_cut,
-                     std::optional<bool> painted = std::nullopt);
+    /// The chunks of a surface: those that the cut may touch, or the others; of these all, or those that are painted on
+    /// or not.
+    struct Which {
+        bool touched_by_cut = false;
+        std::optional<bool> painted;
+    };
+    template <typename Use>
+    static void each_chunk(const SurfaceOnCard& surface, const view::DrawList& list, const Which& which, Use use);
+    static void draw_chunks(const SurfaceOnCard& surface, const view::DrawList& list, const Which& which);
+    void draw_facing(SurfaceOnCard& surface, const view::DrawList& list, const Which& which);
+    void draw_surface(SurfaceOnCard& surface, const view::DrawList& list, Shading shading, const Which& which);
     void find_painted(SurfaceOnCard& surface, const view::Surface& source, const view::SkinImages& images);
     void forget_what_is_gone();
 
@@ -80,18 +93,21 @@ class Renderer {
         const std::shared_ptr<const std::vector<view::LayerFace>>& faces);
     std::shared_ptr<FaceOnCard> grown(const view::LayerFace& face);
     static void put_on_card(FaceOnCard& card, const view::LayerFace& face);
-    const Texture& on_card(const std::shared_ptr<const view::Image>& image, const Texture& otherwise, Wrap wrap,
-                           Minify minify = Minify::blended);
+    const Texture& on_card(const std::shared_ptr<const view::Image>& image, const Texture& otherwise, Wrap wrap);
+    /// The same, in the one of its sizes that suits a scale. @param side_mm of what the picture covers
+    const Texture& sized(const std::shared_ptr<const view::Image>& image, const Texture& otherwise, Wrap wrap,
+                         float side_mm, float pixels_per_mm);
 
     Programs whole_, cut_;
     Program backdrop_;
     Mesh backdrop_mesh_, object_mesh_;
+    std::vector<std::uint32_t> picked_;  ///< triangles of one draw; kept for its room
     Texture plain_detail_, plain_face_, plain_relief_, plain_factor_, pattern_;
     std::map<const void*, Kept<view::Surface, SurfaceOnCard>> surfaces_;
     std::map<const void*, Kept<view::ObjectMesh, Mesh>> solids_;
     std::map<const void*, Kept<std::vector<view::LayerFace>, std::vector<std::shared_ptr<FaceOnCard>>>> faces_;
     std::map<const void*, Kept<void, std::shared_ptr<FaceOnCard>>> sheets_;
-    std::map<const void*, Kept<view::Image, Texture>> images_;
+    std::map<const void*, Kept<view::Image, ImageOnCard>> images_;
 };
 
 }  // namespace gl

@@ -79,6 +79,7 @@ HeadLook build_head_look(const sim::HeadParameters& parameters, const RunAll& ru
     sim::PatientMeshes meshes =
         sim::build_patient_meshes(dressing, sim::build_skin_template(sim::MeshDetail::lean, run_all),
                                   sim::scene_grid(dressing, run_all), told, run_all);
+    sim::drop_buried(meshes, dressing, run_all);
     sim::SkinMesh& mesh = meshes.skin;
     auto skin = std::make_shared<Surface>();
     skin->face = true;

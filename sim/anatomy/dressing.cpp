@@ -1,6 +1,8 @@
 #include "sim/anatomy/dressing.hpp"
 
+#include <algorithm>
 #include <cmath>
+#include <span>
 
 #include <glm/common.hpp>
 #include <glm/geometric.hpp>
@@ -157,6 +159,46 @@ PatientMeshes build_patient_meshes(const Dressing& dressing, const SkinTemplate&
     out.pillow = pillow_mesh(dressing, scale, scene, parallel);
     report(1.0);
     return out;
+}
+
+namespace {
+
+/// Leaves out the triangles that lie wholly in one of the other solids.
+template <typename Mesh>
+void drop_buried_from(Mesh& mesh, const FieldMm& others, const ParallelFor& parallel) {
+    std::vector<char> buried(mesh.vertices.size());
+    parallel_ranges(parallel, buried.size(),
+                    [&](std::size_t i) { buried[i] = others(mesh.vertices[i].position_mm) < -kBuriedMm; });
+    std::vector<std::uint32_t> seen;
+    seen.reserve(mesh.triangles.size());
+    for (std::size_t t = 0; t + 2 < mesh.triangles.size(); t += 3) {
+        const auto corners = std::span(mesh.triangles).subspan(t, 3);
+        if (std::all_of(corners.begin(), corners.end(), [&](std::uint32_t i) { return buried[i] != 0; })) continue;
+        seen.insert(seen.end(), corners.begin(), corners.end());
+    }
+    mesh.triangles = std::move(seen);
+}
+
+}  // namespace
+
+void drop_buried(PatientMeshes& meshes, const Dressing& d, const ParallelFor& parallel) {
+    const auto skin = [&d](const vec3& p) { return d.skin().value_mm(p); };
+    drop_buried_from(
+        meshes.skin,
+        [&](const vec3& p) {
+            return std::min({d.cap_mm(p), d.drape_mm(p), d.pillow_mm(p)});
+        },
+        parallel);
+    drop_buried_from(
+        meshes.cap, [&](const vec3& p) { return std::min(skin(p), d.pillow_mm(p)); }, parallel);
+    drop_buried_from(
+        meshes.drape, [&](const vec3& p) { return std::min(skin(p), d.pillow_mm(p)); }, parallel);
+    drop_buried_from(
+        meshes.pillow,
+        [&](const vec3& p) {
+            return std::min({skin(p), d.cap_mm(p), d.drape_mm(p)});
+        },
+        parallel);
 }
 
 }  // namespace sim
