@@ -52,8 +52,8 @@ struct PatientMeshes {
 
 /// Leaves out the triangles that nobody can see: skin under cap and drape, the cap's inside. Vertices stay.
 void drop_buried(PatientMeshes& meshes, const Dressing& dressing, const ParallelFor& parallel);
-/// A triangle is left out when it lies deeper than this in another solid. More than cloth and skin move against each
-/// other when the patient lies back.
+/// A triangle is left out when it lies deeper than this in another solid. Room for cloth and skin to move against each
+/// other when the patient lies back; assumed.
 inline constexpr float kBuriedMm = 1.5f;
 
 inline constexpr float kSceneCellMm = 4.0f;

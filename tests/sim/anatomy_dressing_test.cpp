@@ -1,4 +1,6 @@
+#include <algorithm>
 #include <catch2/catch.hpp>
+#include <span>
 
 #include <glm/geometric.hpp>
 
@@ -31,7 +33,7 @@ TEST_CASE("a patient's meshes report their progress and turn outwards", "[sim][s
     const SkinTemplate from = build_skin_template(MeshDetail::lean, in_order);
     double last = 0.0;
     bool rises = true;
-    const PatientMeshes meshes = build_patient_meshes(
+    PatientMeshes meshes = build_patient_meshes(
         dressing, from, scene,
         [&](double f) {
             rises = rises && f >= last && f <= 1.0;
@@ -52,4 +54,27 @@ TEST_CASE("a patient's meshes report their progress and turn outwards", "[sim][s
         }
         CHECK(against * 200 < cloth->triangles.size() / 3);
     }
+
+    // what is left out lies in another solid, and of the bare face nothing is
+    const std::vector<std::uint32_t> whole = meshes.skin.triangles;
+    const std::size_t cap_triangles = meshes.cap.triangles.size();
+    drop_buried(meshes, dressing, in_order);
+    CHECK(meshes.skin.triangles.size() < whole.size());
+    CHECK(meshes.cap.triangles.size() < cap_triangles);
+    const auto hidden = [&](std::uint32_t i) {
+        const glm::vec3& p = meshes.skin.vertices[i].position_mm;
+        return std::min({dressing.cap_mm(p), dressing.drape_mm(p), dressing.pillow_mm(p)}) < 0.0f;
+    };
+    std::size_t next = 0, wrongly_dropped = 0;
+    for (std::size_t t = 0; t < whole.size(); t += 3) {
+        const auto corners = std::span(whole).subspan(t, 3);
+        if (next < meshes.skin.triangles.size() &&
+            std::equal(corners.begin(), corners.end(), &meshes.skin.triangles[next])) {
+            next += 3;
+            continue;
+        }
+        if (!std::all_of(corners.begin(), corners.end(), hidden)) ++wrongly_dropped;
+    }
+    CHECK(next == meshes.skin.triangles.size());  // the rest, in its order
+    CHECK(wrongly_dropped == 0);
 }

@@ -102,3 +102,40 @@ TEST_CASE("the cut is asked of a chunk that its box reaches, bend included", "[g
     box.bend.fill(2.0f);
     CHECK(gl::may_be_cut(chunk, box, 0.0f));
 }
+
+TEST_CASE("the triangles picked are those that face the eye", "[gl]") {
+    Ball made = ball();
+    static_cast<void>(gl::make_chunks(made.vertices, made.triangles));
+    const std::vector<glm::vec4> planes = gl::planes_of(made.vertices, made.triangles);
+    REQUIRE(planes.size() == made.triangles.size() / 3);
+    for (const glm::vec3& eye : {glm::vec3(300, 50, 0), glm::vec3(-20, 140, 90), glm::vec3(0, 0, 104)}) {
+        std::vector<std::uint32_t> facing, picked;
+        for (std::size_t t = 0; t + 2 < made.triangles.size(); t += 3) {
+            const glm::vec3 a = made.vertices[made.triangles[t]].position_mm,
+                            b = made.vertices[made.triangles[t + 1]].position_mm,
+                            c = made.vertices[made.triangles[t + 2]].position_mm;
+            if (glm::dot(glm::cross(b - a, c - a), eye - a) > 0.0f)
+                facing.insert(facing.end(), {made.triangles[t], made.triangles[t + 1], made.triangles[t + 2]});
+        }
+        gl::pick_facing(made.triangles, planes, eye, picked);
+        const auto picked_set = as_set(picked);
+        for (const auto& triangle : as_set(facing)) REQUIRE(picked_set.contains(triangle));
+        // those seen edge on and, at the poles, those without an area may be among them
+        CHECK(picked.size() < facing.size() + made.triangles.size() / 50);
+    }
+}
+
+TEST_CASE("a tent raises what is near it", "[gl]") {
+    gl::Chunk chunk;
+    chunk.radius = 2.0f;
+    view::Tent tent;
+    tent.width_mm = 5.0f;
+    tent.height_mm = -1.0f;
+    chunk.centre = {9.0f, 0, 0};
+    CHECK(gl::may_be_raised(chunk, tent, 0.0f));
+    chunk.centre = {12.0f, 0, 0};
+    CHECK_FALSE(gl::may_be_raised(chunk, tent, 0.0f));
+    CHECK(gl::may_be_raised(chunk, tent, 3.0f));
+    tent.height_mm = 0.0f;
+    CHECK_FALSE(gl::may_be_raised(chunk, tent, 3.0f));
+}
