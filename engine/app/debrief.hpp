@@ -140,6 +140,17 @@ class Debrief {
                     const std::vector<std::string>& heads, bool points) const;
     void draw_inside(Ui& ui, const Rect& rect);
     float draw_depths(Ui& ui, float x, float y, float w);
+    struct TimeButton {
+        const char* name;
+        std::string label;
+        const char* key;
+    };
+    [[nodiscard]] std::vector<TimeButton> time_buttons(const Ui& ui) const;  ///< from the right
+    void press_time(std::string_view name);
+    [[nodiscard]] std::string told() const;  ///< a notice, or the moment in words
+    [[nodiscard]] std::string name_of_watched() const;
+    [[nodiscard]] float words_room(const Ui& ui, float w) const;
+    [[nodiscard]] float words_height(const Ui& ui, float w) const;
     void draw_words(Ui& ui, const Rect& rect);
     void draw_time(Ui& ui, const Rect& rect);
     void draw_plot(Ui& ui, const Rect& rect);

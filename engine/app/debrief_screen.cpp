@@ -41,8 +41,8 @@ Debrief::Layout Debrief::layout_of(const Ui& ui) const {
     Layout at;
     const float top = band_height(ui), bottom = ui.height() - footer_height(ui);
     const float margin = ui.px(ui.compact() ? 8.0f : kMargin), gap = ui.px(ui.compact() ? 6.0f : kGapD);
-    const float words_h = ui.px(34.0f), time_h = ui.px(16.0f);
     const Rect all{margin, top + gap, ui.width() - 2.0f * margin, bottom - top - 2.0f * gap};
+    const float words_h = words_height(ui, all.w), time_h = ui.px(16.0f);
     if (ui.compact()) {
         // one page at a time, chosen in the row at the top; the trace under it or a page of its own
         const float tabs_h = ui.px(34.0f), under_h = stacked(ui) ? std::round(0.5f * all.h) : 0.0f;
@@ -245,37 +245,62 @@ void Debrief::draw_next(Ui& ui, const Rect& rect) const {
     ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, report::stability_words(score_) + ".");
 }
 
+std::vector<Debrief::TimeButton> Debrief::time_buttons(const Ui& ui) const {
+    std::vector<TimeButton> out;
+    if (!ui.compact())
+        out = {{"debrief.slow", slow_ ? "Play at speed" : "Play slowly", "L"},
+               {"debrief.forward", "Step forward", "Right"},
+               {"debrief.back", "Step back", "Left"}};
+    out.push_back({"debrief.play", playing_ ? "Stop" : "Play", "K"});
+    return out;
+}
+
+std::string Debrief::told() const { return notice_.empty() || playing_ ? moment() : notice_; }
+
+std::string Debrief::name_of_watched() const {
+    return watched_ == Watched::reference ? "Reference"
+           : watched_ == Watched::earlier ? "Earlier"
+           : track_ >= 0                  ? fmt::format("Track {}", track_ + 1)
+                                          : "";
+}
+
+/// What the buttons of time and the name of what is watched leave for words, of a row this wide.
+float Debrief::words_room(const Ui& ui, float w) const {
+    for (const TimeButton& one : time_buttons(ui)) w -= button_width(ui, one.label, one.key) + ui.px(6.0f);
+    const std::string name = name_of_watched();
+    return w - ui.px(8.0f) - (name.empty() ? 0.0f : ui.text_width(Face::bold14, name) + ui.px(10.0f));
+}
+
+/// Two lines, or more where a notice needs them.
+float Debrief::words_height(const Ui& ui, float w) const {
+    return std::max(ui.px(34.0f), ui.paragraph_height(Face::text14, words_room(ui, w), told()));
+}
+
 void Debrief::draw_words(Ui& ui, const Rect& rect) {
     // from the right: the buttons of time; what is left goes to the moment in words
     float x = rect.right();
     const float h = ui.px(28.0f), y = rect.y + 0.5f * (rect.h - h);
-    const auto button = [&](const char* name, const std::string& label, const char* key) {
-        const float w = button_width(ui, label, key);
+    for (const TimeButton& one : time_buttons(ui)) {
+        const float w = button_width(ui, one.label, one.key);
         x -= w;
-        const bool pressed = ui.button(name, {x, y, w, h}, label, key, false);
+        if (ui.button(one.name, {x, y, w, h}, one.label, one.key, false)) press_time(one.name);
         x -= ui.px(6.0f);
-        return pressed;
-    };
-    if (!ui.compact()) {
-        if (button("debrief.slow", slow_ ? "Play at speed" : "Play slowly", "L")) slow_ = !slow_;
-        if (button("debrief.forward", "Step forward", "Right")) stride(+1);
-        if (button("debrief.back", "Step back", "Left")) stride(-1);
     }
-    if (button("debrief.play", playing_ ? "Stop" : "Play", "K")) {
-        playing_ = !playing_;
-        if (playing_ && shown().step() >= shown().steps()) seek(0);
-    }
-    const float room = x - rect.x - ui.px(8.0f);
-    const std::string name = watched_ == Watched::reference ? "Reference"
-                             : watched_ == Watched::earlier ? "Earlier"
-                             : track_ >= 0                  ? fmt::format("Track {}", track_ + 1)
-                                                            : "";
-    const float name_w = name.empty() ? 0.0f : ui.text_width(Face::bold14, name) + ui.px(10.0f);
-    const std::string words = notice_.empty() || playing_ ? moment() : notice_;
-    const float text_h = ui.paragraph_height(Face::text14, room - name_w, words);
+    const std::string name = name_of_watched(), words = told();
+    const float room = words_room(ui, rect.w), name_w = x - rect.x - ui.px(8.0f) - room;
+    const float text_h = ui.paragraph_height(Face::text14, room, words);
     const float ty = rect.y + std::max(0.0f, 0.5f * (rect.h - text_h));
     if (!name.empty()) ui.text(Face::bold14, rect.x, ty, theme::kInk, name, name_w);
-    ui.paragraph(Face::text14, rect.x + name_w, ty, room - name_w, theme::kInk, words);
+    ui.paragraph(Face::text14, rect.x + name_w, ty, room, theme::kInk, words);
+}
+
+void Debrief::press_time(std::string_view name) {
+    if (name == "debrief.slow") slow_ = !slow_;
+    if (name == "debrief.forward") stride(+1);
+    if (name == "debrief.back") stride(-1);
+    if (name != "debrief.play") return;
+    playing_ = !playing_;
+    if (playing_ && shown().step() >= shown().steps()) seek(0);
 }
 
 void Debrief::draw_time(Ui& ui, const Rect& rect) {
