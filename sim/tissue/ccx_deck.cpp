@@ -62,7 +62,9 @@ Eigen::VectorXd nodal_forces(const Head& head, TetheredBody& body, DeckLoad load
     TissueLoad asked;
     if (load == DeckLoad::supine) asked.gravity_change_m_per_s2 = lying_down();
     if (load == DeckLoad::thread) asked.threads = lifting_paths(head, body.mesh(), Side::left, 1, 1.0);
-    return body.settle(asked).force_n;
+    const Settled settled = body.settle(asked);
+    require_settled(settled.tethers, load == DeckLoad::supine ? "lying down" : "one thread");
+    return settled.force_n;
 }
 
 void write_nodes_and_cells(const HexMesh& mesh, const LayeredBody& body, std::string& out) {
@@ -104,36 +106,44 @@ void write_step(const HexMesh& mesh, const Eigen::VectorXd& force_n, std::string
 
 }  // namespace
 
-Deck make_deck(const Head& head, TetheredBody& body, DeckLoad load) {
-    const HexMesh mesh = with_held_rim(body.mesh());
-    const LayeredBody stuff = [&] {
-        LayeredBody b = few_materials(body.body());
-        b.edge_n_per_m.assign(static_cast<std::size_t>(mesh.cells.free_nodes), 0.0);  // the rim is held instead
-        return b;
-    }();
+DeckProblem deck_problem(const Head& head, TetheredBody& body, DeckLoad load) {
+    DeckProblem out;
+    out.mesh = with_held_rim(body.mesh());
+    out.body = few_materials(body.body());
+    out.body.edge_n_per_m.assign(static_cast<std::size_t>(out.mesh.cells.free_nodes), 0.0);  // held instead
+    out.order = order_without_rim(body.mesh(), out.mesh);
     const Eigen::VectorXd all = nodal_forces(head, body, load);
-    Eigen::VectorXd force(mesh.cells.unknowns());
-    for (std::size_t n = 0; n < mesh.cells.free_index.size(); ++n)
-        if (const int node = mesh.cells.free_index[n]; node >= 0)
-            force.segment<3>(3 * node) = all.segment<3>(3 * body.mesh().cells.free_index[n]);
-    Factor factor(stiffness_of(mesh, stuff, ElementForm::full, false), order_without_rim(body.mesh(), mesh));
-    const Eigen::VectorXd u = factor.solve(force);
+    out.force_n.resize(out.mesh.cells.unknowns());
+    for (std::size_t n = 0; n < out.mesh.cells.free_index.size(); ++n)
+        if (const int node = out.mesh.cells.free_index[n]; node >= 0)
+            out.force_n.segment<3>(3 * node) = all.segment<3>(3 * body.mesh().cells.free_index[n]);
+    return out;
+}
 
+Factor DeckProblem::factor() const { return {stiffness_of(mesh, body, ElementForm::full, false), order}; }
+
+Deck write_deck(const DeckProblem& problem, const Eigen::VectorXd& displacement_m) {
+    const HexMesh& mesh = problem.mesh;
     Deck out;
     out.input =
         "** face, jaw and neck: training aid, not a medical device, not a plan for a real patient\n"
         "** mm, N, MPa\n";
-    write_nodes_and_cells(mesh, stuff, out.input);
-    write_step(mesh, force, out.input);
+    write_nodes_and_cells(mesh, problem.body, out.input);
+    write_step(mesh, problem.force_n, out.input);
     out.table = "node,x_mm,y_mm,z_mm,ux_mm,uy_mm,uz_mm\n";
     for (std::size_t n = 0; n < mesh.cells.node_m.size(); ++n) {
         out.table += std::to_string(n + 1);
         for (int r = 0; r < 3; ++r) out.table += ',' + number(mesh.cells.node_m[n][r] / kMm);
         const int node = mesh.cells.free_index[n];
-        for (int r = 0; r < 3; ++r) out.table += ',' + number(node < 0 ? 0.0 : u[3 * node + r] / kMm);
+        for (int r = 0; r < 3; ++r) out.table += ',' + number(node < 0 ? 0.0 : displacement_m[3 * node + r] / kMm);
         out.table += '\n';
     }
     return out;
+}
+
+Deck make_deck(const Head& head, TetheredBody& body, DeckLoad load) {
+    const DeckProblem problem = deck_problem(head, body, load);
+    return write_deck(problem, problem.factor().solve(problem.force_n));
 }
 
 }  // namespace sim::fe

@@ -23,7 +23,22 @@ struct Deck {
     std::string table;  ///< node,x_mm,y_mm,z_mm,ux_mm,uy_mm,uz_mm for every node, numbered as in the deck
 };
 
-/// @throws FactorError
+/// What such a deck asks, before anything is solved.
+struct DeckProblem {
+    HexMesh mesh;             ///< its rim held too
+    LayeredBody body;         ///< few kinds of material, no tension, no springs at the rim
+    Eigen::VectorXd force_n;  ///< three a node that moves
+    std::vector<int> order;   ///< of elimination
+
+    /// The full brick's factor. @throws FactorError
+    [[nodiscard]] Factor factor() const;
+};
+/// @throws FactorError, InputError, NotSettled
+[[nodiscard]] DeckProblem deck_problem(const Head& head, TetheredBody& body, DeckLoad load);
+/// @param displacement_m what factor() gives for force_n
+[[nodiscard]] Deck write_deck(const DeckProblem& problem, const Eigen::VectorXd& displacement_m);
+
+/// All of it. @throws as deck_problem
 [[nodiscard]] Deck make_deck(const Head& head, TetheredBody& body, DeckLoad load);
 
 }  // namespace sim::fe

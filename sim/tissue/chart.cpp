@@ -15,6 +15,7 @@ namespace {
 constexpr double kHalfWideM = 120.0 * kMm;
 constexpr double kTallM = 184.0 * kMm;
 constexpr double kNominalRadiusM = 72.5 * kMm;  ///< turns s into the angle of a ray
+constexpr double kMostBelowM = 40.0 * kMm;      ///< of margin: further down lie collar bones and shoulders
 constexpr double kGrading = 1.3;                ///< of one margin cell to the next
 constexpr double kAxisZM = 2.0 * kMm;           ///< rays start from points on the vertical axis x = 0 at this z
 constexpr double kSmallTiltBehind = 0.35;       ///< behind the axis the planes tilt back up by this share
@@ -136,15 +137,30 @@ void even_out(const SkinField& skin, Chart& chart) {
 
 }  // namespace
 
+ChartSize chart_size(const ChartSettings& settings) {
+    const auto cells = [&](double length_m) {
+        double count = 0.0;
+        double step = settings.edge_m;
+        double sum = 0.0;
+        while (sum < length_m - 0.5 * step) sum += (step *= kGrading), ++count;
+        return count;
+    };
+    const double beside = cells(settings.margin_m);
+    const double below = cells(std::min(settings.margin_m, kMostBelowM));
+    return {std::round(2.0 * kHalfWideM / settings.edge_m) + 2.0 * beside + 1.0,
+            std::round(kTallM / settings.edge_m) + beside + below + 1.0};
+}
+
 void validate(const ChartSettings& settings) {
     if (!(settings.edge_m >= 2.0 * kMm && settings.edge_m <= 8.0 * kMm))
         throw InputError("tissue.edge_m", settings.edge_m, "0.002 to 0.008");
     if (!(settings.margin_m >= 20.0 * kMm && settings.margin_m <= 70.0 * kMm))
         throw InputError("tissue.margin_m", settings.margin_m, "0.02 to 0.07");
+    if (!(settings.most_bytes >= 1e6 && settings.most_bytes <= 1e12))
+        throw InputError("tissue.most_bytes", settings.most_bytes, "1e6 to 1e12");
 }
 
 Chart build_chart(const SkinField& skin, const ChartSettings& settings) {
-    constexpr double kMostBelowM = 40.0 * kMm;  // further down lie collar bones and shoulders
     constexpr int kRounds = 24, kNormalRounds = 4;
     validate(settings);
     const double margin = settings.margin_m;

@@ -19,10 +19,17 @@ namespace sim::fe {
 struct ChartSettings {
     double edge_m = 4.0 * kMm;     ///< of a cell in the treated region, nominal; accepted 2 to 8 mm
     double margin_m = 70.0 * kMm;  ///< beyond it on each side where the body goes on so far; accepted 20 to 70 mm
+    double most_bytes = 4e9;       ///< that its factor may be estimated to take; > 0; assumed, half of a small machine
 };
 
 /// @throws InputError naming the setting outside its range
 void validate(const ChartSettings& settings);
+
+/// Nodes along s and t of a chart with these settings: no head is needed to know. @pre edge and margin > 0
+struct ChartSize {
+    double wide = 0.0, high = 0.0;  ///< whole numbers, which for tiny cells no int holds
+};
+[[nodiscard]] ChartSize chart_size(const ChartSettings& settings);
 
 struct Chart {
     int wide = 0, high = 0;        ///< nodes along s and t

@@ -37,22 +37,28 @@ struct Factor::Held {
     Held& operator=(const Held&) = delete;
 
     void check(const char* doing) const {
-        const auto fail = [&](FactorTrouble trouble, const char* why) {
-            throw FactorError(trouble, std::string("tissue: ") + doing + ": " + why);
-        };
+        const std::string at = std::string("tissue: ") + doing + ": ";
         switch (common.status) {
             case CHOLMOD_OK:
                 return;
             case CHOLMOD_OUT_OF_MEMORY:
-                return fail(FactorTrouble::out_of_memory, "out of memory");
+                throw FactorError(FactorTrouble::out_of_memory, at + "memory could not be had" + wanted());
             case CHOLMOD_TOO_LARGE:
-                return fail(FactorTrouble::too_large, "too many unknowns");
-            case CHOLMOD_NOT_POSDEF:
-                return fail(FactorTrouble::not_positive_definite,
-                            "the stiffness is not positive definite: something is held by nothing");
+                throw FactorError(FactorTrouble::too_large, at + std::to_string(unknowns) + " unknowns are too many");
+            case CHOLMOD_NOT_POSDEF: {
+                const int unknown = static_cast<const int*>(factor->Perm)[factor->minor];
+                throw FactorError(FactorTrouble::not_positive_definite,
+                                  at + "the stiffness is not positive definite at unknown " + std::to_string(unknown) +
+                                      ": something there is held by nothing, or a modulus is negative",
+                                  unknown);
+            }
             default:
-                return fail(FactorTrouble::other, "failed");
+                throw FactorError(FactorTrouble::other, at + "failed with status " + std::to_string(common.status));
         }
+    }
+    [[nodiscard]] std::string wanted() const {
+        if (factor == nullptr || factor->xsize == 0) return {};
+        return ", the factor alone takes " + std::to_string(factor->xsize * sizeof(double) / 1'000'000) + " MB";
     }
 };
 
@@ -141,32 +147,61 @@ struct Block {
     int left, right, low, high;
     [[nodiscard]] int wide() const { return right - left; }
     [[nodiscard]] int tall() const { return high - low; }
+    [[nodiscard]] bool empty() const { return wide() <= 0 || tall() <= 0; }
+    [[nodiscard]] bool leaf() const { return wide() <= kLeaf && tall() <= kLeaf; }
+
+ private:
+    static constexpr int kLeaf = 3;  // columns a side below which parting wins nothing
 };
 
-void dissect(const Block& block, int wide, std::vector<int>& columns) {
-    constexpr int kLeaf = 3;  // columns a side below which parting wins nothing
-    if (block.wide() <= 0 || block.tall() <= 0) return;
-    if (block.wide() <= kLeaf && block.tall() <= kLeaf) {
-        for (int j = block.low; j < block.high; ++j)
-            for (int i = block.left; i < block.right; ++i) columns.push_back(j * wide + i);
-        return;
-    }
-    Block first = block;
-    Block second = block;
-    Block line = block;
+/// A block in two, and the line of columns between.
+struct Parted {
+    Block first, second, line;
+};
+
+Parted part(const Block& block) {
+    Parted out{block, block, block};
     if (block.wide() >= block.tall()) {
         const int middle = (block.left + block.right) / 2;
-        first.right = middle, second.left = middle + 1;
-        line.left = middle, line.right = middle + 1;
+        out.first.right = middle, out.second.left = middle + 1;
+        out.line.left = middle, out.line.right = middle + 1;
     } else {
         const int middle = (block.low + block.high) / 2;
-        first.high = middle, second.low = middle + 1;
-        line.low = middle, line.high = middle + 1;
+        out.first.high = middle, out.second.low = middle + 1;
+        out.line.low = middle, out.line.high = middle + 1;
     }
-    dissect(first, wide, columns);
-    dissect(second, wide, columns);
-    for (int j = line.low; j < line.high; ++j)
-        for (int i = line.left; i < line.right; ++i) columns.push_back(j * wide + i);
+    return out;
+}
+
+void dissect(const Block& block, int wide, std::vector<int>& columns) {
+    const auto put = [&](const Block& all) {
+        for (int j = all.low; j < all.high; ++j)
+            for (int i = all.left; i < all.right; ++i) columns.push_back(j * wide + i);
+    };
+    if (block.empty()) return;
+    if (block.leaf()) return put(block);
+    const Parted parted = part(block);
+    dissect(parted.first, wide, columns);
+    dissect(parted.second, wide, columns);
+    put(parted.line);
+}
+
+/// Columns outside a block that touch it: they are eliminated after it.
+double columns_around(const Block& b, int wide, int high) {
+    const double across = std::min(b.right + 1, wide) - std::max(b.left - 1, 0);
+    const double down = std::min(b.high + 1, high) - std::max(b.low - 1, 0);
+    return across * down - static_cast<double>(b.wide()) * b.tall();
+}
+
+double entries_of(const Block& block, int wide, int high, int per_column) {
+    if (block.empty()) return 0.0;
+    const Parted parted = part(block);
+    const Block& last = block.leaf() ? block : parted.line;
+    const double own = static_cast<double>(per_column) * last.wide() * last.tall();
+    const double after = per_column * columns_around(block, wide, high);
+    const double here = own * (own + after);  // a supernode keeps its whole square
+    if (block.leaf()) return here;
+    return here + entries_of(parted.first, wide, high, per_column) + entries_of(parted.second, wide, high, per_column);
 }
 
 }  // namespace
@@ -180,6 +215,11 @@ std::vector<int> dissection_order(int wide, int high, int per_column) {
     for (const int column : columns)
         for (int k = 0; k < per_column; ++k) order.push_back(column * per_column + k);
     return order;
+}
+
+double dissection_entries(int wide, int high, int per_column) {
+    SIM_ASSERT(wide > 0 && high > 0 && per_column > 0);
+    return entries_of({0, wide, 0, high}, wide, high, per_column);
 }
 
 }  // namespace sim::fe

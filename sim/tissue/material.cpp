@@ -1,5 +1,8 @@
 #include "sim/tissue/material.hpp"
 
+#include <algorithm>
+#include <cstdio>
+#include <iterator>
 #include <limits>
 #include <string>
 
@@ -54,33 +57,68 @@ Laxity laxity_class(double laxity) {
     return laxity < 0.5 ? Laxity::middle : Laxity::lax;
 }
 
+std::string TissueField::accepted() const {
+    char text[64];
+    std::snprintf(text, sizeof text, "%g to %g", low, high);
+    return text;
+}
+
+std::span<const TissueField> tissue_fields() {
+    using P = TissueParameters;
+    constexpr double kLeastPa = 10.0, kMostPa = 1e8;       // softer than any gel, stiffer than tendon
+    constexpr double kLeastGlide = 1.0, kMostGlide = 1e9;  // Pa/m
+    constexpr double kLeastDensity = 100.0, kMostDensity = 3000.0;
+    static constexpr TissueField kFields[] = {{"poisson", &P::poisson, 0.0, 0.4999},
+                                              {"skin_pa", &P::skin_pa, kLeastPa, kMostPa},
+                                              {"skin_tension_pa", &P::skin_tension_pa, 0.0, 200e3},
+                                              {"fat_pa", &P::fat_pa, kLeastPa, kMostPa},
+                                              {"smas_pa", &P::smas_pa, kLeastPa, kMostPa},
+                                              {"deep_fat_pa", &P::deep_fat_pa, kLeastPa, kMostPa},
+                                              {"muscle_pa", &P::muscle_pa, kLeastPa, kMostPa},
+                                              {"skin_kg_per_m3", &P::skin_kg_per_m3, kLeastDensity, kMostDensity},
+                                              {"fat_kg_per_m3", &P::fat_kg_per_m3, kLeastDensity, kMostDensity},
+                                              {"muscle_kg_per_m3", &P::muscle_kg_per_m3, kLeastDensity, kMostDensity},
+                                              {"glide_pa_per_m", &P::glide_pa_per_m, kLeastGlide, kMostGlide},
+                                              {"held_pa_per_m", &P::held_pa_per_m, kLeastGlide, kMostGlide},
+                                              {"glide_poisson", &P::glide_poisson, 0.0, 0.4999},
+                                              {"held_above_arch_m", &P::held_above_arch_m, -50e-3, 100e-3},
+                                              {"held_behind_canal_m", &P::held_behind_canal_m, -50e-3, 100e-3},
+                                              {"edge_share", &P::edge_share, 0.0, 1e4},
+                                              {"slack_radius_m", &P::slack_radius_m, 0.0, 30e-3},
+                                              {"slack_cv", &P::slack_cv, 0.0, 2.0},
+                                              {"ligament_slack_share", &P::ligament_slack_share, 0.0, 5.0},
+                                              {"upper_slack_share", &P::upper_slack_share, 0.0, 5.0},
+                                              {"septum_n_per_m", &P::septum_n_per_m, 1e-3, 1e6},
+                                              {"ligament_n_per_m", &P::ligament_n_per_m, 1e-3, 1e6},
+                                              {"string_tension_n", &P::string_tension_n, 0.0, 1.0},
+                                              {"string_spacing_m", &P::string_spacing_m, 5e-3, 50e-3}};
+    return kFields;
+}
+
+std::optional<TissueParameters> varied(const TissueParameters& parameters, const TissueField& field, double factor) {
+    TissueParameters out = parameters;
+    double& value = out.*field.member;
+    if (field.member == &TissueParameters::poisson || field.member == &TissueParameters::glide_poisson)
+        value = 0.5 - 0.5 * factor * (1.0 - 2.0 * value);
+    else
+        value *= factor;
+    if (value == parameters.*field.member || !field.accepts(value)) return std::nullopt;
+    return out;
+}
+
+bool only_in_strings(const TissueField& field) {
+    using P = TissueParameters;
+    constexpr double P::*kMembers[] = {&P::slack_radius_m,    &P::slack_cv,       &P::ligament_slack_share,
+                                       &P::upper_slack_share, &P::septum_n_per_m, &P::ligament_n_per_m,
+                                       &P::string_tension_n};
+    return std::find(std::begin(kMembers), std::end(kMembers), field.member) != std::end(kMembers);
+}
+
 void validate(const TissueParameters& p) {
-    struct Field {
-        const char* name;
-        double value, low, high;
-    };
-    const double huge = std::numeric_limits<double>::max();
-    const Field positive[] = {{"skin_pa", p.skin_pa, 0, huge},
-                              {"fat_pa", p.fat_pa, 0, huge},
-                              {"smas_pa", p.smas_pa, 0, huge},
-                              {"deep_fat_pa", p.deep_fat_pa, 0, huge},
-                              {"muscle_pa", p.muscle_pa, 0, huge},
-                              {"glide_pa_per_m", p.glide_pa_per_m, 0, huge},
-                              {"held_pa_per_m", p.held_pa_per_m, 0, huge},
-                              {"septum_n_per_m", p.septum_n_per_m, 0, huge},
-                              {"ligament_n_per_m", p.ligament_n_per_m, 0, huge},
-                              {"string_spacing_m", p.string_spacing_m, 5e-3, 50e-3}};
-    for (const Field& f : positive)
-        if (!(f.value > f.low && f.value <= f.high)) throw InputError(std::string("tissue.") + f.name, f.value, "> 0");
-    for (const Field& f : {Field{"poisson", p.poisson, 0.0, 0.4999},
-                           {"glide_poisson", p.glide_poisson, 0.0, 0.4999},
-                           {"skin_tension_pa", p.skin_tension_pa, 0.0, 200e3},
-                           {"edge_share", p.edge_share, 0.0, 1e4},
-                           {"slack_radius_m", p.slack_radius_m, 0.0, 30e-3},
-                           {"slack_cv", p.slack_cv, 0.0, 2.0},
-                           {"string_tension_n", p.string_tension_n, 0.0, 1.0}})
-        if (!(f.value >= f.low && f.value <= f.high))
-            throw InputError(std::string("tissue.") + f.name, f.value, "in its range, see material.hpp");
+    // written as "not accepted", so that what is not a number is refused too
+    for (const TissueField& field : tissue_fields())
+        if (!field.accepts(p.*field.member))
+            throw InputError("tissue." + std::string(field.name), p.*field.member, field.accepted());
 }
 
 }  // namespace sim::fe

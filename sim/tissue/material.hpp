@@ -2,6 +2,9 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
+#include <span>
+#include <string>
 #include <string_view>
 
 #include "sim/core/vec.hpp"
@@ -66,7 +69,30 @@ enum class Laxity : std::uint8_t { young, middle, lax };
 /// Of a patient whose laxity (0 firm to 1 very lax, HeadParameters) is that: under 0.3 young, under 0.5 middle.
 [[nodiscard]] Laxity laxity_class(double laxity);
 
-/// @throws InputError naming the first parameter outside its range
+/// One field of TissueParameters with what is accepted there, so that checks, commands and tests need no second list.
+struct TissueField {
+    std::string_view name;  ///< the member's name
+    double TissueParameters::*member;
+    double low, high;  ///< accepted, both ends included
+
+    [[nodiscard]] bool accepts(double value) const { return value >= low && value <= high; }
+    [[nodiscard]] std::string accepted() const;  ///< "10 to 1e+08"
+};
+
+/// Every field that is a number; seed is the one that is not, and takes any value. The ranges are wide: they refuse
+/// what no tissue is, not what is unlikely (assumed).
+[[nodiscard]] std::span<const TissueField> tissue_fields();
+
+/// The parameters with one of them times a factor. Poisson's ratios near 0.5 are taken by what lets volume change,
+/// 1 - 2 nu, since a ratio times two is no ratio.
+/// @return nothing when that is outside the range, or the parameter is 0 and stays so
+[[nodiscard]] std::optional<TissueParameters> varied(const TissueParameters& parameters, const TissueField& field,
+                                                     double factor);
+
+/// Whether the field acts through the strings' laws alone: body and fields (StringFields) stay as they are.
+[[nodiscard]] bool only_in_strings(const TissueField& field);
+
+/// @throws InputError naming the first parameter outside its range or not a number
 void validate(const TissueParameters& parameters);
 
 }  // namespace sim::fe

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
+#include <new>
 
 #include "sim/core/errors.hpp"
 #include "sim/core/random.hpp"
@@ -11,6 +13,7 @@ namespace sim::fe {
 
 namespace {
 
+constexpr double kLeastThreadM = 1.0 * kMm;
 constexpr double kSmasBottom = 3.0, kSmasTop = 4.0, kMuscleTop = 1.0;  ///< levels
 
 /// The string of a site: SMAS hangs at the bottom of a circle of that radius about an anchor above it, just taut.
@@ -138,20 +141,96 @@ SparseColumns barb_columns(const HexMesh& mesh, const ThreadPath& path) {
 void refuse_degenerate(const HexMesh& mesh) {
     const MeshQuality q = quality_of(mesh);
     if (q.least_jacobian >= kJacobianRefused) return;
+    const auto mm = [](double m) { return std::to_string(std::lround(m / kMm)); };
     throw FactorError(FactorTrouble::degenerate_cells,
                       "tissue: mesh: a cell of " + std::string(name_of(static_cast<CellLayer>(q.worst_layer))) +
-                          " has a scaled Jacobian of " + std::to_string(q.least_jacobian) + ", accepted from " +
+                          " at " + mm(q.worst_m.x) + " " + mm(q.worst_m.y) + " " + mm(q.worst_m.z) +
+                          " mm has a scaled Jacobian of " + std::to_string(q.least_jacobian) + ", accepted from " +
                           std::to_string(kJacobianRefused));
+}
+
+void refuse_too_large(const ChartSettings& settings) {
+    constexpr int kPerColumn = 3 * kCellsDeep;
+    const ChartSize size = chart_size(settings);
+    // a column's own block is kept whatever the order: what that alone makes too large is not worth counting further
+    double bytes = sizeof(double) * size.wide * size.high * kPerColumn * kPerColumn;
+    if (bytes <= settings.most_bytes)
+        bytes =
+            sizeof(double) * dissection_entries(static_cast<int>(size.wide), static_cast<int>(size.high), kPerColumn);
+    if (bytes <= settings.most_bytes) return;
+    char text[160];
+    std::snprintf(text, sizeof text,
+                  "tissue: mesh: cells of %.3g mm make %.3g unknowns, whose factor takes at least %.0f MB; accepted up "
+                  "to %.0f MB",
+                  settings.edge_m / kMm, size.wide * size.high * kPerColumn, bytes / 1e6, settings.most_bytes / 1e6);
+    throw FactorError(FactorTrouble::too_large, text);
+}
+
+void validate(const HexMesh& mesh, const TissueLoad& load) {
+    constexpr double kMostGravity = 50.0;  // m/s2, five times the earth's; assumed
+    constexpr std::size_t kMostThreads = 40;
+    const auto within = [](const std::string& place, double value, double low, double high) {
+        char accepted[64];
+        std::snprintf(accepted, sizeof accepted, "%g to %g", low, high);
+        if (!(value >= low && value <= high)) throw InputError(place, value, accepted);
+    };
+    for (int k = 0; k < 3; ++k)
+        within(std::string("gravity_change_m_per_s2.") + "xyz"[k], load.gravity_change_m_per_s2[k], -kMostGravity,
+               kMostGravity);
+    if (!(load.threads.size() <= kMostThreads))
+        throw InputError("threads", static_cast<double>(load.threads.size()), "up to 40 threads");
+    for (std::size_t k = 0; k < load.threads.size(); ++k) {
+        const ThreadPath& path = load.threads[k];
+        const std::string thread = "threads[" + std::to_string(k) + "].";
+        within(thread + "pull_n", path.pull_n, 0.0, 20.0);
+        within(thread + "barbs", path.barbs, 2.0, 200.0);
+        for (const auto& [end, place] : {std::pair("far_end", path.far_end), std::pair("near_end", path.near_end)}) {
+            within(thread + end + ".s_m", place.s_m, mesh.chart.s_m.front(), mesh.chart.s_m.back());
+            within(thread + end + ".t_m", place.t_m, mesh.chart.t_m.front(), mesh.chart.t_m.back());
+            within(thread + end + ".level", place.level, 0.0, kCellsDeep);
+        }
+        if (!(glm::length(position_m(mesh, path.near_end) - position_m(mesh, path.far_end)) >= kLeastThreadM))
+            throw InputError(thread + "near_end", "less than 1 mm from the far end", "a thread of 1 mm or more");
+    }
+}
+
+NotSettled::NotSettled(const TetherState& state, const std::string& of)
+    : std::runtime_error([&] {
+          char text[160];
+          std::snprintf(text, sizeof text,
+                        ": strings, barbs and threads not settled after %d iterations: forces are off by %.1e of the "
+                        "largest, accepted up to %.0e",
+                        state.iterations, state.residual, TetherSettings{}.tolerance);
+          return "tissue: " + of + text;
+      }()),
+      iterations_(state.iterations),
+      residual_(state.residual) {}
+
+void require_settled(const TetherState& state, const std::string& of) {
+    if (!state.converged) throw NotSettled(state, of);
 }
 
 TetheredBody::TetheredBody(const Head& head, const ChartSettings& settings, const TissueParameters& parameters,
                            const Progress& progress, std::optional<StringFields> kept) {
-    // shares of a build without kept fields; measured at 4 mm
-    constexpr double kMeshDone = 0.03, kFactorDone = 0.15;
-    const auto tell = [&progress](double fraction, std::string_view what) {
+    std::string doing = "start";
+    const Progress note = [&](double fraction, std::string_view what) {
+        doing = what;
         if (progress) progress(fraction, what);
     };
-    tell(0.0, "meshing the tissue");
+    try {
+        build(head, settings, parameters, note, std::move(kept));
+    } catch (const std::bad_alloc&) {
+        throw FactorError(FactorTrouble::out_of_memory, "tissue: " + doing + ": memory could not be had");
+    }
+}
+
+void TetheredBody::build(const Head& head, const ChartSettings& settings, const TissueParameters& parameters,
+                         const Progress& progress, std::optional<StringFields> kept) {
+    // shares of a build without kept fields; measured at 4 mm
+    constexpr double kMeshDone = 0.03, kFactorDone = 0.15;
+    progress(0.0, "meshing the tissue");
+    if (settings.edge_m > 0.0 && settings.margin_m > 0.0) refuse_too_large(settings);
+    validate(settings);
     validate(parameters);
     mesh_ = build_mesh(head.tissue(), settings);
     refuse_degenerate(mesh_);
@@ -159,19 +238,20 @@ TetheredBody::TetheredBody(const Head& head, const ChartSettings& settings, cons
     sites_ = place_strings(head, mesh_, parameters);
     columns_ = fe::string_columns(mesh_, sites_);
     gravity_load_ = unit_gravity_loads(mesh_, body_);
-    tell(kMeshDone, "factoring the tissue");
+    progress(kMeshDone, "factoring the tissue");
     response_.emplace(mesh_, body_);
-    tell(kFactorDone, "hanging the tissue");
+    progress(kFactorDone, "hanging the tissue");
     if (kept) {
         fields_ = std::move(*kept);
         check_fields();
     } else {
-        work_out_fields(
-            [&](double fraction, std::string_view what) { tell(kFactorDone + (1.0 - kFactorDone) * fraction, what); });
+        work_out_fields([&](double fraction, std::string_view what) {
+            progress(kFactorDone + (1.0 - kFactorDone) * fraction, what);
+        });
     }
     gravity_moved_ = columns_.transpose() * fields_.gravity_field_m;
     for (const StringSite& site : sites_) posture_.strings.push_back(site.string);
-    tell(1.0, "tissue ready");
+    progress(1.0, "tissue ready");
 }
 
 void TetheredBody::work_out_fields(const Progress& progress) {
@@ -184,7 +264,7 @@ void TetheredBody::work_out_fields(const Progress& progress) {
         for (int c = 0; c < mesh_.columns(); ++c)
             fields_.skin_m_per_n.block(3 * c, first, 3, moved.cols()) =
                 moved.middleRows(3 * mesh_.free_node(c, kCellsDeep), 3).cast<float>();
-        if (progress) progress(static_cast<double>(first) / static_cast<double>(coordinates), "hanging the tissue");
+        progress(static_cast<double>(first) / static_cast<double>(coordinates), "hanging the tissue");
     });
     fields_.compliance_m_per_n = 0.5 * (compliance + compliance.transpose());
     fields_.gravity_field_m = response_->solve(gravity_load_);
@@ -222,6 +302,7 @@ void TetheredBody::add_string_skin(const Eigen::VectorXd& force_n, Eigen::Vector
 }
 
 SkinSettled TetheredBody::settle_skin(const Vec3& gravity_change, const TetherState& start) {
+    validate(mesh_, {gravity_change, {}});
     if (posture_.compliance_m_per_n.size() == 0) posture_.compliance_m_per_n = fields_.compliance_m_per_n;
     posture_.load_m = gravity_moved_m(gravity_change);
     SkinSettled out;
@@ -238,6 +319,7 @@ Eigen::VectorXd TetheredBody::whole_m(const Vec3& change, const TetherState& tet
 }
 
 Settled TetheredBody::settle(const TissueLoad& load) {
+    validate(mesh_, load);
     const Vec3& g = load.gravity_change_m_per_s2;
     HeldThreads threads(*this, load.threads);
     std::vector<double> pull_n;

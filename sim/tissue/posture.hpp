@@ -2,6 +2,7 @@
 
 #include <optional>
 #include <span>
+#include <stdexcept>
 #include <string>
 #include <vector>
 
@@ -33,9 +34,13 @@ struct ThreadPath {
 
 /// What is asked of the tissue.
 struct TissueLoad {
-    Vec3 gravity_change_m_per_s2{};
-    std::vector<ThreadPath> threads;
+    Vec3 gravity_change_m_per_s2{};   ///< each part -50 to 50
+    std::vector<ThreadPath> threads;  ///< up to 40
 };
+
+/// @throws InputError naming what is outside its range or outside the mesh: gravity_change_m_per_s2.x,
+///         threads[0].pull_n, threads[2].far_end.s_m ...
+void validate(const HexMesh& mesh, const TissueLoad& load);
 
 inline constexpr double kGravityMPerS2 = 9.81;
 /// From upright to lying on the back.
@@ -55,6 +60,21 @@ struct StringFields {
     Eigen::MatrixXf skin_m_per_n;        ///< of the skin, three rows a column of the mesh, for 1 N on each coordinate
 };
 
+/// A state of strings, barbs and threads that was not found within its iterations.
+class NotSettled : public std::runtime_error {
+ public:
+    NotSettled(const TetherState& state, const std::string& of);
+    [[nodiscard]] int iterations() const { return iterations_; }
+    [[nodiscard]] double residual() const { return residual_; }
+
+ private:
+    int iterations_;
+    double residual_;
+};
+
+/// @param of what was asked, for the words: "lying down" @throws NotSettled
+void require_settled(const TetherState& state, const std::string& of);
+
 /// The whole of it as bytes, for a cache. What is read back is the same to the last bit.
 [[nodiscard]] std::string save(const StringFields& fields);
 /// @throws InputError for bytes that are cut short or hold something else
@@ -72,11 +92,11 @@ class TetheredBody {
     ///
     /// @param progress told how far it is between stages and batches of columns; what it throws ends the build
     /// @param kept fields of the same body, built from the same head, settings and parameters by the same program
-    /// @throws FactorError, InputError (also for kept fields of another size)
+    /// @throws FactorError (also when memory cannot be had), InputError (also for kept fields of another size)
     TetheredBody(const Head& head, const ChartSettings& settings, const TissueParameters& parameters,
                  const Progress& progress = {}, std::optional<StringFields> kept = std::nullopt);
 
-    /// @throws InputError for a pull outside 0 to 20 N or a path with fewer than two barbs
+    /// @throws InputError as validate(TissueLoad)
     [[nodiscard]] Settled settle(const TissueLoad& load);
     /// The same skin as settle() without threads, to single precision, in milliseconds.
     /// @param start tethers of the state before, or a fresh one
@@ -102,6 +122,8 @@ class TetheredBody {
     void add_string_skin(const Eigen::VectorXd& force_n, Eigen::VectorXd& skin_m) const;
 
  private:
+    void build(const Head& head, const ChartSettings& settings, const TissueParameters& parameters,
+               const Progress& progress, std::optional<StringFields> kept);
     void work_out_fields(const Progress& progress);
     void check_fields() const;
 
@@ -122,6 +144,10 @@ inline constexpr double kJacobianRefused = 0.02;
 
 /// @throws FactorError for a mesh with a cell that is inverted or skewed beyond kJacobianRefused
 void refuse_degenerate(const HexMesh& mesh);
+
+/// @throws FactorError when the factor of a mesh with these settings is estimated to take more than they allow; nothing
+///         has been allocated by then
+void refuse_too_large(const ChartSettings& settings);
 
 /// Where the strings of a patient hold: septa over the treated region and a little beyond, and each ligament.
 [[nodiscard]] std::vector<StringSite> place_strings(const Head& head, const HexMesh& mesh,

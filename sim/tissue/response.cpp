@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <limits>
 
 #include <glm/mat3x3.hpp>
@@ -265,8 +266,27 @@ Vec3 read(const Patch& patch, const Eigen::VectorXd& displacement_m) {
     return sum;
 }
 
-Response::Response(const HexMesh& mesh, const LayeredBody& body)
-    : factor_(stiffness_of(mesh, body, ElementForm::mean_dilatation, true), elimination_order(mesh)) {}
+namespace {
+
+/// The factor, whose trouble is told by place: an unknown's number says nothing to anybody.
+Factor factor_of(const HexMesh& mesh, const LayeredBody& body) {
+    try {
+        return {stiffness_of(mesh, body, ElementForm::mean_dilatation, true), elimination_order(mesh)};
+    } catch (const FactorError& error) {
+        if (!error.unknown()) throw;
+        const int column = *error.unknown() / (3 * kCellsDeep);
+        const int level = *error.unknown() % (3 * kCellsDeep) / 3 + 1;
+        const Vec3 p = mesh.cells.node_m[static_cast<std::size_t>(mesh.node(column, level))] / kMm;
+        char where[96];
+        std::snprintf(where, sizeof where, ", at %.0f %.0f %.0f mm, level %d of %d from the floor", p.x, p.y, p.z,
+                      level, kCellsDeep);
+        throw FactorError(error.trouble(), error.what() + std::string(where), error.unknown());
+    }
+}
+
+}  // namespace
+
+Response::Response(const HexMesh& mesh, const LayeredBody& body) : factor_(factor_of(mesh, body)) {}
 
 void Response::each_batch(const SparseColumns& columns,
                           const std::function<void(int, const Eigen::Ref<const Eigen::MatrixXd>&)>& take) {

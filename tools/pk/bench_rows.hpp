@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "engine/session/prepare.hpp"
+#include "sim/tissue/posture.hpp"
 
 /// What the parts of pk bench share.
 
@@ -29,5 +30,8 @@ struct Row {
 /// @param anatomy_cold_s, anatomy_cached_s what the rest of the patient took
 void tissue_rows(const session::Prepared& prepared, double anatomy_cold_s, double anatomy_cached_s,
                  std::vector<Row>& rows);
+
+/// The same mesh and load here and in CalculiX; one thread each. Where that is not installed, words instead of rows.
+void ccx_rows(const sim::Head& head, sim::fe::TetheredBody& body, std::vector<Row>& rows);
 
 }  // namespace pk

@@ -43,35 +43,17 @@ sim::fe::Laxity laxity_named(const std::string& name) {
 }
 
 void apply(const std::vector<std::string>& settings, sim::fe::TissueParameters& p) {
-    const std::pair<const char*, double*> fields[] = {{"skin_pa", &p.skin_pa},
-                                                      {"skin_tension_pa", &p.skin_tension_pa},
-                                                      {"fat_pa", &p.fat_pa},
-                                                      {"smas_pa", &p.smas_pa},
-                                                      {"deep_fat_pa", &p.deep_fat_pa},
-                                                      {"muscle_pa", &p.muscle_pa},
-                                                      {"glide_pa_per_m", &p.glide_pa_per_m},
-                                                      {"held_pa_per_m", &p.held_pa_per_m},
-                                                      {"held_above_arch_m", &p.held_above_arch_m},
-                                                      {"held_behind_canal_m", &p.held_behind_canal_m},
-                                                      {"edge_share", &p.edge_share},
-                                                      {"slack_radius_m", &p.slack_radius_m},
-                                                      {"slack_cv", &p.slack_cv},
-                                                      {"septum_n_per_m", &p.septum_n_per_m},
-                                                      {"ligament_n_per_m", &p.ligament_n_per_m},
-                                                      {"string_tension_n", &p.string_tension_n},
-                                                      {"string_spacing_m", &p.string_spacing_m},
-                                                      {"poisson", &p.poisson},
-                                                      {"glide_poisson", &p.glide_poisson}};
+    const auto fields = sim::fe::tissue_fields();
     for (const std::string& text : settings) {
         const auto equals = text.find('=');
         const std::string name = text.substr(0, equals);
-        const auto found =
-            std::find_if(std::begin(fields), std::end(fields), [&](const auto& f) { return f.first == name; });
-        if (equals == std::string::npos || found == std::end(fields))
+        const auto found = std::find_if(fields.begin(), fields.end(), [&](const auto& f) { return f.name == name; });
+        if (equals == std::string::npos || found == fields.end())
             throw sim::InputError("--set", text, "name=value with the name of a tissue parameter");
+        const char* const number = text.c_str() + equals + 1;
         char* end = nullptr;
-        *found->second = std::strtod(text.c_str() + equals + 1, &end);
-        if (*end != 0) throw sim::InputError("--set", text, "name=value with a number");
+        p.*found->member = std::strtod(number, &end);
+        if (end == number || *end != 0) throw sim::InputError("--set", text, "name=value with a number");
     }
     validate(p);
 }
@@ -150,6 +132,13 @@ Run add_tissue(CLI::App& app) {
         ->check(CLI::IsMember({"upright", "supine", "thread"}));
     deck->add_option("--inp", a->inp, "where the deck goes")->required();
     deck->add_option("--csv", a->csv, "where the displacements go")->required();
+    CLI::App* converge =
+        add_moves("converge", "how much of a figure is the mesh's: three sizes of cell", print_convergence);
+    converge->add_option("--edges-mm", a->edges_mm, "three sizes, falling (default 4 3 2.5)")->expected(3);
+    CLI::App* sensitivity =
+        add_moves("sensitivity", "lift and shift with each tissue parameter halved and doubled", print_sensitivity);
+    sensitivity->get_option("--edge-mm")->description("size of a cell in the treated region, 2 to 8 (default 6)");
+    sensitivity->add_option("--spacing-mm", a->string_spacing_mm, "of strings, 10 to 25 (default 20)");
     return [a] { return a->run(*a); };
 }
 

@@ -35,9 +35,7 @@ struct Ready {
 Ready make_ready(const TissueArguments& a) {
     Ready out{prepare_patient(a), sim::fe::Laxity::middle, nullptr};
     const sim::Head& head = head_of(out.prepared, a.scenario);
-    const sim::HeadParameters& p = head.tissue().parameters();
-    out.laxity =
-        a.laxity.empty() ? sim::fe::laxity_class(0.5 * (p.laxity_left + p.laxity_right)) : laxity_named(a.laxity);
+    out.laxity = laxity_of(a, head);
     sim::fe::TissueParameters parameters = sim::fe::parameters_for(out.laxity);
     apply(a.set, parameters);
     const double before = cpu_now_s();
@@ -51,6 +49,11 @@ Ready make_ready(const TissueArguments& a) {
 }
 
 }  // namespace
+
+sim::fe::Laxity laxity_of(const TissueArguments& a, const sim::Head& head) {
+    const sim::HeadParameters& p = head.tissue().parameters();
+    return a.laxity.empty() ? sim::fe::laxity_class(0.5 * (p.laxity_left + p.laxity_right)) : laxity_named(a.laxity);
+}
 
 int print_posture(const TissueArguments& a) {
     const Ready ready = make_ready(a);
@@ -82,13 +85,14 @@ int print_posture(const TissueArguments& a) {
                        row.moved_m.y / kMm, -row.moved_m.z / kMm, row.lateral_m() / kMm,
                        glm::length(row.moved_m) / kMm);
     }
-    return settled.tethers.converged ? 0 : 1;
+    require_settled(settled.tethers, "upright to lying");
+    return 0;
 }
 
 int print_lift(const TissueArguments& a) {
     const Ready ready = make_ready(a);
     const sim::Head& head = head_of(ready.prepared, a.scenario);
-    bool converged = true;
+    std::optional<sim::fe::TetherState> unsettled;
     nlohmann::ordered_json out{{"laxity", name_of(ready.laxity)}, {"traction_n", a.traction_n}};
     if (!a.json)
         fmt::print("left cheek, {:.2f} N on each thread\n{:<8} {:>6} {:>6} {:>8} {:>9} {:>5} {:>6}  mm\n", a.traction_n,
@@ -98,7 +102,7 @@ int print_lift(const TissueArguments& a) {
         const auto paths = sim::fe::lifting_paths(head, ready.body->mesh(), sim::Side::left, threads, a.traction_n);
         const auto settled = ready.body->settle({{}, paths});
         const auto lift = sim::fe::lift_read_out(*ready.body, settled, paths);
-        converged = converged && settled.tethers.converged;
+        if (!settled.tethers.converged) unsettled = settled.tethers;
         double drawn = 0.0;
         for (const double v : settled.thread_pulled_in_m) drawn = std::max(drawn, v);
         out["lift"].push_back({{"threads", threads},
@@ -112,7 +116,8 @@ int print_lift(const TissueArguments& a) {
                        settled.tethers.iterations, settled.tethers.converged ? "" : "  NOT CONVERGED");
     }
     if (a.json) fmt::print("{}\n", out.dump(2));
-    return converged ? 0 : 1;
+    if (unsettled) require_settled(*unsettled, "lift");
+    return 0;
 }
 
 int export_deck(const TissueArguments& a) {
