@@ -38,6 +38,20 @@ Vec3 FollowWeights::moved_m(std::size_t place, const Eigen::VectorXd& skin_m) co
     return sum;
 }
 
+void FollowWeights::moved_mm(const Eigen::VectorXd& skin_m, std::vector<glm::vec3>& moved_mm) const {
+    // four numbers a column, the last 0, so that a column is one load
+    Eigen::Matrix4Xf skin_mm = Eigen::Matrix4Xf::Zero(4, skin_m.size() / 3);
+    for (Eigen::Index c = 0; c < skin_mm.cols(); ++c)
+        skin_mm.col(c).head<3>() = (skin_m.segment<3>(3 * c) / kMm).cast<float>();
+    moved_mm.resize(places());
+    for (std::size_t place = 0; place < moved_mm.size(); ++place) {
+        Eigen::Vector4f sum = Eigen::Vector4f::Zero();
+        for (std::uint32_t k = first[place]; k < first[place + 1]; ++k)
+            sum += weight[k] * skin_mm.col(static_cast<Eigen::Index>(column[k]));
+        moved_mm[place] = {sum[0], sum[1], sum[2]};
+    }
+}
+
 FollowWeights follow_skin(const HexMesh& mesh, std::span<const Vec3> places_m, double far_m) {
     FollowWeights out;
     out.first.push_back(0);

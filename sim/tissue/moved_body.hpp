@@ -7,6 +7,7 @@
 #include <vector>
 
 #include <Eigen/Core>
+#include <glm/vec3.hpp>
 
 #include "sim/tissue/hex_mesh.hpp"
 
@@ -27,6 +28,8 @@ struct FollowWeights {
     [[nodiscard]] std::size_t places() const { return first.empty() ? 0 : first.size() - 1; }
     /// @param skin_m three a column
     [[nodiscard]] Vec3 moved_m(std::size_t place, const Eigen::VectorXd& skin_m) const;
+    /// All places at once, in single precision: for a frame. @param moved_mm made as long as there are places
+    void moved_mm(const Eigen::VectorXd& skin_m, std::vector<glm::vec3>& moved_mm) const;
 };
 
 /// Each place by the Gaussian patch about the skin below it, the same that TetheredBody::skin_moved_m reads.

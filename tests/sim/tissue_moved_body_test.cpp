@@ -31,8 +31,12 @@ TEST_CASE("what follows the skin moves as the mesh's skin there", "[sim][tissue]
     const auto weights = sim::fe::follow_skin(body().mesh(), places, 25.0 * kMm);
     REQUIRE(weights.places() == places.size());
     const auto skin = body().settle_skin(sim::fe::lying_down());
+    std::vector<glm::vec3> at_once_mm;
+    weights.moved_mm(skin.skin_m, at_once_mm);
+    REQUIRE(at_once_mm.size() == places.size());
     for (std::size_t k = 0; k < places.size(); ++k) {
         const Vec3 follows = weights.moved_m(k, skin.skin_m);
+        CHECK(glm::length(Vec3(at_once_mm[k]) - follows / kMm) < 1e-5);  // rounding of single precision
         CHECK(glm::length(follows - body().skin_moved_m(lying(), places[k])) < 0.01 * kMm);
     }
 }

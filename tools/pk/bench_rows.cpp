@@ -103,8 +103,7 @@ double live_skin_ms(const files::LoadedScenario& loaded, const sim::Head& head, 
                          view::PatientMoves moves;
                          for (std::size_t k = 0; k < weights.size(); ++k) {
                              auto& moved = moves.surfaces_mm.emplace_back();
-                             for (std::size_t i = 0; i < weights[k].places(); ++i)
-                                 moved.emplace_back(weights[k].moved_m(i, skin_m) / sim::kMm);
+                             weights[k].moved_mm(skin_m, moved);
                              moves.surface_turns.push_back(view::turns_of(*look.surfaces[k], moved));
                          }
                          static_cast<void>(view::moved_parts(rest, nullptr, &moves, 1.0F));
