@@ -8,9 +8,10 @@ namespace sim {
 
 namespace {
 
+constexpr std::int64_t kMostThreads = 32;
 constexpr std::int64_t kReachUm = 400'000;  // a head and its neck fit within 400 mm of the origin
 
-constexpr std::array<VerbSpec, 8> kVerbs{{
+constexpr std::array<VerbSpec, 10> kVerbs{{
     {Verb::take, "take", "hold the instrument with this number in the tray", 1, {{{"instrument", 0, 15}}}},
     {Verb::entry,
      "entry",
@@ -33,6 +34,18 @@ constexpr std::array<VerbSpec, 8> kVerbs{{
      1,
      {{{"force_mn", 0, 5'000}}}},
     {Verb::discard, "discard", "put the instrument in hand, and a thread on it, out of use", 0, {}},
+    {Verb::traction,
+     "traction",
+     "pull on the tail of the thread with this number, from 1; it stays until changed, 0 lets go",
+     2,
+     {{{"thread", 1, kMostThreads}, {"force_mn", 0, 20'000}}}},
+    {Verb::stroke,
+     "stroke",
+     "push the tissue along a thread over one half of it, 0 next to the entry or 1 far from it, and let go: towards "
+     "the "
+     "thread's centre, or with a negative force away from it",
+     3,
+     {{{"thread", 1, kMostThreads}, {"half", 0, 1}, {"force_mn", -20'000, 20'000}}}},
     {Verb::aid, "aid", "show (1) or hide (0) the aid with this number", 2, {{{"aid", 0, 7}, {"shown", 0, 1}}}},
     {Verb::finish, "finish", "end the attempt", 0, {}},
 }};

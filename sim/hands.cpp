@@ -10,6 +10,7 @@ namespace sim {
 namespace {
 
 double radians(std::int64_t millidegrees) { return static_cast<double>(millidegrees) * (kPi / 180'000.0); }
+double newtons(std::int64_t millinewtons) { return static_cast<double>(millinewtons) * 1e-3; }
 double metres(std::int64_t micrometres) { return static_cast<double>(micrometres) * 1e-6; }
 
 int nearest_vector(const Model& model, const Vec3& entry_m) {
@@ -84,6 +85,15 @@ bool gate(const StepContext& context, const Command& command) {
             return in_skin;
         case Verb::discard:
             return s.hands.instrument >= 0 && !in_skin;
+        case Verb::traction:
+        case Verb::stroke: {
+            const auto number = static_cast<int>(command.value[0]);
+            std::optional<int> half;
+            if (command.verb == Verb::stroke) half = static_cast<int>(command.value[1]);
+            const auto refusal = refusal_of(context.model, s, number, half);
+            if (refusal) context.note(EventKind::thread_refused, {}, number, {static_cast<double>(*refusal), 0, 0, 0});
+            return !refusal;
+        }
         case Verb::aid:
         case Verb::finish:
             return true;
@@ -111,12 +121,22 @@ void hands(const StepContext& context, const Command& command) {
             s.hands.push_m += metres(command.value[0]);
             break;
         case Verb::lift:
-            s.hands.lift_n = static_cast<double>(command.value[0]) * 1e-3;
+            s.hands.lift_n = newtons(command.value[0]);
             break;
         case Verb::discard:
             s.in_use[static_cast<std::size_t>(s.hands.instrument)] = false;
             context.note(EventKind::instrument_discarded, s.hands.entry.position_m, s.hands.instrument);
             s.hands.instrument = -1;
+            break;
+        case Verb::traction: {
+            HeldThread& thread = s.threads[static_cast<std::size_t>(command.value[0] - 1)];
+            thread.pull_n = newtons(command.value[1]);
+            thread.peak_n = std::max(thread.peak_n, thread.pull_n);
+            break;
+        }
+        case Verb::stroke:
+            begin_stroke(context, static_cast<int>(command.value[0]), static_cast<int>(command.value[1]),
+                         newtons(command.value[2]));
             break;
         case Verb::aid:
             context.note(EventKind::aid_used, {}, static_cast<int>(command.value[0]),

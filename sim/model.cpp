@@ -40,6 +40,9 @@ void validate(const Scenario& scenario) {
         if (!(glm::length(vector.end_m - vector.entry_m) >= 5.0 * kMm))
             throw InputError(place + ".end_m", glm::length(vector.end_m - vector.entry_m),
                              "an end at least 0.005 m from the entry");
+        for (const LiftTarget& target : vector.lift)
+            if (!(target.lift_m >= 0.1 * kMm && target.lift_m <= 20.0 * kMm))
+                throw InputError(place + ".lift." + target.concern, target.lift_m, "0.0001 to 0.020");
         if (!(vector.length_m >= 5.0 * kMm && vector.length_m <= 150.0 * kMm))
             throw InputError(place + ".length_m", vector.length_m, "0.005 to 0.150");
     }

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <memory>
+#include <vector>
 
 #include "sim/anatomy/anatomy.hpp"
 #include "sim/scenario.hpp"
@@ -11,6 +12,7 @@ namespace sim {
 struct Model {
     Scenario scenario;
     std::shared_ptr<const Anatomy> anatomy;
+    std::vector<Concern> concerns;  ///< where lift is read
 };
 
 /// Check that the scenario can be run on this anatomy.

@@ -2,10 +2,12 @@
 
 #include <array>
 #include <cstdint>
+#include <vector>
 
 #include "sim/anatomy/anatomy.hpp"
+#include "sim/trace.hpp"
 
-/// Slow questions that a step asks of the tissue, answered outside the step by a pure function of the request.
+/// Slow questions that a step asks of the tissue, answered outside the step by a pure function of patient and request.
 ///
 /// Live, a worker answers ahead; headless, the session answers inline; a replay reads the recorded answer. A step that
 /// is due an answer does not run before it has it, so when an answer arrives never changes what is computed.
@@ -33,9 +35,67 @@ struct Answer {
     friend bool operator==(const Answer&, const Answer&) = default;
 };
 
-/// The tissue's answer, in closed form until the finite-element tissue lands. Pure: same request, same bits.
+/// In closed form: instruments feel no finite elements yet. Pure: same request, same bits.
 ///
 /// @throws InputError when the request is not within the range in which the closed form is trusted
 [[nodiscard]] Answer answer(const Request& request);
+
+/// A barb as the tissue feels it. "Towards the entry" is along the thread, from its far end to its tail.
+struct BarbGrip {
+    Vec3 place_m{};           ///< in the reference shape
+    Vec3 towards_entry{};     ///< unit
+    double to_entry_n = 0.0;  ///< most that it holds the thread back with when that slides towards the entry
+    double to_far_n = 0.0;    ///< the same towards the far end
+    double slip_m = 0.0;      ///< what the thread has slid through the tissue here, towards the entry
+    friend bool operator==(const BarbGrip&, const BarbGrip&) = default;
+};
+
+struct ThreadGrip {
+    int number = 0;               ///< of the thread; the answer does not hang on it
+    std::vector<BarbGrip> barbs;  ///< from the far end to the entry, at least two
+    double pull_n = 0.0;          ///< at the tail
+    friend bool operator==(const ThreadGrip&, const ThreadGrip&) = default;
+};
+
+/// Fingers that push the skin along a thread, spread evenly over the barbs from `first` to `last`.
+struct StrokeGrip {
+    int thread = -1;  ///< index in the request, -1: no stroke
+    int first = 0, last = 0;
+    double towards_entry_n = 0.0;
+    friend bool operator==(const StrokeGrip&, const StrokeGrip&) = default;
+};
+
+/// How the tissue lies with all threads that are in it.
+struct ThreadRequest {
+    std::uint64_t key = 0;
+    std::int64_t due_step = 0;
+    std::vector<ThreadGrip> threads;
+    StrokeGrip stroke;
+    Vec3 gravity_change_m_per_s2{};  ///< against upright
+    std::vector<Vec3> read_m;        ///< skin places whose displacement is asked for
+    friend bool operator==(const ThreadRequest&, const ThreadRequest&) = default;
+};
+
+/// Quantised to kLiftPerM and kLiftPerN, so that the record keeps all of it whole.
+struct ThreadAnswer {
+    struct OfBarb {
+        double force_n = 0.0;  ///< with which the barb draws the tissue towards the entry
+        double slip_m = 0.0;   ///< as BarbGrip::slip_m, now
+        double over_m = 0.0;   ///< way of the tissue along the thread here, towards the entry, from rest
+        friend bool operator==(const OfBarb&, const OfBarb&) = default;
+    };
+    struct OfThread {
+        double tail_out_m = 0.0;
+        double dimple_m = 0.0;  ///< most that the skin over a barb lies in against a ring of 8 mm about it
+        std::vector<OfBarb> barbs;
+        friend bool operator==(const OfThread&, const OfThread&) = default;
+    };
+    std::uint64_t key = 0;
+    ThreadTrouble trouble = ThreadTrouble::none;  ///< other than none: nothing below is meant
+    int iterations = 0;
+    std::vector<OfThread> threads;
+    std::vector<Vec3> moved_m;  ///< at each of the request's places
+    friend bool operator==(const ThreadAnswer&, const ThreadAnswer&) = default;
+};
 
 }  // namespace sim

@@ -39,13 +39,28 @@ struct InstrumentSpec {
     ThreadSpec thread;    ///< meaningful when loaded
 };
 
+/// A place of the skin that a patient wants lifted, and how far it moved is told of.
+struct Concern {
+    std::string name;  ///< "jowl"
+    Side side = Side::left;
+    Vec3 place_m{};  ///< on the skin
+    friend bool operator==(const Concern&, const Concern&) = default;
+};
+
+/// What a case holds to be within reach at one concern of a vector's side.
+struct LiftTarget {
+    std::string concern;
+    double lift_m = 0.0;  ///< > 0, along the vector's chord from its end to its entry
+};
+
 /// One planned vector: where it enters, where it ends on the skin, and the layer it should stay in.
 struct PlannedVector {
     Vec3 entry_m{};
     Vec3 end_m{};  ///< skin point above the planned far end
     Side side = Side::left;
     double length_m = 60.0 * kMm;          ///< track length that the plan asks for, along the skin
-    double entry_tolerance_m = 3.0 * kMm;  ///< TEACHING band: entry within 3 mm; assumed
+    double entry_tolerance_m = 3.0 * kMm;  ///< entry within 3 mm; assumed
+    std::vector<LiftTarget> lift{};        ///< empty: lift is not judged here
 };
 
 /// The head's parameters are its own file's business; here they are kept whole by the anatomy module.

@@ -48,8 +48,9 @@ void force(const StepContext& context, double push_m);
 /// Layers, ligaments, vessels, floor: what the tip and the shaft have met.
 void structures(const StepContext& context);
 
-/// The thread that a withdrawal leaves, and its barbs.
-void thread(const StepContext& context);
+/// Threads in the tissue: what the tissue answered to pulls and strokes, and the next question.
+/// @param answer to the question that is due, nullptr when none is
+void thread(const StepContext& context, const ThreadAnswer* answer);
 
 /// Rows of the trace that are due.
 void trace(const StepContext& context);
@@ -59,6 +60,9 @@ void trace(const StepContext& context);
 
 /// Unit direction of the shaft at the entry: yaw from the planned vector, pitch into the tissue.
 [[nodiscard]] Vec3 shaft_direction(const Hands& hands);
+
+/// A stroke along one half of a thread begins. @pre refusal_of() has nothing against it
+void begin_stroke(const StepContext& context, int number, int half, double force_n);
 
 /// Write the record of the open track and close it. @param final false when nothing was left in it that counts
 void close_track(const StepContext& context);

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "sim/anatomy/anatomy.hpp"
+#include "sim/barbed_thread/held_thread.hpp"
 #include "sim/request.hpp"
 #include "sim/trace.hpp"
 
@@ -122,6 +123,14 @@ struct State {
     double withdrawal_turn_rad = 0.0;  ///< largest turn of the aim during the withdrawal
     double tent_m = 0.0, tent_width_m = 0.0;
     bool lift_noted = false;
+
+    // -- threads in the tissue
+    std::vector<HeldThread> threads;     ///< in order of number, those drawn out too
+    std::optional<Stroke> stroke;        ///< under way
+    std::vector<Vec3> concerns_moved_m;  ///< Model::concerns as last answered; empty: nothing answered yet
+    std::optional<ThreadRequest> thread_pending;
+    bool threads_changed = false;                        ///< barbs gave way: the tissue has not come to rest yet
+    ThreadTrouble thread_trouble = ThreadTrouble::none;  ///< of the last answer
 
     // -- questions to the tissue, and the trace
     std::vector<Request> pending;

@@ -36,7 +36,12 @@ std::vector<Request> due(const State& state) {
     return out;
 }
 
-StepReport step(const Model& model, State& state, std::span<const Command> commands, std::span<const Answer> answers) {
+const ThreadRequest* thread_due(const State& state) {
+    return state.thread_pending && state.thread_pending->due_step <= state.step ? &*state.thread_pending : nullptr;
+}
+
+StepReport step(const Model& model, State& state, std::span<const Command> commands, std::span<const Answer> answers,
+                const ThreadAnswer* about_threads) {
     SIM_ASSERT(model.anatomy != nullptr);
     StepReport report;
     const StepContext context{model, state, report};
@@ -49,7 +54,7 @@ StepReport step(const Model& model, State& state, std::span<const Command> comma
         shaft(context);
         for (int i = 0; i < kForceSubSteps; ++i) force(context, state.hands.push_m / kForceSubSteps);
         structures(context);
-        thread(context);
+        thread(context, about_threads);
         trace(context);
         check(context);
     }

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -16,7 +17,9 @@ namespace sim {
 struct Faults {
     int non_finite = 0;
     int not_converged = 0;
-    int answers_missing = 0;  ///< a due answer was not there: the caller broke its promise to wait
+    int answers_missing = 0;     ///< a due answer was not there: the caller broke its promise to wait
+    int threads_unanswered = 0;  ///< the tissue had no answer about threads: they stay as they were, the step is whole
+    /// Of those that a session stops at.
     [[nodiscard]] bool any() const { return non_finite + not_converged + answers_missing > 0; }
 };
 
@@ -25,6 +28,8 @@ struct StepReport {
     std::vector<Request> requests;
     std::vector<TraceRow> rows;
     std::vector<TrackRecord> tracks;
+    std::vector<LiftRow> lifts;
+    std::optional<ThreadRequest> thread_request;
     Faults faults;
 };
 
@@ -32,11 +37,15 @@ struct StepReport {
 
 /// Requests that must be answered before the next step may run.
 [[nodiscard]] std::vector<Request> due(const State& state);
+/// The same for the question about threads; nullptr: none is due.
+[[nodiscard]] const ThreadRequest* thread_due(const State& state);
 
 /// One step of kStepS: gate, hands, tissue, shaft, force x 4, structures, thread, patient, trace.
 ///
 /// @param commands validated, in order; a command that is physically impossible now is dropped by the gate
 /// @param answers  those of due(state)
-StepReport step(const Model& model, State& state, std::span<const Command> commands, std::span<const Answer> answers);
+/// @param about_threads that of thread_due(state), nullptr when none is due
+StepReport step(const Model& model, State& state, std::span<const Command> commands, std::span<const Answer> answers,
+                const ThreadAnswer* about_threads = nullptr);
 
 }  // namespace sim

@@ -6,17 +6,53 @@
 namespace sim {
 
 std::string_view name_of(EventKind kind) {
-    static constexpr std::array<std::string_view, kEventKinds> names{
-        "instrument taken",   "entry chosen",     "skin punctured",
-        "entry refused",      "entry opened",     "track opened",
-        "layer crossed",      "ligament met",     "ligament stopped",
-        "ligament parted",    "ligament skirted", "plunge",
-        "resistance doubled", "wall touched",     "wall breached",
-        "floor touched",      "lining breached",  "skin broken through",
-        "re-angled",          "tip lifted",       "withdrawal began",
-        "thread left",        "track closed",     "instrument discarded",
-        "aid used",           "finished"};
+    static constexpr std::array<std::string_view, kEventKinds> names{"instrument taken",
+                                                                     "entry chosen",
+                                                                     "skin punctured",
+                                                                     "entry refused",
+                                                                     "entry opened",
+                                                                     "track opened",
+                                                                     "layer crossed",
+                                                                     "ligament met",
+                                                                     "ligament stopped",
+                                                                     "ligament parted",
+                                                                     "ligament skirted",
+                                                                     "plunge",
+                                                                     "resistance doubled",
+                                                                     "wall touched",
+                                                                     "wall breached",
+                                                                     "floor touched",
+                                                                     "lining breached",
+                                                                     "skin broken through",
+                                                                     "re-angled",
+                                                                     "tip lifted",
+                                                                     "withdrawal began",
+                                                                     "thread left",
+                                                                     "followed out",
+                                                                     "track closed",
+                                                                     "traction",
+                                                                     "stroked",
+                                                                     "thread slipped",
+                                                                     "thread out",
+                                                                     "thread refused",
+                                                                     "tissue trouble",
+                                                                     "instrument discarded",
+                                                                     "aid used",
+                                                                     "finished"};
     return names[static_cast<std::size_t>(kind)];
+}
+
+std::string_view words_of(ThreadRefusal refusal) {
+    static constexpr std::array<std::string_view, kThreadRefusals> words{
+        "there is no such thread", "the thread is out", "the stroke before has not been let go",
+        "this patient's tissue does not give", "no barb lies in that half"};
+    return words[static_cast<std::size_t>(refusal)];
+}
+
+std::string_view words_of(ThreadTrouble trouble) {
+    static constexpr std::array<std::string_view, kThreadTroubles> words{
+        "", "the tissue found no rest", "a barb lies outside the modelled tissue", "the tissue could not be built"};
+    return words[static_cast<std::size_t>(trouble)];
 }
 
 // one division, not a multiplication by 1e10 and back: the nearest double to n / 1e10 is what text reads back as

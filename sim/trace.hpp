@@ -37,36 +37,59 @@ struct TraceRow {
 };
 
 enum class EventKind : std::uint8_t {
-    instrument_taken,      ///< subject: tray number
-    entry_chosen,          ///< value[0]: distance from the planned entry, m
-    skin_punctured,        ///< value[0]: angle to the skin, rad; value[1]: force, N
-    entry_refused,         ///< a blunt tip met closed skin; value[0]: distance to the nearest opening, m
-    entry_opened,          ///< pilot taken out: value[0] angle rad, value[1] greatest depth of its tip m,
-                           ///< value[2] bottom of the superficial fat there m, value[3] pilot's outside diameter m
-    track_opened,          ///< subject: track; value[0]: 1 loaded, 0 bare
-    layer_crossed,         ///< subject: layer entered; value[0]: depth m, value[1]: force N
-    ligament_met,          ///< subject: ligament; value[0]: force N
-    ligament_stopped,      ///< the hand stopped or drew back while it was loaded; value[0]: peak N
-    ligament_parted,       ///< pushed through; value[0]: peak N, value[1]: work J, value[2]: plunge m
-    ligament_skirted,      ///< re-angled and passed; value[0]: peak N, value[1]: work J
-    plunge,                ///< value[0]: travel m, value[1]: force before N
-    resistance_doubled,    ///< value[0]: force N, value[1]: running force N
-    wall_touched,          ///< subject: structure; value[0]: force N
-    wall_breached,         ///< subject: structure; value[0]: force N
-    floor_touched,         ///< subject: FloorKind; value[0]: force N
-    lining_breached,       ///< the cheek's lining
-    skin_broken_through,   ///< the tip came out through the skin from inside
-    re_angled,             ///< subject: track; value[0]: angle rad, value[1]: withdrawal before it m
-    tip_lifted,            ///< depth check; value[0]: height of the tent m, value[1]: its width m
-    withdrawal_began,      ///< subject: track
-    thread_left,           ///< subject: track; value[0]: 1 at the planned place, 0 left behind by re-angling
-    track_closed,          ///< subject: track
+    instrument_taken,     ///< subject: tray number
+    entry_chosen,         ///< value[0]: distance from the planned entry, m
+    skin_punctured,       ///< value[0]: angle to the skin, rad; value[1]: force, N
+    entry_refused,        ///< a blunt tip met closed skin; value[0]: distance to the nearest opening, m
+    entry_opened,         ///< pilot taken out: value[0] angle rad, value[1] greatest depth of its tip m,
+                          ///< value[2] bottom of the superficial fat there m, value[3] pilot's outside diameter m
+    track_opened,         ///< subject: track; value[0]: 1 loaded, 0 bare
+    layer_crossed,        ///< subject: layer entered; value[0]: depth m, value[1]: force N
+    ligament_met,         ///< subject: ligament; value[0]: force N
+    ligament_stopped,     ///< the hand stopped or drew back while it was loaded; value[0]: peak N
+    ligament_parted,      ///< pushed through; value[0]: peak N, value[1]: work J, value[2]: plunge m
+    ligament_skirted,     ///< re-angled and passed; value[0]: peak N, value[1]: work J
+    plunge,               ///< value[0]: travel m, value[1]: force before N
+    resistance_doubled,   ///< value[0]: force N, value[1]: running force N
+    wall_touched,         ///< subject: structure; value[0]: force N
+    wall_breached,        ///< subject: structure; value[0]: force N
+    floor_touched,        ///< subject: FloorKind; value[0]: force N
+    lining_breached,      ///< the cheek's lining
+    skin_broken_through,  ///< the tip came out through the skin from inside
+    re_angled,            ///< subject: track; value[0]: angle rad, value[1]: withdrawal before it m
+    tip_lifted,           ///< depth check; value[0]: height of the tent m, value[1]: its width m
+    withdrawal_began,     ///< subject: track
+    thread_left,          ///< subject: track; value[0]: 1 at the planned place, 0 left behind by re-angling
+    followed_out,         ///< subject: track; no barb held the thread and it came out with the cannula; value[0]: what
+                          ///< its barbs could hold N, value[1]: drag of the cannula N
+    track_closed,         ///< subject: track
+    traction,        ///< subject: thread, from 1; the tissue has settled under a pull at its tail; value[0]: pull N,
+                     ///< value[1]: tail drawn out m, value[2]: greatest lift of a concern m
+    stroked,         ///< subject: thread; a stroke was let go; value[0]: force N, > 0 towards the centre,
+                     ///< value[1]: half, 0 next to the entry, value[2]: way of the tissue over the barbs there under
+                     ///< the hand m, value[3]: what is left of it m
+    thread_slipped,  ///< subject: thread; barbs were torn past what the tissue holds; value[0]: barbs in this
+                     ///< answer, value[1]: slipped in all, value[2]: pull N
+    thread_out,      ///< subject: thread; drawn out whole by its tail; value[0]: pull N, value[1]: length that lay
+                     ///< in the tissue m
+    thread_refused,  ///< subject: thread; a pull or stroke that cannot be; value[0]: ThreadRefusal
+    tissue_trouble,  ///< subject: thread; the tissue had no answer and all stays as it was; value[0]: ThreadTrouble
     instrument_discarded,  ///< subject: tray number
     aid_used,              ///< subject: aid; value[0]: 1 shown, 0 hidden
     finished,
 };
 inline constexpr int kEventKinds = static_cast<int>(EventKind::finished) + 1;
 [[nodiscard]] std::string_view name_of(EventKind kind);
+
+/// Why a pull or a stroke cannot be.
+enum class ThreadRefusal : std::uint8_t { no_such_thread, thread_out, stroke_under_way, rigid_tissue, no_barbs_there };
+inline constexpr int kThreadRefusals = 5;
+[[nodiscard]] std::string_view words_of(ThreadRefusal refusal);  ///< "there is no such thread"
+
+/// Why the tissue had no answer.
+enum class ThreadTrouble : std::uint8_t { none, not_converged, outside_mesh, no_body };
+inline constexpr int kThreadTroubles = 4;
+[[nodiscard]] std::string_view words_of(ThreadTrouble trouble);  ///< "the tissue found no rest"
 
 struct Event {
     std::int64_t step = 0;
@@ -88,7 +111,8 @@ struct TrackPiece {
 /// A barb of a thread that a withdrawal left behind.
 struct BarbRecord {
     double along_m = 0.0;          ///< from the entry along the track
-    int direction = 1;             ///< +1 resists being pulled to the entry, -1 to the far end
+    int direction = 1;             ///< +1 holds tissue that moves towards the entry, -1 towards the far end: away from
+                                   ///< the thread's centre either way; towards it the tissue slides over the barb
     Layer layer = Layer::outside;  ///< where it lies
     double capacity_n = 0.0;       ///< that this layer gives it
     bool seated = false;           ///< unfolded and gripping
@@ -109,11 +133,27 @@ struct TrackRecord {
     std::vector<BarbRecord> barbs;   ///< empty for a bare cannula
 };
 
+/// How the tissue lies once it has settled under what pulls at a thread: one row a thread and answer.
+struct LiftRow {
+    std::int64_t step = 0;
+    int thread = 0;           ///< from 1
+    double pull_n = 0.0;      ///< at its tail
+    double stroke_n = 0.0;    ///< of a stroke over it, > 0 towards its centre; 0: none
+    double tail_out_m = 0.0;  ///< how far its tail came out
+    double held_n = 0.0;      ///< most of the sums of what its barbs give the tissue one way and the other
+    double hold_n = 0.0;      ///< most that the weaker of its two barb sets could hold
+    double dimple_m = 0.0;    ///< most that the skin over a barb lies in against the skin around
+    int seated = 0, slipped = 0, folded = 0;  ///< barbs in each state
+    bool out = false;                         ///< drawn out
+    std::vector<Vec3> moved_m;                ///< skin at each of Recording::concerns, from its place at rest
+};
+
 /// Quantise a raw number for the record.
 [[nodiscard]] double quantised(double value);
 
 /// Rows of the trace are many and are for the eye: whole numbers of 1 um (layer bottoms 10 um), 0.1 mN, 10 urad.
 /// Scores hang on tracks and events, kept finer. These are counts per unit, so that one division gives the value.
+inline constexpr double kLiftPerM = 1e8, kLiftPerN = 1e6;  ///< of LiftRow and of answers about threads
 inline constexpr double kRowPerM = 1e6, kRowBottomPerM = 1e5, kRowPerN = 1e4, kRowPerRad = 1e5;
 [[nodiscard]] double row_quantised(double value, double per_unit);
 

@@ -20,14 +20,15 @@
 
 namespace files {
 
-inline constexpr std::int64_t kAttemptSchema = 3;
+inline constexpr std::int64_t kAttemptSchema = 4;
 inline constexpr std::int64_t kWindowSteps = 64;  ///< steps a line covers: 256 ms
 inline constexpr std::int64_t kHeartbeatSteps =
     192;  ///< a line even when nothing happened: with one more window < 1.1 s
 
 /// What the first line says.
 struct AttemptHeader {
-    std::string attempt_id;  ///< 32 hexadecimal digits; the writer draws one when empty
+    std::int64_t schema_version = kAttemptSchema;  ///< as it was read; the writer writes its own
+    std::string attempt_id;                        ///< 32 hexadecimal digits; the writer draws one when empty
     std::string program_version, build_id;
     std::string kernel;  ///< name of the linear algebra kernel, "" when none is used
     SourceText scenario;
@@ -37,6 +38,7 @@ struct AttemptHeader {
     std::uint64_t variant_seed = 0;  ///< the one in use, which may differ from the scenario's
     std::vector<sim::StructureFacts> structures;
     std::vector<sim::LigamentFacts> ligaments;
+    std::vector<sim::Concern> concerns;
     std::string started_at;  ///< "2026-03-01T10:15:00Z"; the writer fills it in when empty
     PublicKey public_key{};  ///< the writer fills it in
 };
@@ -46,6 +48,9 @@ struct AnswerAt {
     sim::Answer answer;
     friend bool operator==(const AnswerAt&, const AnswerAt&) = default;
 };
+
+/// The answer to a question about threads, with the step that read it.
+using ThreadAnswerAt = TimedThreadAnswer;
 
 /// A few numbers of state for resimulate's comparison; what they are is the session's business.
 struct Checkpoint {
@@ -62,12 +67,19 @@ struct WindowData {
     std::vector<sim::TraceRow> rows;
     std::vector<sim::Event> events;
     std::vector<sim::TrackRecord> tracks;
+    std::vector<ThreadAnswerAt> about_threads;
+    std::vector<sim::LiftRow> lifts;
     std::string checkpoint_json;  ///< empty: none
 
     [[nodiscard]] bool empty() const {
         return commands.empty() && answers.empty() && rows.empty() && events.empty() && tracks.empty() &&
-               checkpoint_json.empty();
+               about_threads.empty() && lifts.empty() && checkpoint_json.empty();
     }
+};
+
+/// What the columns of a window's texts held last.
+struct WindowMemory {
+    ColumnMemory rows, lifts, about_threads;
 };
 
 /// Writes an attempt as it runs. Each line reaches the system before window() returns, so a killed process loses what
@@ -125,10 +137,12 @@ class AttemptWriter {
     std::int64_t seq_ = 0;
     std::int64_t to_step_ = 0;
     Hash hash_{};
-    std::int64_t commands_ = 0, answers_ = 0, rows_ = 0, events_ = 0, tracks_ = 0;
-    ColumnMemory row_memory_;
+    std::int64_t commands_ = 0, answers_ = 0, rows_ = 0, events_ = 0, tracks_ = 0, about_threads_ = 0, lifts_ = 0;
+    WindowMemory memory_;
     bool ended_ = false;
 };
+
+inline constexpr std::int64_t kOldestAttemptSchema = 3;  ///< still read: it knew no threads in the tissue
 
 struct LoadedAttempt {
     AttemptHeader header;
@@ -136,6 +150,7 @@ struct LoadedAttempt {
     sim::Recording recording;  ///< all that scoring reads
     std::vector<TimedCommand> commands;
     std::vector<AnswerAt> answers;
+    std::vector<ThreadAnswerAt> about_threads;
     std::vector<Checkpoint> checkpoints;
     int resumes = 0;
     VerifyReport report;  ///< when it is not intact, the rest holds what stands before the first problem

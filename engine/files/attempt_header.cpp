@@ -64,15 +64,24 @@ std::string header_text(const AttemptHeader& header) {
         out += fmt::format(R"([{},"{}",{}],)", json_quoted(facts.name), kSides[static_cast<std::size_t>(facts.side)],
                            value_text(facts.strength_n));
     if (!header.ligaments.empty()) out.pop_back();
+    out += "],\"concerns\":[";
+    for (const sim::Concern& concern : header.concerns)
+        out += fmt::format(R"([{},"{}",{},{},{}],)", json_quoted(concern.name),
+                           kSides[static_cast<std::size_t>(concern.side)], value_text(concern.place_m.x),
+                           value_text(concern.place_m.y), value_text(concern.place_m.z));
+    if (!header.concerns.empty()) out.pop_back();
     out += "]}";
     return out;
 }
 
 AttemptHeader read_header(const JsonValue& value) {
     JsonObject object = value.object();
-    if (const JsonValue version = object.at("schema_version"); version.raw() != kAttemptSchema)
-        version.refuse(fmt::format("{}, the version that this program reads", kAttemptSchema));
     AttemptHeader header;
+    const JsonValue version = object.at("schema_version");
+    if (version.raw() != kAttemptSchema && version.raw() != kOldestAttemptSchema)
+        version.refuse(
+            fmt::format("{} or {}, the versions that this program reads", kOldestAttemptSchema, kAttemptSchema));
+    header.schema_version = version.integer(kOldestAttemptSchema, kAttemptSchema);
     header.attempt_id = object.text("attempt_id");
     header.program_version = object.text("program_version");
     header.build_id = object.text("build_id");
@@ -116,6 +125,16 @@ AttemptHeader read_header(const JsonValue& value) {
         list.end();
         header.ligaments.push_back(std::move(facts));
     }
+    if (header.schema_version >= 4)
+        for (const JsonValue& item : object.at("concerns").array(0, kMostFacts)) {
+            NumberList list(item);
+            sim::Concern concern;
+            concern.name = list.text();
+            concern.side = static_cast<sim::Side>(word_index(list, kSides));
+            for (int i = 0; i < 3; ++i) concern.place_m[i] = list.value();
+            list.end();
+            header.concerns.push_back(std::move(concern));
+        }
     object.refuse_unknown();
     return header;
 }

@@ -70,6 +70,7 @@ class Reader {
         recording.headings = scenario.headings;
         recording.structures = header.structures;
         recording.ligaments = header.ligaments;
+        recording.concerns = header.concerns;
     }
 
     void window(JsonObject& line) {
@@ -79,8 +80,16 @@ class Reader {
             for (const TimedCommand& command : read_commands(*list)) out_.commands.push_back(command);
         read_list(line, "answers", out_.answers, read_answer);
         if (const auto rows = line.find("rows")) {
-            const auto read = read_rows(*rows, row_memory_);
+            const auto read = read_rows(*rows, memory_.rows);
             recording.rows.insert(recording.rows.end(), read.begin(), read.end());
+        }
+        if (const auto lifts = line.find("lifts")) {
+            const auto read = read_lifts(*lifts, memory_.lifts);
+            recording.lifts.insert(recording.lifts.end(), read.begin(), read.end());
+        }
+        if (const auto answers = line.find("thread_answers")) {
+            const auto read = read_thread_answers(*answers, memory_.about_threads);
+            out_.about_threads.insert(out_.about_threads.end(), read.begin(), read.end());
         }
         read_list(line, "events", recording.events, read_event);
         read_list(line, "tracks", recording.tracks, read_track);
@@ -106,12 +115,16 @@ class Reader {
         total("rows", out_.recording.rows.size());
         total("events", out_.recording.events.size());
         total("tracks", out_.recording.tracks.size());
+        if (out_.header.schema_version >= 4) {
+            total("thread_answers", out_.about_threads.size());
+            total("lifts", out_.recording.lifts.size());
+        }
         end.refuse_unknown();
     }
 
     const std::string& file_;
     LoadedAttempt& out_;
-    ColumnMemory row_memory_;
+    WindowMemory memory_;
 };
 
 /// Number of the first line that cannot be trusted; past the last when all can.

@@ -34,7 +34,7 @@ void append_list(std::string& out, std::string_view key, const std::vector<T>& i
     out.back() = ']';
 }
 
-std::string window_text(std::int64_t seq, const WindowData& data, ColumnMemory& row_memory) {
+std::string window_text(std::int64_t seq, const WindowData& data, WindowMemory& memory) {
     std::string out = fmt::format("{{\"seq\":{},\"to\":{}", seq, data.to_step);
     if (!data.commands.empty()) {
         out += ",\"commands\":";
@@ -46,11 +46,16 @@ std::string window_text(std::int64_t seq, const WindowData& data, ColumnMemory& 
                            single_text(answer.tangent_stiffness_pa), single_text(answer.tent_per_force_m_per_n),
                            single_text(answer.tent_width_m));
     });
-    if (!data.rows.empty()) {
-        out += ",\"rows\":\"";
-        append_rows(out, data.rows, row_memory);
+    const auto append_text = [&out](std::string_view key, const auto& items, const auto& append) {
+        if (items.empty()) return;
+        out += fmt::format(",\"{}\":\"", key);
+        append(items);
         out += '"';
-    }
+    };
+    append_text("thread_answers", data.about_threads,
+                [&](const auto& items) { append_thread_answers(out, items, memory.about_threads); });
+    append_text("lifts", data.lifts, [&](const auto& items) { append_lifts(out, items, memory.lifts); });
+    append_text("rows", data.rows, [&](const auto& items) { append_rows(out, items, memory.rows); });
     append_list(out, "events", data.events, [&](const sim::Event& event) { append_event(out, event); });
     append_list(out, "tracks", data.tracks, [&](const sim::TrackRecord& track) { append_track(out, track); });
     if (!data.checkpoint_json.empty()) out += ",\"checkpoint\":" + nlohmann::json(data.checkpoint_json).dump();
@@ -114,7 +119,11 @@ AttemptWriter AttemptWriter::resume(const std::filesystem::path& path, const Key
     writer.answers_ = size_of(attempt.answers);
     writer.rows_ = size_of(attempt.recording.rows);
     std::string written;
-    append_rows(written, attempt.recording.rows, writer.row_memory_);  // for what the next row is compared with
+    append_rows(written, attempt.recording.rows, writer.memory_.rows);  // for what the next row is compared with
+    append_lifts(written, attempt.recording.lifts, writer.memory_.lifts);
+    append_thread_answers(written, attempt.about_threads, writer.memory_.about_threads);
+    writer.lifts_ = size_of(attempt.recording.lifts);
+    writer.about_threads_ = size_of(attempt.about_threads);
     writer.events_ = size_of(attempt.recording.events);
     writer.tracks_ = size_of(attempt.recording.tracks);
     writer.queue(
@@ -155,13 +164,15 @@ bool AttemptWriter::window(const WindowData& data) {
     SIM_ASSERT(data.to_step >= to_step_);
     if (data.empty() && data.to_step - to_step_ < kHeartbeatSteps) return trouble_.empty();
     if (waiting_.size() > kMostWaitingBytes) return false;  // the chain on disk stays whole; what comes now is lost
-    queue(window_text(seq_, data, row_memory_), false);
+    queue(window_text(seq_, data, memory_), false);
     to_step_ = data.to_step;
     commands_ += size_of(data.commands);
     answers_ += size_of(data.answers);
     rows_ += size_of(data.rows);
     events_ += size_of(data.events);
     tracks_ += size_of(data.tracks);
+    about_threads_ += size_of(data.about_threads);
+    lifts_ += size_of(data.lifts);
     return flush();
 }
 
@@ -170,8 +181,8 @@ bool AttemptWriter::end(std::int64_t steps, bool finished) {
         SIM_ASSERT(steps >= to_step_);
         queue(
             fmt::format(R"({{"seq":{},"to":{},"end":{{"finished":{},"commands":{},"answers":{},"rows":{},"events":{},)"
-                        R"("tracks":{}}}}})",
-                        seq_, steps, finished, commands_, answers_, rows_, events_, tracks_),
+                        R"("tracks":{},"thread_answers":{},"lifts":{}}}}})",
+                        seq_, steps, finished, commands_, answers_, rows_, events_, tracks_, about_threads_, lifts_),
             true);
         to_step_ = steps;
         ended_ = true;

@@ -17,7 +17,8 @@ namespace files {
 
 namespace {
 
-constexpr std::int64_t kAimSteps = 8;  // 32 ms between the parts of a smooth turn
+constexpr std::int64_t kStrokeSteps = 200;  // 0.8 s: a push of 0.4 s, and rest
+constexpr std::int64_t kAimSteps = 8;       // 32 ms between the parts of a smooth turn
 
 constexpr std::int64_t kStepsPerSecond = 250;
 constexpr std::int64_t kMsPerStep = 4;
@@ -164,8 +165,9 @@ class Compiler {
 
  private:
     void read(Words& words) {
-        static constexpr std::array<std::string_view, 11> verbs{"take", "entry",   "aim", "push",   "withdraw", "lift",
-                                                                "wait", "discard", "aid", "finish", "exactly"};
+        static constexpr std::array<std::string_view, 13> verbs{"take", "entry",  "aim",     "push",     "withdraw",
+                                                                "lift", "wait",   "discard", "traction", "stroke",
+                                                                "aid",  "finish", "exactly"};
         std::string accepted = "one of";
         for (const std::string_view verb : verbs) accepted += fmt::format(" {}", verb);
         const std::string_view verb = words.take(accepted);
@@ -177,6 +179,8 @@ class Compiler {
         if (verb == "lift") return lift(words);
         if (verb == "wait") return wait(words.duration());
         if (verb == "discard") return put({sim::Verb::discard, {}});
+        if (verb == "traction") return traction(words);
+        if (verb == "stroke") return stroke(words);
         if (verb == "aid") return aid(words);
         if (verb == "finish") return put({sim::Verb::finish, {}});
         if (verb == "exactly") return exactly(words);
@@ -306,6 +310,41 @@ class Compiler {
         if (!words.took("for")) return;
         wait(words.duration());
         put({sim::Verb::lift, {0, 0, 0}});
+    }
+
+    std::int64_t thread(Words& words) {
+        words.expect("on");
+        const auto& spec = sim::spec_of(sim::Verb::traction).argument[0];
+        return words.whole(spec.low, spec.high);
+    }
+
+    void traction(Words& words) {
+        const auto& spec = sim::spec_of(sim::Verb::traction).argument[1];
+        const std::int64_t force_mn = words.thousandths(spec.low, spec.high, "N");
+        words.expect("N");
+        const std::int64_t number = thread(words);
+        put({sim::Verb::traction, {number, force_mn, 0}});
+        if (!words.took("for")) return;
+        wait(words.duration());
+        put({sim::Verb::traction, {number, 0, 0}});
+    }
+
+    /// A stroke, and the time until the tissue has settled again.
+    void stroke(Words& words) {
+        const auto& spec = sim::spec_of(sim::Verb::stroke).argument[2];
+        const std::int64_t force_mn = words.thousandths(1, spec.high, "N");
+        words.expect("N");
+        const auto either = [&words](std::string_view first, std::string_view second) {
+            const std::string accepted = fmt::format("\"{}\" or \"{}\"", first, second);
+            const std::string_view word = words.take(accepted);
+            if (word != first && word != second) words.refuse(word, accepted);
+            return word == second;
+        };
+        const bool away = either("toward", "away");
+        words.expect("from");
+        const bool far = either("entry", "far");
+        put({sim::Verb::stroke, {thread(words), far ? 1 : 0, away ? -force_mn : force_mn}});
+        wait(kStrokeSteps);
     }
 
     void aid(Words& words) {

@@ -20,6 +20,9 @@
 ///     withdraw 20 mm at 10 mm/s           at most what was pushed
 ///     withdraw all at 15 mm/s
 ///     lift 0.6 N for 1 s                  without "for" until the next lift
+///     traction 0.8 N on 1 for 2 s         at the tail of thread 1; without "for" until the next traction
+///     stroke 3 N toward from far on 1     over the half of thread 1 that is far from the entry, or "from entry";
+///                                         toward its centre, or "away" from it
 ///     wait 1 s
 ///     aid 0 on
 ///     discard

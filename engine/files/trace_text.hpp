@@ -8,6 +8,7 @@
 
 #include "engine/files/column_text.hpp"
 #include "engine/files/json_reader.hpp"
+#include "sim/request.hpp"
 #include "sim/trace.hpp"
 
 /// Trace rows, events and tracks as texts and arrays of numbers, and back to the same bits. Columns: ATTEMPT.md.
@@ -29,11 +30,21 @@ namespace files {
 /// Rows as one text without its quotes.
 /// @param memory of the rows before these in the same attempt; brought up to date
 void append_rows(std::string& out, std::span<const sim::TraceRow> rows, ColumnMemory& memory);
+void append_lifts(std::string& out, std::span<const sim::LiftRow> rows, ColumnMemory& memory);
+
+struct TimedThreadAnswer {
+    std::int64_t step = 0;  ///< that read it
+    sim::ThreadAnswer answer;
+    friend bool operator==(const TimedThreadAnswer&, const TimedThreadAnswer&) = default;
+};
+void append_thread_answers(std::string& out, std::span<const TimedThreadAnswer> answers, ColumnMemory& memory);
 void append_event(std::string& out, const sim::Event& event);
 void append_track(std::string& out, const sim::TrackRecord& track);
 
-/// @throws FileError as do the next two
+/// @throws FileError as do the next ones
 [[nodiscard]] std::vector<sim::TraceRow> read_rows(const JsonValue& text, ColumnMemory& memory);
+[[nodiscard]] std::vector<sim::LiftRow> read_lifts(const JsonValue& text, ColumnMemory& memory);
+[[nodiscard]] std::vector<TimedThreadAnswer> read_thread_answers(const JsonValue& text, ColumnMemory& memory);
 [[nodiscard]] sim::Event read_event(const JsonValue& value);
 [[nodiscard]] sim::TrackRecord read_track(const JsonValue& value);
 

@@ -15,8 +15,10 @@
 
 #include "engine/files/cache.hpp"
 #include "engine/session/resimulate.hpp"
+#include "engine/session/thread_answers.hpp"
 #include "sim/anatomy/parameters.hpp"
 #include "sim/core/errors.hpp"
+#include "sim/tissue/fe_threads.hpp"
 #include "sim/tissue/moved_body.hpp"
 #include "sim/tissue/posture.hpp"
 
@@ -77,7 +79,7 @@ std::vector<glm::vec3> skin_moves_mm(const sim::fe::FollowWeights& weights, cons
 class Ready {
  public:
     Ready(std::unique_ptr<sim::fe::TetheredBody> body, const Followers& followers, const std::function<void()>& between)
-        : body_(std::move(body)), followers_(followers) {
+        : body_(std::move(body)), threads_(body_), followers_(followers) {
         for (const Followers::OnSkin& part : followers.on_skin) {
             between();
             weights_.push_back(sim::fe::follow_skin(body_->mesh(), part.place_m, part.far_m));
@@ -89,19 +91,14 @@ class Ready {
 
     /// @throws sim::fe::FactorError when the strings find no rest
     std::shared_ptr<const SettledPosture> settle(Posture posture) {
-        const sim::Vec3 change = gravity_change_m_per_s2(posture);
-        sim::fe::SkinSettled skin = body_->settle_skin(change, last_);
-        if (!skin.tethers.converged)
-            throw sim::fe::FactorError(sim::fe::FactorTrouble::other,
-                                       "tissue: " + std::string(name_of(posture)) + ": no rest found in " +
-                                           std::to_string(skin.tethers.iterations) + " steps");
-        last_ = skin.tethers;
-        const Eigen::VectorXd whole_m = body_->whole_m(change, skin.tethers);
         auto out = std::make_shared<SettledPosture>();
         out->posture = posture;
-        out->iterations = skin.tethers.iterations;
-        out->taut_strings = skin.tethers.taut;
-        for (const auto& weights : weights_) out->on_skin_mm.push_back(skin_moves_mm(weights, skin.skin_m));
+        Eigen::VectorXd skin_m, whole_m;
+        if (pulled_)
+            settle_with_threads(posture, *out, skin_m, whole_m);
+        else
+            settle_alone(posture, *out, skin_m, whole_m);
+        for (const auto& weights : weights_) out->on_skin_mm.push_back(skin_moves_mm(weights, skin_m));
         for (const auto& place : marks_) out->marks_shift_m.push_back(shift_m(place, whole_m));
         out->body = std::make_shared<const sim::fe::MovedBody>(lattice_, whole_m);
         for (const auto& places : followers_.inside) {
@@ -112,7 +109,41 @@ class Ready {
         return out;
     }
 
+    sim::ThreadAnswer answer(const sim::ThreadRequest& request, std::string& trouble) {
+        sim::ThreadAnswer out = answer_or_trouble(threads_, request, trouble);
+        if (out.trouble == sim::ThreadTrouble::none) pulled_ = request;
+        return out;
+    }
+
  private:
+    [[noreturn]] static void no_rest(Posture posture, int iterations) {
+        throw sim::fe::FactorError(
+            sim::fe::FactorTrouble::other,
+            "tissue: " + std::string(name_of(posture)) + ": no rest found in " + std::to_string(iterations) + " steps");
+    }
+
+    void settle_alone(Posture posture, SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m) {
+        const sim::Vec3 change = gravity_change_m_per_s2(posture);
+        sim::fe::SkinSettled skin = body_->settle_skin(change, last_);
+        if (!skin.tethers.converged) no_rest(posture, skin.tethers.iterations);
+        last_ = skin.tethers;
+        out.iterations = skin.tethers.iterations;
+        out.taut_strings = skin.tethers.taut;
+        whole_m = body_->whole_m(change, skin.tethers);
+        skin_m = std::move(skin.skin_m);
+    }
+
+    /// As the last question about threads left them: what slid then slides the same way here.
+    void settle_with_threads(Posture posture, SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m) {
+        sim::ThreadRequest request = *pulled_;
+        request.gravity_change_m_per_s2 = gravity_change_m_per_s2(posture);
+        auto settled = threads_.settle(request);
+        if (settled.answer.trouble != sim::ThreadTrouble::none) no_rest(posture, settled.answer.iterations);
+        out.iterations = settled.answer.iterations;
+        whole_m = threads_.whole_m(request, settled);
+        skin_m = std::move(settled.skin_m);
+    }
+
     /// Skin against the top of muscle or deep fascia right beneath.
     [[nodiscard]] sim::Vec3 shift_m(const std::optional<sim::fe::ChartPlace>& place,
                                     const Eigen::VectorXd& whole_m) const {
@@ -124,7 +155,9 @@ class Ready {
         return at(sim::fe::kCellsDeep) - at(kDeepFascia);
     }
 
-    std::unique_ptr<sim::fe::TetheredBody> body_;
+    std::shared_ptr<sim::fe::TetheredBody> body_;
+    sim::fe::FeThreads threads_;
+    std::optional<sim::ThreadRequest> pulled_;  ///< the last question about threads that had an answer
     const Followers& followers_;
     std::vector<sim::fe::FollowWeights> weights_;
     std::shared_ptr<const sim::fe::ChartLattice> lattice_;
@@ -188,8 +221,12 @@ struct LiveTissue::Shared {
     std::condition_variable wake;
     TissueStatus status;
     bool stop = false, cancel = false;
+    bool over = false;  ///< nobody answers any more
     std::optional<Posture> asked;
-    std::shared_ptr<const SettledPosture> settled;
+    std::shared_ptr<const SettledPosture> settled, with_threads;
+    std::optional<sim::ThreadRequest> thread_asked;
+    std::optional<sim::ThreadAnswer> thread_answer;
+    std::string thread_trouble;
 
     void give_up_if_told() const {
         const std::lock_guard lock(mutex);
@@ -203,6 +240,7 @@ struct LiveTissue::Shared {
     }
     void end(TissueStatus::Stage stage, const std::string& trouble) {
         const std::lock_guard lock(mutex);
+        over = true;
         status.stage = stage;
         status.trouble = trouble;
     }
@@ -250,6 +288,37 @@ std::shared_ptr<const SettledPosture> LiveTissue::take() {
     return std::exchange(shared_->settled, nullptr);
 }
 
+void LiveTissue::ask(const sim::ThreadRequest& request) {
+    {
+        const std::lock_guard lock(shared_->mutex);
+        shared_->thread_asked = request;
+    }
+    shared_->wake.notify_all();
+}
+
+std::optional<sim::ThreadAnswer> LiveTissue::take(const sim::ThreadRequest& request) {
+    const std::lock_guard lock(shared_->mutex);
+    if (shared_->thread_answer && shared_->thread_answer->key == request.key)
+        return std::exchange(shared_->thread_answer, std::nullopt);
+    if (!shared_->over) return std::nullopt;
+    return sim::no_answer(request, sim::ThreadTrouble::no_body);
+}
+
+std::string LiveTissue::about_threads() const {
+    const std::lock_guard lock(shared_->mutex);
+    const TissueStatus& status = shared_->status;
+    if (shared_->over)
+        return status.stage == TissueStatus::Stage::cancelled ? "the tissue was given up" : status.trouble;
+    if (status.stage == TissueStatus::Stage::building)
+        return "the tissue is not there yet: " + std::to_string(static_cast<int>(100.0 * status.fraction)) + " %";
+    return shared_->thread_asked ? "the tissue is working it out" : shared_->thread_trouble;
+}
+
+std::shared_ptr<const SettledPosture> LiveTissue::take_with_threads() {
+    const std::lock_guard lock(shared_->mutex);
+    return std::exchange(shared_->with_threads, nullptr);
+}
+
 void LiveTissue::run(const std::shared_ptr<Shared>& shared) {
     work_in_the_background();
     const auto start = Clock::now();
@@ -271,17 +340,39 @@ void LiveTissue::run(const std::shared_ptr<Shared>& shared) {
             shared->status.ready_s = std::chrono::duration<double>(Clock::now() - start).count();
             shared->status.stage = TissueStatus::Stage::ready;
         }
+        Posture posture = Posture::upright;
         for (;;) {
-            Posture posture{};
+            std::optional<sim::ThreadRequest> about_threads;
             {
                 std::unique_lock lock(shared->mutex);
-                shared->wake.wait(lock, [&] { return shared->stop || shared->asked; });
+                shared->wake.wait(lock, [&] { return shared->stop || shared->asked || shared->thread_asked; });
                 if (shared->stop) return;
-                posture = *std::exchange(shared->asked, std::nullopt);
+                about_threads = shared->thread_asked;
+                if (!about_threads) posture = *std::exchange(shared->asked, std::nullopt);
             }
-            auto settled = ready.settle(posture);
+            if (about_threads) {
+                std::string why;
+                sim::ThreadAnswer answer = ready.answer(*about_threads, why);
+                const std::lock_guard lock(shared->mutex);
+                shared->thread_answer = std::move(answer);
+                shared->thread_asked.reset();
+                shared->thread_trouble = why;
+            }
+            std::shared_ptr<const SettledPosture> settled;
+            try {
+                settled = ready.settle(posture);
+            } catch (const std::exception& error) {
+                // nothing to look at, but steps go on asking about threads
+                const std::lock_guard lock(shared->mutex);
+                shared->status.stage = TissueStatus::Stage::failed;
+                shared->status.trouble = error.what();
+                continue;
+            }
             const std::lock_guard lock(shared->mutex);
-            if (!shared->asked) shared->settled = std::move(settled);
+            if (about_threads)
+                shared->with_threads = std::move(settled);
+            else if (!shared->asked)
+                shared->settled = std::move(settled);
         }
     } catch (const GivenUp&) {
         return shared->end(TissueStatus::Stage::cancelled, "");

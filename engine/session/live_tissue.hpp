@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <thread>
@@ -12,11 +13,12 @@
 
 #include "sim/core/parallel.hpp"
 #include "sim/model.hpp"
+#include "sim/request.hpp"
 
 /// The finite-element tissue of a patient while somebody practises: built in the background, then asked how it settles.
 ///
-/// What it answers is for the eye: it moves what is drawn and tells millimetres. It feeds no step and no score, so that
-/// an attempt is the same whether the tissue has arrived, failed or was never there.
+/// How a patient settles in a posture is for the eye: it moves what is drawn and feeds no step and no score. Threads in
+/// the tissue are asked about by steps, which wait for it.
 
 namespace sim {
 class Head;
@@ -78,7 +80,7 @@ struct Followers {
     std::vector<sim::Vec3> marks_m;              ///< on the skin: told how far they shift
 };
 
-/// A patient settled in a posture.
+/// A patient settled in a posture, with the threads that are in the tissue.
 struct SettledPosture {
     Posture posture = Posture::upright;
     std::shared_ptr<const sim::fe::MovedBody> body;
@@ -87,6 +89,8 @@ struct SettledPosture {
     int iterations = 0, taut_strings = 0;
 };
 
+/// Posture is for the eye. Questions about threads are a step's: the same question has the same answer, whatever the
+/// patient lies in and whatever was asked before; they come before postures.
 class LiveTissue {
  public:
     /// @param builder not null
@@ -104,6 +108,16 @@ class LiveTissue {
     void ask(Posture posture);
     /// The answer to what was asked last, once.
     [[nodiscard]] std::shared_ptr<const SettledPosture> take();
+
+    /// A step's question; one at a time. Answered when the tissue is ready; when it has failed, by an answer that says
+    /// so.
+    void ask(const sim::ThreadRequest& request);
+    /// The answer to it, once.
+    [[nodiscard]] std::optional<sim::ThreadAnswer> take(const sim::ThreadRequest& request);
+    /// Why there is no answer yet, or none at all: plain words, or empty.
+    [[nodiscard]] std::string about_threads() const;
+    /// The patient as the last such answer left them, in the posture asked for last, once: for the eye.
+    [[nodiscard]] std::shared_ptr<const SettledPosture> take_with_threads();
 
  private:
     struct Shared;

@@ -24,7 +24,8 @@ constexpr double kCheckEachMm = 15.0;  // between lifts of the tip
 /// Writes a script line by line and plays each line at once, so that the next can answer what happened.
 class Writer {
  public:
-    explicit Writer(std::shared_ptr<const sim::Model> model) : session_(std::move(model), {}) {}
+    Writer(std::shared_ptr<const sim::Model> model, std::shared_ptr<AnswerSource> answers)
+        : session_(std::move(model), {sim::PracticeMode::solo, nullptr, std::move(answers)}) {}
 
     void line(const std::string& text) {
         text_ += text + "\n";
@@ -173,6 +174,30 @@ void steer(Writer& w, const sim::PlannedVector& plan) {
     }
 }
 
+/// Whether the scenario asks for more than the pass: a thread drawn tight.
+bool wants_lift(const sim::PlannedVector& plan) { return !plan.lift.empty(); }
+
+/// A gentle pull to see that it holds, then the tissue along the thread from both ends towards its centre.
+void anchor_gently(Writer& w) {
+    w.comment("does it hold? then the tissue along it, from both ends to the middle");
+    w.line("traction 1 N on 1 for 1 s");
+    for (int i = 0; i < 2; ++i) {
+        w.line("stroke 4 N toward from far on 1");
+        w.line("stroke 4 N toward from entry on 1");
+    }
+    w.line("wait 0.5 s");
+}
+
+void anchor_roughly(Writer& w) {
+    w.comment("tissue pushed the wrong way, then pulled hard");
+    for (int i = 0; i < 2; ++i) {
+        w.line("stroke 9 N away from far on 1");
+        w.line("wait 0.4 s");
+    }
+    w.line("traction 3 N on 1 for 1 s");
+    w.line("wait 0.5 s");
+}
+
 void capable(Writer& w) {
     const sim::Scenario& scenario = w.model().scenario;
     const sim::PlannedVector& plan = scenario.plan.front();
@@ -191,6 +216,7 @@ void capable(Writer& w) {
     w.comment("straight out");
     w.line("withdraw all at 12 mm/s");
     w.line("wait 0.5 s");
+    if (wants_lift(plan)) anchor_gently(w);
     w.line("finish");
 }
 
@@ -216,13 +242,15 @@ void careless(Writer& w) {
     w.line(fmt::format("push {:.1f} mm at 15 mm/s turning pitch 12", rest_mm));
     w.line("withdraw all at 25 mm/s");
     w.line("wait 0.5 s");
+    if (wants_lift(plan)) anchor_roughly(w);
     w.line("finish");
 }
 
 }  // namespace
 
-std::string compose_script(std::shared_ptr<const sim::Model> model, Skill skill) {
-    Writer writer(std::move(model));
+std::string compose_script(std::shared_ptr<const sim::Model> model, Skill skill,
+                           std::shared_ptr<AnswerSource> answers) {
+    Writer writer(std::move(model), std::move(answers));
     skill == Skill::capable ? capable(writer) : careless(writer);
     return writer.text();
 }

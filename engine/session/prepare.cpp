@@ -14,7 +14,9 @@
 #include "sim/anatomy/head.hpp"
 #include "sim/anatomy/slab.hpp"
 #include "sim/anatomy/structures.hpp"
+#include "sim/barbed_thread/concerns.hpp"
 #include "sim/core/errors.hpp"
+#include "sim/tissue/factor.hpp"
 
 namespace session {
 
@@ -78,6 +80,7 @@ std::shared_ptr<const sim::Model> build_model(const files::LoadedScenario& loade
     if (cache_note != nullptr) cache_note->clear();
     if (!loaded.head) {
         model->anatomy = std::make_shared<sim::Slab>(loaded.scenario.patient.slab_parameters);
+        model->concerns = sim::concerns_of(*model->anatomy);
         if (progress) progress(1.0, "flat patient ready");
         return model;
     }
@@ -85,6 +88,7 @@ std::shared_ptr<const sim::Model> build_model(const files::LoadedScenario& loade
     sim::Placement placed = sim::place_structures(*tissue, loaded.scenario.patient.variant_seed);
     model->anatomy = std::make_shared<sim::Head>(tissue, std::move(placed.structures), std::move(placed.ligaments),
                                                  std::move(placed.landmarks));
+    model->concerns = sim::concerns_of(*model->anatomy);
     if (progress) progress(1.0, "patient ready");
     return model;
 }
@@ -99,6 +103,11 @@ Prepared prepare(const std::string& name, std::optional<std::uint64_t> variant, 
     return out;
 }
 
+std::shared_ptr<AnswerSource> inline_answers(const Prepared& prepared) {
+    const auto& patient = prepared.loaded.patient_source;
+    return std::make_shared<InlineAnswers>(thread_tissue_maker(prepared.model, patient ? patient->hash : ""));
+}
+
 files::AttemptHeader header_of(const Prepared& prepared, sim::PracticeMode mode) {
     const sim::Recording facts = recording_of(*prepared.model, mode);
     files::AttemptHeader header;
@@ -111,6 +120,8 @@ files::AttemptHeader header_of(const Prepared& prepared, sim::PracticeMode mode)
     header.variant_seed = prepared.loaded.scenario.patient.variant_seed;
     header.structures = facts.structures;
     header.ligaments = facts.ligaments;
+    header.concerns = facts.concerns;
+    if (header.patient) header.kernel = sim::fe::blas_kernel();
     return header;
 }
 

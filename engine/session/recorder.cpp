@@ -36,6 +36,8 @@ void AttemptRecorder::record(const StepRecord& record, const sim::State& state) 
     append(window_.rows, record.report.rows);
     append(window_.events, record.report.events);
     append(window_.tracks, record.report.tracks);
+    append(window_.lifts, record.report.lifts);
+    if (record.about_threads) window_.about_threads.push_back({record.step, *record.about_threads});
     window_.to_step = state.step;
     // a checkpoint only beside something: a resting hand costs nothing
     if (state.step % kCheckpointSteps == 0 && state.in_skin) window_.checkpoint_json = checkpoint_of(state);

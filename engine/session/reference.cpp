@@ -17,9 +17,9 @@ namespace {
 constexpr std::int64_t kTailSteps = 250;  // a script that does not say finish runs on for a second
 
 ReferencePass play(const std::shared_ptr<const sim::Model>& model, const sim::Rubric& rubric,
-                   const files::Script& script) {
+                   const files::Script& script, const std::shared_ptr<AnswerSource>& answers) {
     const auto tape = std::make_shared<TapeRecorder>(nullptr);
-    Session session(model, {sim::PracticeMode::solo, tape, nullptr});
+    Session session(model, {sim::PracticeMode::solo, tape, answers});
     play_commands(session, script.commands, script.steps + kTailSteps);
     ReferencePass out;
     out.score = sim::score(session.recording(), rubric);
@@ -41,16 +41,18 @@ std::string points_of(const sim::Score& score) {
 
 }  // namespace
 
-ReferencePass reference_pass(std::shared_ptr<const sim::Model> model, const sim::Rubric& rubric) {
+ReferencePass reference_pass(std::shared_ptr<const sim::Model> model, const sim::Rubric& rubric,
+                             std::shared_ptr<AnswerSource> answers) {
     if (const auto script = shipped_script(model->scenario.id)) {
-        ReferencePass shipped = play(model, rubric, *script);
+        ReferencePass shipped = play(model, rubric, *script, answers);
         if (shipped.score.verdict == sim::Verdict::pass) {
             shipped.words = "The shipped capable script on this anatomy, " + points_of(shipped.score);
             return shipped;
         }
     }
-    const files::Script composed = files::compile_script(compose_script(model, Skill::capable), "composed script");
-    ReferencePass out = play(model, rubric, composed);
+    const files::Script composed =
+        files::compile_script(compose_script(model, Skill::capable, answers), "composed script");
+    ReferencePass out = play(model, rubric, composed, answers);
     out.words = "A capable script composed for this anatomy, " + points_of(out.score);
     if (out.score.verdict != sim::Verdict::pass) out.words += "; it does not pass here: look at it with care";
     return out;

@@ -19,6 +19,7 @@ struct ReferencePass {
 /// The shipped capable script where it passes on this variant; else one composed for this variant, which takes some
 /// seconds.
 /// @throws sim::InputError, files::FileError when neither can be played
-[[nodiscard]] ReferencePass reference_pass(std::shared_ptr<const sim::Model> model, const sim::Rubric& rubric);
+[[nodiscard]] ReferencePass reference_pass(std::shared_ptr<const sim::Model> model, const sim::Rubric& rubric,
+                                           std::shared_ptr<AnswerSource> answers = nullptr);
 
 }  // namespace session

@@ -7,6 +7,7 @@
 
 #include "engine/files/file_error.hpp"
 #include "engine/session/resimulate.hpp"
+#include "sim/tissue/thread_tissue.hpp"
 
 namespace session {
 
@@ -19,7 +20,7 @@ bool key_below(const files::AnswerAt& a, std::uint64_t key) { return a.answer.ke
 }  // namespace
 
 Tape tape_of(const files::LoadedAttempt& attempt) {
-    return {attempt.commands, attempt.answers, {}, attempt.recording.steps};
+    return {attempt.commands, attempt.answers, attempt.about_threads, {}, attempt.recording.steps};
 }
 
 files::LoadedAttempt open_attempt(const std::filesystem::path& path, const std::filesystem::path& ledger) {
@@ -33,6 +34,7 @@ files::LoadedAttempt open_attempt(const std::filesystem::path& path, const std::
 void TapeRecorder::record(const StepRecord& record, const sim::State& state) {
     for (const sim::Command& command : record.commands) tape_.commands.push_back({record.step, command});
     for (const sim::Answer& answer : record.answers) tape_.answers.push_back({record.step, answer});
+    if (record.about_threads) tape_.about_threads.push_back({record.step, *record.about_threads});
     tape_.steps = state.step;
     if (state.step % kSnapshotSteps == 0) tape_.snapshots.push_back(state);
     if (next_) next_->record(record, state);
@@ -65,7 +67,15 @@ sim::StepReport Replay::step_on() {
             answers.push_back(sim::answer(request));
         }
     }
-    return sim::step(*model_, state_, commands, answers);
+    const sim::ThreadRequest* about = sim::thread_due(state_);
+    if (about == nullptr) return sim::step(*model_, state_, commands, answers);
+    const auto at = std::find_if(tape_.about_threads.begin(), tape_.about_threads.end(),
+                                 [&](const files::ThreadAnswerAt& a) { return a.answer.key == about->key; });
+    if (at != tape_.about_threads.end()) return sim::step(*model_, state_, commands, answers, &at->answer);
+    // nobody looks back with the whole tissue at hand: threads stay as they were, and the viewer is told
+    ++answers_missing_;
+    const sim::ThreadAnswer none = sim::no_answer(*about, sim::ThreadTrouble::no_body);
+    return sim::step(*model_, state_, commands, answers, &none);
 }
 
 void Replay::compare(const sim::StepReport& report) {

@@ -22,8 +22,9 @@ namespace session {
 struct Tape {
     std::vector<files::TimedCommand> commands;  ///< rising in step
     std::vector<files::AnswerAt> answers;       ///< as the steps took them
-    std::vector<sim::State> snapshots;          ///< rising in step, one each kSnapshotSteps; may be empty
-    std::int64_t steps = 0;                     ///< length of the attempt
+    std::vector<files::ThreadAnswerAt> about_threads;
+    std::vector<sim::State> snapshots;  ///< rising in step, one each kSnapshotSteps; may be empty
+    std::int64_t steps = 0;             ///< length of the attempt
 };
 
 inline constexpr std::int64_t kSnapshotSteps = 500;  ///< 2 s: 25 ms of stepping at ninety times playing time

@@ -42,10 +42,12 @@ class Witness final : public Recorder {
  public:
     void record(const StepRecord& record, const sim::State& state) override {
         for (const sim::Answer& answer : record.answers) answers.push_back({record.step, answer});
+        if (record.about_threads) about_threads.push_back({record.step, *record.about_threads});
         if (state.step % kCheckpointSteps == 0 && state.in_skin)
             checkpoints.push_back(*read_checkpoint(checkpoint_of(state)));  // as exact as the recorded ones
     }
     std::vector<files::AnswerAt> answers;
+    std::vector<files::ThreadAnswerAt> about_threads;
     std::vector<Checkpoint> checkpoints;
 };
 
@@ -81,6 +83,10 @@ auto as_text(const Append& append) {
 
 }  // namespace
 
+std::string patient_hash_of(const files::LoadedAttempt& attempt) {
+    return attempt.header.patient ? attempt.header.patient->hash : "";
+}
+
 void play_commands(Session& session, std::span<const files::TimedCommand> commands, std::int64_t until_step) {
     std::size_t next = 0;
     while (!session.finished() && session.state().step < until_step && !session.faults().any()) {
@@ -95,8 +101,14 @@ void play_commands(Session& session, std::span<const files::TimedCommand> comman
 }
 
 Resimulation resimulate(const files::LoadedAttempt& attempt, std::shared_ptr<const sim::Model> model,
-                        std::shared_ptr<AnswerSource> answers) {
+                        std::shared_ptr<AnswerSource> answers, bool threads_anew) {
     Resimulation out;
+    if (!answers) answers = std::make_shared<InlineAnswers>(thread_tissue_maker(model, patient_hash_of(attempt), true));
+    if (!threads_anew) {
+        std::vector<sim::ThreadAnswer> recorded;
+        for (const files::ThreadAnswerAt& at : attempt.about_threads) recorded.push_back(at.answer);
+        answers = std::make_shared<RecordedThreads>(std::move(recorded), std::move(answers));
+    }
     out.same_build = attempt.header.build_id == build_id() && attempt.header.program_version == program_version();
     const auto witness = std::make_shared<Witness>();
     Session session(std::move(model), {attempt.header.mode, witness, std::move(answers)});
@@ -124,7 +136,22 @@ Resimulation resimulate(const files::LoadedAttempt& attempt, std::shared_ptr<con
     const bool events = same_list(was.events, is.events, "event", as_text<sim::Event>(files::append_event), out);
     const bool tracks = same_list(was.tracks, is.tracks, "track", as_text<sim::TrackRecord>(files::append_track), out);
     const bool asked = same_list(attempt.answers, witness->answers, "answer", answer_text, out);
-    out.same_bits = rows && events && tracks && asked && out.steps == was.steps;
+    const auto lift_text = [](const sim::LiftRow& row) {
+        std::string text;
+        files::ColumnMemory alone;
+        files::append_lifts(text, {&row, 1}, alone);
+        return text;
+    };
+    const auto about_text = [](const files::ThreadAnswerAt& a) {
+        std::string text;
+        files::ColumnMemory alone;
+        files::append_thread_answers(text, {&a, 1}, alone);
+        return text;
+    };
+    const bool lifts = same_list(was.lifts, is.lifts, "row of lift", lift_text, out);
+    const bool about =
+        same_list(attempt.about_threads, witness->about_threads, "answer about threads", about_text, out);
+    out.same_bits = rows && events && tracks && asked && lifts && about && out.steps == was.steps;
     out.within_tolerance = checkpoints_near(attempt.checkpoints, witness->checkpoints, out);
     return out;
 }

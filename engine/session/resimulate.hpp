@@ -26,8 +26,12 @@ struct Resimulation {
 };
 
 /// @param answers where the tissue's answers come from; null: worked out inline
+/// @param threads_anew also those about threads; false: the recorded ones serve, and no finite elements are needed
 [[nodiscard]] Resimulation resimulate(const files::LoadedAttempt& attempt, std::shared_ptr<const sim::Model> model,
-                                      std::shared_ptr<AnswerSource> answers = nullptr);
+                                      std::shared_ptr<AnswerSource> answers = nullptr, bool threads_anew = false);
+
+/// Of the patient's file, "" for the slab: part of the key of what a cache keeps.
+[[nodiscard]] std::string patient_hash_of(const files::LoadedAttempt& attempt);
 
 /// Run a session through recorded or scripted commands up to a step, waiting for late answers.
 void play_commands(Session& session, std::span<const files::TimedCommand> commands, std::int64_t until_step);

@@ -1,6 +1,7 @@
 #include "engine/session/session.hpp"
 
 #include <algorithm>
+#include <utility>
 
 namespace session {
 
@@ -40,6 +41,7 @@ sim::Recording recording_of(const sim::Model& model, sim::PracticeMode mode) {
         out.structures.push_back(facts_of(*model.anatomy, structure));
     for (const sim::Ligament& ligament : model.anatomy->ligaments())
         out.ligaments.push_back({ligament.name, ligament.side, ligament.strength_n});
+    out.concerns = model.concerns;
     return out;
 }
 
@@ -48,7 +50,7 @@ Session::Session(std::shared_ptr<const sim::Model> model, SessionOptions options
       options_(std::move(options)),
       state_(sim::initial_state(*model_)),
       recording_(recording_of(*model_, options_.mode)) {
-    if (!options_.answers) options_.answers = std::make_shared<InlineAnswers>();
+    if (!options_.answers) options_.answers = std::make_shared<InlineAnswers>(thread_tissue_maker(model_, "", false));
 }
 
 void Session::send(const sim::Command& command) {
@@ -81,19 +83,26 @@ bool Session::gather_answers() {
         else
             complete = false;
     }
+    if (const sim::ThreadRequest* request = sim::thread_due(state_); request != nullptr && !held_about_threads_) {
+        held_about_threads_ = options_.answers->take(*request);
+        complete = complete && held_about_threads_.has_value();
+    }
     return complete;
 }
 
 void Session::run_one() {
-    StepRecord record{state_.step, {}, {}, {}};
+    StepRecord record{state_.step, {}, {}, {}, std::exchange(held_about_threads_, std::nullopt)};
     record.commands.swap(queued_);
     record.answers.swap(held_);
     // in order of key, so that the log does not show which came first
     std::sort(record.answers.begin(), record.answers.end(), [](const auto& a, const auto& b) { return a.key < b.key; });
-    record.report = sim::step(*model_, state_, record.commands, record.answers);
+    record.report = sim::step(*model_, state_, record.commands, record.answers,
+                              record.about_threads ? &*record.about_threads : nullptr);
 
     const sim::StepReport& report = record.report;
     for (const sim::Request& request : report.requests) options_.answers->ask(request);
+    if (report.thread_request) options_.answers->ask(*report.thread_request);
+    append(recording_.lifts, report.lifts);
     append(recording_.rows, report.rows);
     append(recording_.events, report.events);
     append(recording_.tracks, report.tracks);
@@ -103,6 +112,7 @@ void Session::run_one() {
     faults_.non_finite += report.faults.non_finite;
     faults_.not_converged += report.faults.not_converged;
     faults_.answers_missing += report.faults.answers_missing;
+    faults_.threads_unanswered += report.faults.threads_unanswered;
     if (options_.recorder) options_.recorder->record(record, state_);
 }
 

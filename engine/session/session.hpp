@@ -2,6 +2,7 @@
 
 #include <cstdint>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -20,6 +21,7 @@ struct StepRecord {
     std::vector<sim::Command> commands;
     std::vector<sim::Answer> answers;
     sim::StepReport report;
+    std::optional<sim::ThreadAnswer> about_threads;
 };
 
 /// Where step records go: the attempt log, or nowhere.
@@ -33,7 +35,7 @@ class Recorder {
 struct SessionOptions {
     sim::PracticeMode mode = sim::PracticeMode::coached;
     std::shared_ptr<Recorder> recorder;     ///< may be null: nothing is kept on disk
-    std::shared_ptr<AnswerSource> answers;  ///< null: computed inline
+    std::shared_ptr<AnswerSource> answers;  ///< null: computed inline, the tissue for threads built without a cache
 };
 
 /// The facts that a recording needs before its first step.
@@ -51,6 +53,8 @@ class Session {
     int advance(int steps);
 
     [[nodiscard]] bool waiting() const { return waiting_; }  ///< simulated time stands: an answer is due and not there
+    /// Why: plain words where threads are asked about, else empty. With nobody waiting, why the tissue has no answer.
+    [[nodiscard]] std::string waits_for() const { return options_.answers->about_threads(); }
     [[nodiscard]] bool finished() const { return state_.finished; }
     [[nodiscard]] const sim::Faults& faults() const { return faults_; }
     [[nodiscard]] double time_s() const { return static_cast<double>(state_.step) * sim::kStepS; }
@@ -73,6 +77,7 @@ class Session {
     sim::Faults faults_;
     std::vector<sim::Command> queued_;
     std::vector<sim::Answer> held_;  ///< taken from the source, kept until every answer of the step is there
+    std::optional<sim::ThreadAnswer> held_about_threads_;
     std::vector<sim::Event> fresh_;
     bool waiting_ = false;
 };

@@ -74,7 +74,4 @@ void structures(const StepContext& context) {
     look_around(context);
 }
 
-/// Barbs are laid when the track is closed: what they hold is read from the layers of its millimetres.
-void thread(const StepContext&) {}
-
 }  // namespace sim

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "sim/barbed_thread/barbs.hpp"
+#include "sim/barbed_thread/held_thread.hpp"
 #include "sim/instruments/gauge.hpp"
 
 namespace sim {
@@ -198,10 +198,7 @@ void close_track(const StepContext& context) {
     const auto whole = static_cast<std::size_t>(std::floor(track.farthest_m / kPieceM + 1e-6));
     for (std::size_t i = 0; i < std::min(whole, track.pieces.size()); ++i)
         record.pieces.push_back(quantised_piece(track.pieces[i]));
-    if (track.loaded && !track.thread_left) {
-        record.barbs = seat_barbs(context.instrument().thread, record.pieces, s.withdrawal_turn_rad);
-        context.note(EventKind::thread_left, track.end_m, track.index, {1.0, 0, 0, 0});
-    }
+    if (track.loaded && !track.thread_left) record.final = leave_thread(context, record);
     context.report.tracks.push_back(std::move(record));
     context.note(EventKind::track_closed, s.tip_m, track.index);
     s.track.reset();

@@ -69,6 +69,7 @@ void measure_plane(Sheet& sheet, const Bands& bands);
 void measure_clearance(Sheet& sheet, const Bands& bands);
 void measure_ligaments(Sheet& sheet);
 void measure_barbs(Sheet& sheet);
+void measure_lift(Sheet& sheet);
 void measure_economy(Sheet& sheet);
 
 }  // namespace sim::figures

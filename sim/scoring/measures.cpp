@@ -36,6 +36,15 @@ std::span<const MeasureSpec> measure_table() {
         {"hold", barb_engagement, "N", 1.0, "hold of the weaker barb set"},
         {"seated_in_worst_quarter", barb_engagement, "%", kPercent, "barbs seated in the worst quarter"},
         {"threads_misplaced", barb_engagement, "count", 1.0, "threads left at the wrong place"},
+        {"anchored_seated", barb_engagement, "%", kPercent, "barbs seated after anchoring"},
+        {"anchored_hold", barb_engagement, "N", 1.0, "hold of the weaker barb set after anchoring"},
+        {"slipped_barbs", barb_engagement, "count", 1.0, "barbs that slipped"},
+        {"peak_traction", barb_engagement, "N", 1.0, "strongest pull at a tail"},
+        {"threads_lost", barb_engagement, "count", 1.0, "threads that came out"},
+        {"lift_of_target", lift_and_sides, "%", kPercent, "lift against what is within reach"},
+        {"lift", lift_and_sides, "mm", kMm, "lift"},
+        {"side_difference", lift_and_sides, "mm", kMm, "difference in height between the sides"},
+        {"dimple", lift_and_sides, "mm", kMm, "deepest dimple"},
         {"redirections", economy, "count", 1.0, "redirections in one track"},
         {"extra_tracks", economy, "count", 1.0, "tracks beyond one bare and one loaded each"},
         {"extra_threads", economy, "count", 1.0, "threads beyond the plan"},
@@ -55,6 +64,7 @@ MeasuredAttempt measure(const Recording& recording, const Bands& bands) {
     figures::measure_clearance(sheet, bands);
     figures::measure_ligaments(sheet);
     figures::measure_barbs(sheet);
+    figures::measure_lift(sheet);
     figures::measure_economy(sheet);
     return std::move(sheet).take();
 }

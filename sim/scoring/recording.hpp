@@ -37,10 +37,12 @@ struct Recording {
     std::vector<std::string> headings;
     std::vector<StructureFacts> structures;
     std::vector<LigamentFacts> ligaments;
+    std::vector<Concern> concerns;  ///< where LiftRow::moved_m was read
 
     std::vector<TraceRow> rows;
     std::vector<Event> events;
     std::vector<TrackRecord> tracks;
+    std::vector<LiftRow> lifts;
     std::int64_t steps = 0;  ///< simulated length of the attempt in steps
     bool finished = false;
 };

@@ -50,23 +50,37 @@ HeldThreads::HeldThreads(TetheredBody& body, std::vector<ThreadPath> paths)
     pull_n_.assign(paths_.size(), 0.0);
 }
 
-void HeldThreads::solve_columns() {
-    const HexMesh& mesh = body_.mesh();
-    const SparseColumns only = columns_.rightCols(barbs_), transposed = columns_.transpose();
-    Eigen::MatrixXd cross(columns_.cols(), barbs_);
-    skin_m_per_n_.resize(3 * mesh.columns(), barbs_);
-    body_.response().each_batch(only, [&](int first, const Eigen::Ref<const Eigen::MatrixXd>& moved) {
-        cross.middleCols(first, moved.cols()).noalias() = transposed * moved;
+ColumnFields solve_fields(TetheredBody& body, const SparseColumns& columns,
+                          const std::function<void(int, const Eigen::Ref<const Eigen::MatrixXd>&)>& also) {
+    const HexMesh& mesh = body.mesh();
+    const SparseColumns strings = body.string_columns().transpose(), transposed = columns.transpose();
+    ColumnFields out;
+    out.strings_m_per_n.resize(strings.rows(), columns.cols());
+    out.own_m_per_n.resize(columns.cols(), columns.cols());
+    out.skin_m_per_n.resize(3 * mesh.columns(), columns.cols());
+    body.response().each_batch(columns, [&](int first, const Eigen::Ref<const Eigen::MatrixXd>& moved) {
+        out.strings_m_per_n.middleCols(first, moved.cols()).noalias() = strings * moved;
+        out.own_m_per_n.middleCols(first, moved.cols()).noalias() = transposed * moved;
         for (int c = 0; c < mesh.columns(); ++c)
-            skin_m_per_n_.block(3 * c, first, 3, moved.cols()) =
+            out.skin_m_per_n.block(3 * c, first, 3, moved.cols()) =
                 moved.middleRows(3 * mesh.free_node(c, kCellsDeep), 3).cast<float>();
+        if (also) also(first, moved);
     });
+    out.own_m_per_n = (0.5 * (out.own_m_per_n + out.own_m_per_n.transpose())).eval();
+    out.gravity_moved_m = transposed * body.fields().gravity_field_m;
+    return out;
+}
+
+void HeldThreads::solve_columns() {
+    const SparseColumns only = columns_.rightCols(barbs_);
+    ColumnFields fields = solve_fields(body_, only);
     Eigen::MatrixXd& c = problem_.compliance_m_per_n;
     c.conservativeResize(columns_.cols(), columns_.cols());
-    c.topRightCorner(strings_, barbs_) = cross.topRows(strings_);
-    c.bottomLeftCorner(barbs_, strings_) = cross.topRows(strings_).transpose();
-    c.bottomRightCorner(barbs_, barbs_) = 0.5 * (cross.bottomRows(barbs_) + cross.bottomRows(barbs_).transpose());
-    gravity_moved_ = only.transpose() * body_.fields().gravity_field_m;
+    c.topRightCorner(strings_, barbs_) = fields.strings_m_per_n;
+    c.bottomLeftCorner(barbs_, strings_) = fields.strings_m_per_n.transpose();
+    c.bottomRightCorner(barbs_, barbs_) = fields.own_m_per_n;
+    gravity_moved_ = std::move(fields.gravity_moved_m);
+    skin_m_per_n_ = std::move(fields.skin_m_per_n);
 }
 
 HeldThreads::Pulled HeldThreads::pull(const Vec3& gravity_change, std::span<const double> pull_n) {

@@ -1,5 +1,7 @@
 #pragma once
 
+#include <functional>
+
 #include "sim/tissue/posture.hpp"
 
 /// Threads that lie in a patient's tissue, ready to be pulled again and again.
@@ -8,6 +10,20 @@
 /// skin that belongs to its forces.
 
 namespace sim::fe {
+
+/// What unit forces on columns do: to the strings, to one another, to the skin; and gravity's field at them.
+struct ColumnFields {
+    Eigen::MatrixXd strings_m_per_n;  ///< a row for each coordinate of the strings
+    Eigen::MatrixXd own_m_per_n;      ///< symmetric
+    Eigen::MatrixXf skin_m_per_n;     ///< three rows a column of the mesh
+    Eigen::MatrixXd gravity_moved_m;  ///< for 1 m/s2 along x, y, z
+};
+
+/// One batch of back-solves for 48 columns.
+/// @param also told the first column of each batch and what its columns do to each unknown; may be empty
+[[nodiscard]] ColumnFields solve_fields(
+    TetheredBody& body, const SparseColumns& columns,
+    const std::function<void(int first, const Eigen::Ref<const Eigen::MatrixXd>& moved)>& also = {});
 
 /// Refers to the body it was made for, which must outlive it.
 class HeldThreads {

@@ -59,6 +59,13 @@ PlaceMoved lower_third(const TetheredBody& body, const Settled& settled, Side si
 
 }  // namespace
 
+Vec3 compartment_m(const Head& head, std::string_view name, Side side) {
+    const auto found = std::find_if(kCompartments.begin(), kCompartments.end(),
+                                    [&](const NamedPlace& place) { return place.name == name; });
+    SIM_ASSERT(found != kCompartments.end());
+    return head.nearest_skin(mirrored(found->place_m, side)).position_m;
+}
+
 std::vector<PlaceMoved> posture_read_outs(const Head& head, const TetheredBody& body, const Settled& settled) {
     std::vector<PlaceMoved> out;
     for (const Side side : {Side::left, Side::right}) {
@@ -67,8 +74,7 @@ std::vector<PlaceMoved> posture_read_outs(const Head& head, const TetheredBody& 
         };
         for (const std::string_view name : {"cheilion", "gonion"})
             if (const Landmark* mark = landmark(head, name, side)) add(name, mark->skin.position_m);
-        for (const NamedPlace& place : kCompartments)
-            add(place.name, head.nearest_skin(mirrored(place.place_m, side)).position_m);
+        for (const NamedPlace& place : kCompartments) add(place.name, compartment_m(head, place.name, side));
         out.push_back(lower_third(body, settled, side, false));
         out.push_back(lower_third(body, settled, side, true));
     }

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "sim/tissue/posture.hpp"
@@ -24,6 +25,10 @@ struct PlaceMoved {
 /// @param count 1 to 8
 [[nodiscard]] std::vector<ThreadPath> lifting_paths(const Head& head, const HexMesh& mesh, Side side, int count,
                                                     double pull_n);
+
+/// Skin over the middle of a compartment or region: "jowl", "nasolabial compartment" ...
+/// @pre the name is one that posture_read_outs() tells of
+[[nodiscard]] Vec3 compartment_m(const Head& head, std::string_view name, Side side);
 
 struct LiftMoved {
     double peak_m = 0.0;        ///< most that any place of the skin moved

@@ -247,11 +247,15 @@ constexpr double kGroundNPerM = 1e-2;
 
 ThreadInProblem add_thread(TetherProblem& problem, const ThreadLine& thread, double pull_n, Eigen::VectorXd& start) {
     const auto n = static_cast<Eigen::Index>(thread.tissue.size());
-    SIM_ASSERT(n >= 2 && thread.spacing_m > 0.0);
+    SIM_ASSERT(n >= 1 && (n == 1 || !thread.gap_m.empty() || thread.spacing_m > 0.0));
+    SIM_ASSERT(thread.gap_m.empty() || thread.gap_m.size() + 1 == thread.tissue.size());
+    SIM_ASSERT(thread.hold.empty() || thread.hold.size() == thread.tissue.size());
     const Eigen::Index before = problem.load_m.size();
     Eigen::MatrixXd k = Eigen::MatrixXd::Identity(n, n) * (kGroundNPerM / static_cast<double>(n));
-    const double link = thread.axial_n / thread.spacing_m;
     for (Eigen::Index i = 0; i + 1 < n; ++i) {
+        const double gap_m = thread.gap_m.empty() ? thread.spacing_m : thread.gap_m[static_cast<std::size_t>(i)];
+        SIM_ASSERT(gap_m > 0.0);
+        const double link = thread.axial_n / gap_m;
         k(i, i) += link, k(i + 1, i + 1) += link;
         k(i, i + 1) -= link, k(i + 1, i) -= link;
     }
@@ -264,10 +268,13 @@ ThreadInProblem add_thread(TetherProblem& problem, const ThreadLine& thread, dou
     problem.load_m.tail(n).setZero();
     start.conservativeResize(before + n);
     start.tail(n).setZero();
-    for (Eigen::Index i = 0; i < n; ++i)
-        problem.barbs.push_back({thread.tissue[static_cast<std::size_t>(i)], static_cast<int>(before + i),
-                                 thread.barb_n_per_m, thread.capacity_n, thread.reverse_share * thread.capacity_n,
-                                 0.0});
+    for (std::size_t i = 0; i < thread.tissue.size(); ++i) {
+        const BarbHold hold = thread.hold.empty()
+                                  ? BarbHold{thread.capacity_n, thread.reverse_share * thread.capacity_n, 0.0}
+                                  : thread.hold[i];
+        problem.barbs.push_back({thread.tissue[i], static_cast<int>(before) + static_cast<int>(i), thread.barb_n_per_m,
+                                 hold.forwards_n, hold.back_n, hold.slipped_m});
+    }
     ThreadInProblem out{static_cast<int>(before), thread.tissue, thread.barb_n_per_m};
     pull_thread(problem, out, 0.0, pull_n, start);
     return out;

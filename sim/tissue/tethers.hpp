@@ -64,12 +64,20 @@ struct TetherSettings {
 /// Pull of a string in a state, 0 when slack.
 [[nodiscard]] double string_force_n(const String& string, const Eigen::VectorXd& moved_m);
 
+/// What one barb holds the thread back with, each way along the thread's coordinate.
+struct BarbHold {
+    double forwards_n = 0.0, back_n = 0.0;  ///< >= 0
+    double slipped_m = 0.0;                 ///< what it has dragged through already
+};
+
 /// One thread between the problem's barbs.
 struct ThreadLine {
     std::vector<int> tissue;  ///< coordinates of the tissue along the thread at its barbs, far end first
-    double spacing_m = 0.0;   ///< of barbs
+    double spacing_m = 0.0;   ///< of barbs, where gap_m is empty
     double axial_n = 100.0;   ///< stretch stiffness EA; from memory, a USP 2-0 polydioxanone thread
     double barb_n_per_m = 500.0, capacity_n = 0.2, reverse_share = 0.1;  ///< assumed
+    std::vector<double> gap_m;                                           ///< between neighbours, > 0; empty: spacing_m
+    std::vector<BarbHold> hold;  ///< of each barb; empty: capacity_n, and reverse_share of it the other way
 };
 
 /// Where a thread stands in a problem.

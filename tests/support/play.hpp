@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "sim/step.hpp"
+#include "sim/tissue/thread_tissue.hpp"
 
 /// Plays commands on a model and keeps what came out: the shortest way for a test to make a pass.
 
@@ -39,12 +40,21 @@ struct Play {
     std::vector<sim::Event> events;
     std::vector<sim::TraceRow> rows;
     std::vector<sim::TrackRecord> tracks;
+    std::vector<sim::LiftRow> lifts;
     sim::Faults faults;
+    std::shared_ptr<sim::ThreadTissue> tissue = sim::flat_thread_tissue();  ///< null: none can be had
 
     void step(std::vector<sim::Command> commands) {
         std::vector<sim::Answer> answers;
         for (const sim::Request& request : sim::due(state)) answers.push_back(sim::answer(request));
-        const sim::StepReport report = sim::step(model, state, commands, answers);
+        std::optional<sim::ThreadAnswer> about_threads;
+        if (const sim::ThreadRequest* request = sim::thread_due(state))
+            about_threads =
+                tissue != nullptr ? tissue->answer(*request) : sim::no_answer(*request, sim::ThreadTrouble::no_body);
+        const sim::StepReport report =
+            sim::step(model, state, commands, answers, about_threads ? &*about_threads : nullptr);
+        lifts.insert(lifts.end(), report.lifts.begin(), report.lifts.end());
+        faults.threads_unanswered += report.faults.threads_unanswered;
         events.insert(events.end(), report.events.begin(), report.events.end());
         rows.insert(rows.end(), report.rows.begin(), report.rows.end());
         tracks.insert(tracks.end(), report.tracks.begin(), report.tracks.end());

@@ -115,8 +115,12 @@ Run add_rehearse(CLI::App& app) {
         const auto recorder = std::make_shared<session::AttemptRecorder>(
             files::AttemptWriter(a->out, session::header_of(prepared, sim::PracticeMode::solo),
                                  files::load_or_create_keys(), {files::ledger_path()}));
-        session::Session session(prepared.model, {sim::PracticeMode::solo, recorder, nullptr});
+        session::Session session(prepared.model,
+                                 {sim::PracticeMode::solo, recorder, session::inline_answers(prepared)});
         session::play_commands(session, script.commands, script.steps + kTailSteps);
+        if (session.faults().threads_unanswered > 0)
+            fmt::print(stderr, "pk: {} questions about threads had no answer: {}\n",
+                       session.faults().threads_unanswered, session.waits_for());
         if (!session.finished()) recorder->close(false);
         if (!recorder->trouble().empty()) {
             fmt::print(stderr, "pk: {}\n", recorder->trouble());
@@ -194,11 +198,12 @@ Run add_resimulate(CLI::App& app) {
     struct Arguments {
         std::string attempt;
         std::uint64_t disorder = 0;
-        bool json = false, worker = false;
+        bool json = false, worker = false, tissue = false;
     };
     const auto a = std::make_shared<Arguments>();
     CLI::App* command = app.add_subcommand("resimulate", "recompute an attempt from its commands and compare");
     command->add_option("attempt", a->attempt, "the attempt")->required();
+    command->add_flag("--tissue", a->tissue, "build the tissue and work out anew what it answered about threads, too");
     command->add_flag("--worker", a->worker, "let a background thread answer for the tissue");
     command->add_option("--disorder", a->disorder, "delay and shuffle the worker's answers by this seed");
     command->add_flag("--json", a->json, "print figures for programs");
@@ -206,9 +211,11 @@ Run add_resimulate(CLI::App& app) {
         const files::LoadedAttempt attempt = files::read_attempt(a->attempt);
         warn_if_damaged(attempt);
         std::shared_ptr<session::AnswerSource> answers;
-        if (a->worker || a->disorder != 0) answers = std::make_shared<session::Worker>(a->disorder);
-        const session::Resimulation result =
-            session::resimulate(attempt, session::model_of(attempt, show_progress), answers);
+        const std::shared_ptr<const sim::Model> model = session::model_of(attempt, show_progress);
+        if (a->worker || a->disorder != 0)
+            answers = std::make_shared<session::Worker>(
+                a->disorder, session::thread_tissue_maker(model, session::patient_hash_of(attempt)));
+        const session::Resimulation result = session::resimulate(attempt, model, answers, a->tissue);
         const double speed =
             result.seconds > 0.0 ? static_cast<double>(result.steps) * sim::kStepS / result.seconds : 0.0;
         if (a->json) {

@@ -100,7 +100,8 @@ Run add_compose(CLI::App& app) {
     return [a] {
         const session::Prepared prepared = session::prepare(a->scenario, std::nullopt, show_progress);
         const auto skill = a->skill == "capable" ? session::Skill::capable : session::Skill::careless;
-        files::write_atomically(a->out, session::compose_script(prepared.model, skill));
+        files::write_atomically(a->out,
+                                session::compose_script(prepared.model, skill, session::inline_answers(prepared)));
         fmt::print("{}\n", a->out);
         return 0;
     };

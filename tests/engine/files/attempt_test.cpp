@@ -62,6 +62,20 @@ files::WindowData busy_window(std::int64_t to_step, int rows) {
                     {{0.002, 0, -0.004}, 0.003, 1.0 / 3.0, {1, 2, 3, 4, 5}, {}}};
     track.barbs = {{0.01, -1, sim::Layer::superficial_fat, 0.2, true}};
     data.tracks = {track};
+    sim::ThreadAnswer answer{
+        static_cast<std::uint64_t>(to_step), sim::ThreadTrouble::none, 9, {}, {{0.001, -2e-8, 0.5}}};
+    answer.threads = {{0.0021, 1e-8, {{0.125, -0.0003, 0.004}, {-1e-6, 1800.5, 0.0}}}, {0.0, 0.0, {}}};
+    data.about_threads = {{to_step, answer}, {to_step, sim::ThreadAnswer{99, sim::ThreadTrouble::no_body, 0, {}, {}}}};
+    sim::LiftRow lift;
+    lift.step = to_step;
+    lift.thread = 2;
+    lift.pull_n = 1.25;
+    lift.stroke_n = -3e-6;
+    lift.hold_n = 2.125;
+    lift.slipped = 4;
+    lift.out = true;
+    lift.moved_m = {{0.001, -2e-8, 0.5}};
+    data.lifts = {lift, lift};
     data.checkpoint_json = R"({"depth":[1,2,"x"]})";
     return data;
 }
@@ -128,6 +142,19 @@ TEST_CASE("what is written is read back to the same bits", "[files][attempt]") {
     CHECK(attempt.commands.size() == 16);
     CHECK(attempt.commands[3] == wanted.commands[1]);
     CHECK(attempt.answers[1] == wanted.answers[0]);
+    CHECK(attempt.about_threads.size() == 16);
+    CHECK(attempt.about_threads[2] == wanted.about_threads[0]);
+    CHECK(attempt.about_threads[3] == wanted.about_threads[1]);
+    REQUIRE(recording.lifts.size() == 16);
+    CHECK(recording.lifts[3].step == 128);
+    CHECK(recording.lifts[3].thread == 2);
+    CHECK(same_bits(recording.lifts[3].stroke_n, -3e-6));
+    CHECK(same_bits(recording.lifts[3].hold_n, 2.125));
+    CHECK(recording.lifts[3].slipped == 4);
+    CHECK(recording.lifts[3].out);
+    CHECK(recording.lifts[3].moved_m == wanted.lifts[1].moved_m);
+    REQUIRE(recording.concerns.size() == 1);
+    CHECK(recording.concerns[0] == test_header().concerns[0]);
     CHECK(attempt.checkpoints.at(1) == files::Checkpoint{128, wanted.checkpoint_json});
     CHECK(recording.events[1].kind == sim::EventKind::ligament_parted);
     CHECK(same_bits(recording.events[1].place_m.z, 1.0 / 3.0));

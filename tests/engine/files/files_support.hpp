@@ -98,6 +98,7 @@ inline files::AttemptHeader test_header() {
     header.variant_seed = 18'446'744'073'709'551'615U;
     header.structures = {{"artery", sim::StructureKind::artery, sim::Side::right, 0.003, 0.004, true}};
     header.ligaments = {{"cord, \"the\"", sim::Side::left, 3.0}};
+    header.concerns = {{"mouth \"corner\"", sim::Side::right, {-0.02, 0.5, 0.06}}};
     return header;
 }
 

@@ -7,7 +7,10 @@
 #include <stdexcept>
 #include <thread>
 
+#include "sim/anatomy/head.hpp"
 #include "sim/core/errors.hpp"
+#include "sim/tissue/fe_threads.hpp"
+#include "sim/tissue/read_out.hpp"
 #include "tests/support/coarse_tissue.hpp"
 #include "tests/support/play.hpp"
 
@@ -129,4 +132,71 @@ TEST_CASE("a slab has no posture; gravity turns with a head", "[session][tissue]
     CHECK(glm::length(session::gravity_change_m_per_s2(Posture::lying) - sim::fe::lying_down()) < 1e-12);
     const Vec3 g = session::gravity_change_m_per_s2(Posture::reclined) + Vec3(0.0, -sim::fe::kGravityMPerS2, 0.0);
     CHECK_THAT(glm::length(g), Catch::Matchers::WithinRel(sim::fe::kGravityMPerS2, 1e-12));
+}
+
+namespace {
+
+/// One thread in the left lower cheek, pulled.
+sim::ThreadRequest pulled(std::uint64_t key, double pull_n) {
+    const auto& mesh = support::shared_coarse_body().mesh();
+    const auto path = sim::fe::lifting_paths(*support::tissue_head(), mesh, sim::Side::left, 1, 1.0).front();
+    const Vec3 far = position_m(mesh, path.far_end), near = position_m(mesh, path.near_end);
+    sim::ThreadRequest out;
+    out.key = key;
+    out.read_m = {jowl()};
+    sim::ThreadGrip& grip = out.threads.emplace_back();
+    grip.pull_n = pull_n;
+    for (int i = 0; i < 12; ++i) {
+        const Vec3 straight = far + (near - far) * (i / 11.0);  // the cheek bulges between: barbs lie under the skin
+        const Vec3 under =
+            sim::walk_in(*support::tissue_head(), support::tissue_head()->nearest_skin(straight), 3.0 * kMm);
+        grip.barbs.push_back({under, glm::normalize(near - far), 0.2, 0.02, 0.0});
+    }
+    return out;
+}
+
+sim::ThreadAnswer answered(LiveTissue& tissue, const sim::ThreadRequest& request) {
+    tissue.ask(request);
+    std::optional<sim::ThreadAnswer> out;
+    REQUIRE(wait_for([&] { return (out = tissue.take(request)).has_value(); }));
+    return *out;
+}
+
+}  // namespace
+
+TEST_CASE("a step's question about threads has the same answer whatever posture was shown",
+          "[session][tissue][thread]") {
+    LiveTissue tissue(build, followers());
+    CHECK(tissue.about_threads().find("not there yet") != std::string::npos);
+    tissue.ask(Posture::lying);
+    const sim::ThreadRequest request = pulled(5, 1.0);
+    const sim::ThreadAnswer answer = answered(tissue, request);
+    REQUIRE(answer.trouble == sim::ThreadTrouble::none);
+    CHECK(glm::length(answer.moved_m[0]) > 0.3 * kMm);
+    std::shared_ptr<const session::SettledPosture> shown;
+    REQUIRE(wait_for([&] { return (shown = tissue.take_with_threads()) != nullptr; }));
+    // against a body of the test's own, never asked for a posture
+    sim::fe::FeThreads own(support::coarse_body());
+    CHECK(own.answer(request) == answer);
+
+    // upright the picture is moved by the thread alone, lying by both
+    tissue.ask(Posture::upright);
+    std::shared_ptr<const session::SettledPosture> upright;
+    REQUIRE(wait_for([&] { return (upright = tissue.take()) != nullptr && upright->posture == Posture::upright; }));
+    CHECK(glm::length(Vec3(upright->on_skin_mm[0][0]) * kMm - answer.moved_m[0]) < 0.01 * kMm);
+    tissue.ask(Posture::lying);
+    std::shared_ptr<const session::SettledPosture> lying;
+    REQUIRE(wait_for([&] { return (lying = tissue.take()) != nullptr && lying->posture == Posture::lying; }));
+    CHECK(glm::length(lying->on_skin_mm[0][0] - upright->on_skin_mm[0][0]) > 1.0f);
+    const sim::ThreadRequest again = pulled(6, 1.0);
+    CHECK(answered(tissue, again).threads == answer.threads);
+    CHECK(tissue.about_threads().empty());
+}
+
+TEST_CASE("a step that asks tissue which failed is told so", "[session][tissue][thread]") {
+    LiveTissue tissue(
+        [](const sim::Progress&, TissueNotes&) -> std::unique_ptr<sim::fe::TetheredBody> { throw std::bad_alloc(); },
+        followers());
+    CHECK(answered(tissue, pulled(1, 1.0)).trouble == sim::ThreadTrouble::no_body);
+    CHECK(tissue.about_threads() == "not enough memory for the tissue");
 }

@@ -1,0 +1,246 @@
+#include "sim/tissue/fe_threads.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/core/errors.hpp"
+
+namespace sim::fe {
+
+namespace {
+
+constexpr std::size_t kMostKept = 16;  // threads whose columns are kept: 3 MB each at 4 mm
+constexpr int kRingPlaces = 8;
+
+SparseColumns columns_at(const HexMesh& mesh, const std::vector<ChartPlace>& places,
+                         const std::vector<std::pair<Vec3, Vec3>>& barbs) {
+    std::vector<Eigen::Triplet<double>> entries;
+    for (std::size_t k = 0; k < places.size(); ++k)
+        for (const auto& [node, weight] : patch_at(mesh, places[k]).weight)
+            for (int r = 0; r < 3; ++r)
+                entries.emplace_back(3 * node + r, static_cast<int>(k), weight * barbs[k].second[r]);
+    SparseColumns out(mesh.cells.unknowns(), static_cast<int>(places.size()));
+    out.setFromTriplets(entries.begin(), entries.end());
+    return out;
+}
+
+ChartPlace on_skin(const ChartPlace& place) { return {place.s_m, place.t_m, static_cast<double>(kCellsDeep)}; }
+
+Vec3 outward_at(const HexMesh& mesh, const ChartPlace& place) {
+    return glm::normalize(position_m(mesh, on_skin(place)) -
+                          position_m(mesh, {place.s_m, place.t_m, static_cast<double>(kCellsDeep - 1)}));
+}
+
+/// read() of a patch on the skin from the skin alone.
+Vec3 read_skin(const Patch& patch, const Eigen::VectorXd& skin_m) {
+    Vec3 sum{};
+    for (const auto& [node, weight] : patch.weight) {
+        const int column = node / kCellsDeep;  // a skin node is the last of its column's that move
+        for (int r = 0; r < 3; ++r) sum[r] += weight * skin_m[3 * column + r];
+    }
+    return sum;
+}
+
+std::vector<std::pair<Vec3, Vec3>> barbs_of(const ThreadGrip& grip) {
+    std::vector<std::pair<Vec3, Vec3>> out;
+    for (const BarbGrip& barb : grip.barbs) out.emplace_back(barb.place_m, barb.towards_entry);
+    return out;
+}
+
+}  // namespace
+
+FeThreads::FeThreads(std::shared_ptr<TetheredBody> body) : body_(std::move(body)) { SIM_ASSERT(body_ != nullptr); }
+
+FeThreads::Laid* FeThreads::known(const ThreadGrip& grip) {
+    const auto barbs = barbs_of(grip);
+    const auto found = std::find_if(laid_.begin(), laid_.end(), [&](const auto& laid) { return laid->barbs == barbs; });
+    if (found == laid_.end()) return nullptr;
+    std::rotate(found, found + 1, laid_.end());
+    return laid_.back().get();
+}
+
+std::unique_ptr<FeThreads::Laid> FeThreads::laid_out(const ThreadGrip& grip) const {
+    const HexMesh& mesh = body_->mesh();
+    auto out = std::make_unique<Laid>();
+    out->barbs = barbs_of(grip);
+    for (const BarbGrip& barb : grip.barbs) {
+        const auto place = locate(mesh, barb.place_m);
+        if (!place) return nullptr;
+        out->places.push_back(*place);
+        OverBarb over;
+        over.above = patch_at(mesh, on_skin(*place));
+        over.outward = outward_at(mesh, *place);
+        const ChartMetric metric = metric_at(mesh, on_skin(*place));
+        for (int i = 0; i < kRingPlaces; ++i) {
+            const double turn = 2.0 * kPi * i / kRingPlaces;
+            ChartPlace beside = on_skin(*place);
+            beside.s_m += kDimpleRingM * std::cos(turn) / metric.m_per_s;
+            beside.t_m += kDimpleRingM * std::sin(turn) / metric.m_per_t;
+            over.ring.push_back(patch_at(mesh, beside));
+        }
+        out->over.push_back(std::move(over));
+    }
+    out->columns = columns_at(mesh, out->places, out->barbs);
+    return out;
+}
+
+void FeThreads::solve(Laid& thread, const std::vector<Laid*>& before) {
+    std::vector<SparseColumns> transposed;
+    for (const Laid* other : before) {
+        transposed.emplace_back(other->columns.transpose());
+        thread.cross_m_per_n[other->id].resize(other->columns.cols(), thread.columns.cols());
+    }
+    thread.fields =
+        solve_fields(*body_, thread.columns, [&](int first, const Eigen::Ref<const Eigen::MatrixXd>& moved) {
+            for (std::size_t k = 0; k < before.size(); ++k)
+                thread.cross_m_per_n[before[k]->id].middleCols(first, moved.cols()).noalias() = transposed[k] * moved;
+        });
+}
+
+/// The request's threads, each with what the ones before it in the request do to it; empty when a barb lies outside.
+std::vector<FeThreads::Laid*> FeThreads::lay(const ThreadRequest& request) {
+    std::vector<Laid*> out;
+    for (const ThreadGrip& grip : request.threads) {
+        Laid* thread = known(grip);
+        bool fresh = false;
+        if (thread == nullptr) {
+            auto made = laid_out(grip);
+            if (!made) return {};
+            made->id = next_id_++;
+            thread = laid_.emplace_back(std::move(made)).get();
+            fresh = true;
+        }
+        const bool lacks = std::any_of(out.begin(), out.end(), [&](const Laid* other) {
+            return thread->cross_m_per_n.find(other->id) == thread->cross_m_per_n.end();
+        });
+        if (fresh || lacks) solve(*thread, out);
+        out.push_back(thread);
+    }
+    while (laid_.size() > std::max(kMostKept, out.size())) laid_.erase(laid_.begin());
+    return out;
+}
+
+const FeThreads::Fingers& FeThreads::fingers_over(Laid& thread, const StrokeGrip& stroke) {
+    const auto [at, fresh] = thread.fingers.try_emplace({stroke.first, stroke.last});
+    if (!fresh) return at->second;
+    const HexMesh& mesh = body_->mesh();
+    Eigen::MatrixXd load = Eigen::MatrixXd::Zero(mesh.cells.unknowns(), 1);
+    const double each_n = 1.0 / (stroke.last - stroke.first + 1);
+    for (int i = stroke.first; i <= stroke.last; ++i) {
+        const auto k = static_cast<std::size_t>(i);
+        const Vec3& out = thread.over[k].outward;
+        Vec3 along = thread.barbs[k].second - glm::dot(thread.barbs[k].second, out) * out;
+        const double length = glm::length(along);
+        along = length > 1e-3 ? along / length : thread.barbs[k].second;
+        for (const auto& [node, weight] : patch_at(mesh, on_skin(thread.places[k]), kFingerSigmaM).weight)
+            for (int r = 0; r < 3; ++r) load(3 * node + r, 0) += each_n * weight * along[r];
+    }
+    at->second.moved_m = body_->response().solve(load);
+    at->second.load_n = load;
+    return at->second;
+}
+
+TetherProblem FeThreads::problem_of(const ThreadRequest& request, const std::vector<Laid*>& threads) {
+    const Eigen::Index strings = body_->string_columns().cols();
+    Eigen::Index barbs = 0;
+    for (const Laid* thread : threads) barbs += thread->columns.cols();
+    TetherProblem out;
+    for (const StringSite& site : body_->strings()) out.strings.push_back(site.string);
+    Eigen::MatrixXd& c = out.compliance_m_per_n;
+    c.resize(strings + barbs, strings + barbs);
+    c.topLeftCorner(strings, strings) = body_->string_compliance();
+    out.load_m.resize(strings + barbs);
+    const Vec3& g = request.gravity_change_m_per_s2;
+    out.load_m.head(strings) = body_->gravity_moved_m(g);
+    Eigen::Index first = strings;
+    for (std::size_t k = 0; k < threads.size(); ++k) {
+        const Laid& thread = *threads[k];
+        const Eigen::Index n = thread.columns.cols();
+        c.block(0, first, strings, n) = thread.fields.strings_m_per_n;
+        c.block(first, 0, n, strings) = thread.fields.strings_m_per_n.transpose();
+        c.block(first, first, n, n) = thread.fields.own_m_per_n;
+        Eigen::Index other = strings;
+        for (std::size_t j = 0; j < k; ++j) {
+            const Eigen::MatrixXd& cross = thread.cross_m_per_n.at(threads[j]->id);
+            c.block(other, first, cross.rows(), n) = cross;
+            c.block(first, other, n, cross.rows()) = cross.transpose();
+            other += cross.rows();
+        }
+        out.load_m.segment(first, n) = thread.fields.gravity_moved_m * Eigen::Vector3d(g.x, g.y, g.z);
+        first += n;
+    }
+    if (request.stroke.thread < 0) return out;
+    const Fingers& fingers = fingers_over(*threads[static_cast<std::size_t>(request.stroke.thread)], request.stroke);
+    const double force_n = request.stroke.towards_entry_n;
+    out.load_m.head(strings) += force_n * (body_->string_columns().transpose() * fingers.moved_m);
+    first = strings;
+    for (const Laid* thread : threads) {
+        out.load_m.segment(first, thread->columns.cols()) += force_n * (thread->columns.transpose() * fingers.moved_m);
+        first += thread->columns.cols();
+    }
+    return out;
+}
+
+Eigen::VectorXd FeThreads::skin_of(const ThreadRequest& request, const std::vector<Laid*>& threads,
+                                   const Eigen::VectorXd& force_n) {
+    const HexMesh& mesh = body_->mesh();
+    Eigen::VectorXd skin_m = body_->gravity_skin_m(request.gravity_change_m_per_s2);
+    body_->add_string_skin(force_n, skin_m);
+    Eigen::Index next = body_->string_columns().cols();
+    for (const Laid* thread : threads)
+        for (Eigen::Index i = 0; i < thread->columns.cols(); ++i, ++next)
+            if (force_n[next] != 0.0) skin_m += force_n[next] * thread->fields.skin_m_per_n.col(i).cast<double>();
+    if (request.stroke.thread < 0) return skin_m;
+    const Fingers& fingers = fingers_over(*threads[static_cast<std::size_t>(request.stroke.thread)], request.stroke);
+    for (int c = 0; c < mesh.columns(); ++c)
+        skin_m.segment<3>(3 * c) +=
+            request.stroke.towards_entry_n * fingers.moved_m.segment<3>(3 * mesh.free_node(c, kCellsDeep));
+    return skin_m;
+}
+
+FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request) {
+    SettledThreads out;
+    out.answer.key = request.key;
+    const std::vector<Laid*> threads = lay(request);
+    std::vector<Patch> read;
+    for (const Vec3& place_m : request.read_m)
+        if (const auto place = locate(body_->mesh(), place_m)) read.push_back(patch_at(body_->mesh(), on_skin(*place)));
+    if (threads.size() != request.threads.size() || read.size() != request.read_m.size()) {
+        out.answer = no_answer(request, ThreadTrouble::outside_mesh);
+        return out;
+    }
+    TetherProblem problem = problem_of(request, threads);
+    const Eigen::Index coordinates = problem.load_m.size();
+    const TetherState state = settle_threads(request, problem, out.answer);
+    out.force_n = state.force_n.head(coordinates);
+    out.skin_m = skin_of(request, threads, out.force_n);
+    for (const Patch& patch : read) out.answer.moved_m.push_back(read_skin(patch, out.skin_m));
+    for (std::size_t k = 0; k < threads.size(); ++k)
+        for (const OverBarb& over : threads[k]->over) {
+            Vec3 around{};
+            for (const Patch& beside : over.ring) around += read_skin(beside, out.skin_m) / double{kRingPlaces};
+            const double in_m = -glm::dot(read_skin(over.above, out.skin_m) - around, over.outward);
+            out.answer.threads[k].dimple_m = std::max(out.answer.threads[k].dimple_m, in_m);
+        }
+    out.answer = quantised(std::move(out.answer));
+    return out;
+}
+
+Eigen::VectorXd FeThreads::whole_m(const ThreadRequest& request, const SettledThreads& settled) {
+    const std::vector<Laid*> threads = lay(request);
+    const Vec3& g = request.gravity_change_m_per_s2;
+    const Eigen::Index strings = body_->string_columns().cols();
+    Eigen::VectorXd load = body_->gravity_loads() * Eigen::Vector3d(g.x, g.y, g.z) +
+                           body_->string_columns() * settled.force_n.head(strings);
+    Eigen::Index first = strings;
+    for (const Laid* thread : threads) {
+        load += thread->columns * settled.force_n.segment(first, thread->columns.cols());
+        first += thread->columns.cols();
+    }
+    if (request.stroke.thread >= 0)
+        load += request.stroke.towards_entry_n *
+                fingers_over(*threads[static_cast<std::size_t>(request.stroke.thread)], request.stroke).load_n;
+    return body_->response().solve(load);
+}
+
+}  // namespace sim::fe

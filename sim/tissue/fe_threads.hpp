@@ -1,0 +1,78 @@
+#pragma once
+
+#include <map>
+#include <memory>
+#include <utility>
+#include <vector>
+
+#include "sim/tissue/held_threads.hpp"
+#include "sim/tissue/thread_tissue.hpp"
+
+/// Threads with their barbs at true places in a patient's finite-element tissue.
+///
+/// What a thread's barbs do to one another is solved once and kept; an answer is then the small dense problem of
+/// strings, barbs and threads, always begun from the same start. Each thread's columns fill batches of their own, so
+/// that no other thread changes a bit of them.
+
+namespace sim::fe {
+
+/// Reach of fingers that stroke the skin.
+inline constexpr double kFingerSigmaM = 6.0 * kMm;  // assumed
+/// Distance of the skin that a dimple is measured against.
+inline constexpr double kDimpleRingM = 8.0 * kMm;  // assumed
+
+class FeThreads final : public ThreadTissue {
+ public:
+    explicit FeThreads(std::shared_ptr<TetheredBody> body);
+
+    [[nodiscard]] ThreadAnswer answer(const ThreadRequest& request) override { return settle(request).answer; }
+
+    struct SettledThreads {
+        ThreadAnswer answer;
+        Eigen::VectorXd skin_m;   ///< three a column of the mesh; empty with trouble
+        Eigen::VectorXd force_n;  ///< on the strings' coordinates, then the barbs'; empty with trouble
+    };
+    [[nodiscard]] SettledThreads settle(const ThreadRequest& request);
+    /// Displacement of every unknown that belongs to a state without trouble: one back-solve.
+    [[nodiscard]] Eigen::VectorXd whole_m(const ThreadRequest& request, const SettledThreads& settled);
+
+    [[nodiscard]] TetheredBody& body() { return *body_; }
+
+ private:
+    /// Skin over a barb, the ring around it, and the way out of the face there.
+    struct OverBarb {
+        Patch above;
+        std::vector<Patch> ring;
+        Vec3 outward{};
+    };
+    /// Fingers over some of a thread's barbs, 1 N towards the entry.
+    struct Fingers {
+        Eigen::VectorXd load_n, moved_m;  ///< of every unknown
+    };
+    /// A thread as it lies.
+    struct Laid {
+        int id = 0;
+        std::vector<std::pair<Vec3, Vec3>> barbs;  ///< place and direction: what it is known by
+        std::vector<ChartPlace> places;
+        SparseColumns columns;
+        ColumnFields fields;
+        std::map<int, Eigen::MatrixXd> cross_m_per_n;  ///< by id of a thread before it: rows its barbs, columns ours
+        std::vector<OverBarb> over;
+        std::map<std::pair<int, int>, Fingers> fingers;  ///< by first and last barb
+    };
+
+    [[nodiscard]] std::vector<Laid*> lay(const ThreadRequest& request);
+    [[nodiscard]] Laid* known(const ThreadGrip& grip);
+    [[nodiscard]] std::unique_ptr<Laid> laid_out(const ThreadGrip& grip) const;
+    void solve(Laid& thread, const std::vector<Laid*>& before);
+    [[nodiscard]] const Fingers& fingers_over(Laid& thread, const StrokeGrip& stroke);
+    [[nodiscard]] TetherProblem problem_of(const ThreadRequest& request, const std::vector<Laid*>& threads);
+    [[nodiscard]] Eigen::VectorXd skin_of(const ThreadRequest& request, const std::vector<Laid*>& threads,
+                                          const Eigen::VectorXd& force_n);
+
+    std::shared_ptr<TetheredBody> body_;
+    std::vector<std::unique_ptr<Laid>> laid_;  ///< used last stands last
+    int next_id_ = 0;
+};
+
+}  // namespace sim::fe

@@ -1,0 +1,235 @@
+#include <catch2/catch.hpp>
+
+#include "sim/barbed_thread/barbs.hpp"
+#include "tests/support/play.hpp"
+
+using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
+using sim::BarbState;
+using sim::EventKind;
+using sim::kMm;
+using sim::Verb;
+using support::Play;
+
+namespace {
+
+/// A flat patient with concerns over the far end, the middle and beside the entry.
+sim::Model flat_with_concerns() {
+    sim::Model model = support::slab_model();
+    model.concerns = {{"far", sim::Side::left, {50.0 * kMm, 0, 0}},
+                      {"middle", sim::Side::left, {30.0 * kMm, 0, 0}},
+                      {"entry", sim::Side::left, {6.0 * kMm, 0, 0}}};
+    return model;
+}
+
+/// One thread laid along +x at about 5 mm, 50 mm of it in the tissue.
+Play with_thread(const sim::Model& model = flat_with_concerns()) {
+    Play play(model);
+    support::open_entry(play);
+    play.command({Verb::take, {2}});
+    play.command({Verb::aim, {0, 30'000}});
+    play.push_mm(9.0);
+    play.command({Verb::aim, {0, 0}});
+    play.push_mm(44.0);
+    play.push_mm(-58.0);
+    play.wait(5);
+    return play;
+}
+
+void settle(Play& play) { play.wait(40); }
+
+double forces(const sim::HeldThread& thread) {
+    double sum = 0.0;
+    for (const sim::HeldBarb& barb : thread.barbs) sum += barb.force_n;
+    return sum;
+}
+
+}  // namespace
+
+TEST_CASE("a withdrawal leaves a thread with its barbs where the track was", "[sim][thread]") {
+    Play play = with_thread();
+    REQUIRE(play.state.threads.size() == 1);
+    const sim::HeldThread& thread = play.state.threads.front();
+    CHECK(thread.number == 1);
+    CHECK_THAT(thread.in_tissue_m + thread.tail_m, WithinRel(120.0 * kMm, 1e-9));
+    REQUIRE(thread.barbs.size() > 20);
+    REQUIRE(play.tracks.back().barbs.size() == thread.barbs.size());
+    for (std::size_t i = 1; i < thread.barbs.size(); ++i) {
+        CHECK(thread.barbs[i].along_m < thread.barbs[i - 1].along_m);  // from the far end to the entry
+        CHECK(thread.barbs[i].place_m.x < thread.barbs[i - 1].place_m.x);
+        CHECK(thread.barbs[i].towards_entry.x < 0.0);
+    }
+    CHECK(thread.barbs.front().direction == -1);
+    CHECK(thread.barbs.back().direction == 1);
+    CHECK(play.lifts.empty());  // nothing was asked: nothing pulls
+}
+
+TEST_CASE("traction draws the tissue to the entry, in proportion, and is shared by the far half", "[sim][thread]") {
+    Play play = with_thread();
+    play.command({Verb::traction, {1, 500}});
+    settle(play);
+    const sim::HeldThread& thread = play.state.threads.front();
+    REQUIRE(play.lifts.size() == 1);
+    CHECK(play.lifts.back().pull_n == 0.5);
+    CHECK_THAT(forces(thread), WithinRel(0.5, 1e-3));
+    double far_n = 0.0;
+    for (const sim::HeldBarb& barb : thread.barbs)
+        if (barb.direction < 0) far_n += barb.force_n;
+    CHECK(far_n > 0.3);  // near the entry barbs let the thread slide out with a tenth of what they hold
+    CHECK(play.state.concerns_moved_m.at(0).x < -0.1 * kMm);
+    CHECK(thread.tail_out_m > 0.0);
+    REQUIRE(play.count(EventKind::traction) == 1);
+    CHECK(play.last(EventKind::traction)->value[0] == 0.5);
+    // held without a further word, it is not asked again
+    settle(play);
+    CHECK(play.lifts.size() == 1);
+}
+
+TEST_CASE("tissue that was drawn in stays advanced when the tail is let go", "[sim][thread]") {
+    Play play = with_thread();
+    play.command({Verb::traction, {1, 1200}});
+    settle(play);
+    const double pulled_m = -play.state.concerns_moved_m.at(0).x;
+    play.command({Verb::traction, {1, 0}});
+    settle(play);
+    const double kept_m = -play.state.concerns_moved_m.at(0).x;
+    CHECK(kept_m > 0.1 * pulled_m);
+    CHECK(kept_m < pulled_m);
+    // both halves now hold against each other
+    CHECK_THAT(forces(play.state.threads.front()), WithinAbs(0.0, 1e-3));
+    CHECK(play.lifts.back().held_n > 0.1);
+}
+
+TEST_CASE("strokes towards the centre ratchet, strokes away from it strip", "[sim][thread]") {
+    Play toward = with_thread();
+    double last_m = 0.0;
+    for (int i = 0; i < 3; ++i) {
+        toward.command({Verb::stroke, {1, 1, 4000}});
+        toward.wait(250);
+        const double kept_m = -toward.state.concerns_moved_m.at(0).x;
+        CHECK(kept_m >= last_m);
+        last_m = kept_m;
+    }
+    CHECK(last_m > 0.05 * kMm);
+    CHECK(toward.count(EventKind::stroked) == 3);
+    CHECK(toward.last(EventKind::stroked)->value[2] > toward.last(EventKind::stroked)->value[3] - 1e-12);
+    CHECK(toward.count(EventKind::thread_slipped) == 0);
+
+    Play away = with_thread();
+    for (int i = 0; i < 3; ++i) {
+        away.command({Verb::stroke, {1, 1, -15'000}});
+        away.wait(400);
+    }
+    const sim::HeldThread& stripped = away.state.threads.front();
+    CHECK(stripped.count(BarbState::slipped) > 0);
+    CHECK(away.count(EventKind::thread_slipped) > 0);
+    CHECK(sim::hold_n(stripped.barbs) < sim::hold_n(toward.state.threads.front().barbs));
+}
+
+TEST_CASE("past what its barbs hold a thread comes out whole", "[sim][thread]") {
+    Play play = with_thread();
+    const double hold_n = sim::hold_n(play.state.threads.front().barbs);
+    REQUIRE(hold_n > 0.5);
+    // a little less than all barbs hold: it stays, though barbs at its ends may slip
+    play.command({Verb::traction, {1, static_cast<std::int64_t>(700.0 * hold_n)}});
+    play.wait(400);
+    CHECK_FALSE(play.state.threads.front().out);
+    play.command({Verb::traction, {1, static_cast<std::int64_t>(1100.0 * hold_n)}});
+    play.wait(400);
+    CHECK(play.state.threads.front().out);
+    REQUIRE(play.count(EventKind::thread_out) == 1);
+    CHECK_THAT(play.last(EventKind::thread_out)->value[1], WithinAbs(play.state.threads.front().in_tissue_m, 1e-9));
+    // the tissue lies at rest again, and what is out cannot be pulled
+    for (const sim::Vec3& moved_m : play.state.concerns_moved_m) CHECK(glm::length(moved_m) == 0.0);
+    play.command({Verb::traction, {1, 500}});
+    REQUIRE(play.count(EventKind::thread_refused) == 1);
+    CHECK(play.last(EventKind::thread_refused)->value[0] == static_cast<double>(sim::ThreadRefusal::thread_out));
+    CHECK_FALSE(play.faults.any());
+}
+
+TEST_CASE("what cannot be is refused with its reason", "[sim][thread]") {
+    Play play = with_thread();
+    const auto refused = [&play](const sim::Command& command) {
+        const int before = play.count(EventKind::thread_refused);
+        play.command(command);
+        REQUIRE(play.count(EventKind::thread_refused) == before + 1);
+        return static_cast<sim::ThreadRefusal>(play.last(EventKind::thread_refused)->value[0]);
+    };
+    CHECK(refused({Verb::traction, {2, 500}}) == sim::ThreadRefusal::no_such_thread);
+    CHECK(refused({Verb::stroke, {7, 0, 500}}) == sim::ThreadRefusal::no_such_thread);
+    play.command({Verb::stroke, {1, 0, 500}});
+    CHECK(refused({Verb::stroke, {1, 1, 500}}) == sim::ThreadRefusal::stroke_under_way);
+
+    sim::MechanicsSpec rigid;
+    rigid.tissue_response = false;
+    Play stiff = with_thread(support::slab_model({}, rigid));
+    stiff.command({Verb::traction, {1, 500}});
+    REQUIRE(stiff.last(EventKind::thread_refused) != nullptr);
+    CHECK(stiff.last(EventKind::thread_refused)->value[0] == static_cast<double>(sim::ThreadRefusal::rigid_tissue));
+}
+
+TEST_CASE("tissue that cannot be had leaves everything as it was, counted and said", "[sim][thread]") {
+    Play play = with_thread();
+    play.tissue = nullptr;
+    const sim::HeldThread before = play.state.threads.front();
+    play.command({Verb::traction, {1, 800}});
+    settle(play);
+    CHECK(play.faults.threads_unanswered == 1);
+    CHECK_FALSE(play.faults.any());  // the attempt goes on
+    REQUIRE(play.count(EventKind::tissue_trouble) == 1);
+    CHECK(play.last(EventKind::tissue_trouble)->value[0] == static_cast<double>(sim::ThreadTrouble::no_body));
+    CHECK(play.state.threads.front().tail_out_m == before.tail_out_m);
+    CHECK(play.state.threads.front().barbs.front().slip_m == before.barbs.front().slip_m);
+    CHECK(play.lifts.empty());
+    // asked anew only when something has changed
+    settle(play);
+    CHECK(play.faults.threads_unanswered == 1);
+    play.command({Verb::stroke, {1, 1, 2000}});
+    play.wait(200);
+    CHECK(play.faults.threads_unanswered == 2);
+    CHECK_FALSE(play.state.stroke.has_value());
+}
+
+TEST_CASE("a jerk between two answers is felt", "[sim][thread]") {
+    Play play = with_thread();
+    play.command({Verb::traction, {1, 300}});
+    play.wait(3);
+    play.command({Verb::traction, {1, 1500}});
+    play.wait(3);
+    play.command({Verb::traction, {1, 300}});
+    play.wait(80);
+    double most_n = 0.0;
+    for (const sim::LiftRow& row : play.lifts) most_n = std::max(most_n, row.pull_n);
+    CHECK(most_n == 1.5);
+    CHECK(play.lifts.back().pull_n == 0.3);
+}
+
+TEST_CASE("a thread that no barb holds follows the cannula out", "[sim][thread]") {
+    Play play(flat_with_concerns());
+    support::open_entry(play);
+    play.command({Verb::take, {2}});
+    play.command({Verb::aim, {0, 30'000}});
+    play.push_mm(9.0);
+    play.push_mm(-14.0);  // 9 mm: a barb or none past the barb-free end
+    play.wait(5);
+    CHECK(play.state.threads.empty());
+    REQUIRE(play.count(EventKind::followed_out) == 1);
+    CHECK(play.last(EventKind::followed_out)->value[0] < play.last(EventKind::followed_out)->value[1]);
+    CHECK(play.count(EventKind::thread_left) == 0);
+    CHECK_FALSE(play.tracks.back().final);
+    CHECK(play.tracks.back().barbs.empty());
+}
+
+TEST_CASE("a state that is copied goes on with the same bits", "[sim][thread]") {
+    Play play = with_thread();
+    play.command({Verb::traction, {1, 900}});
+    play.wait(7);
+    Play copy = play;
+    for (Play* one : {&play, &copy}) {
+        one->wait(60);
+        one->command({Verb::stroke, {1, 0, 3000}});
+        one->wait(200);
+    }
+    REQUIRE(play.lifts.size() == copy.lifts.size());
+    for (std::size_t i = 0; i < play.lifts.size(); ++i) CHECK(play.lifts[i].moved_m == copy.lifts[i].moved_m);
+}

@@ -1,0 +1,97 @@
+#include <catch2/catch.hpp>
+
+#include "sim/scoring/rubric.hpp"
+#include "tests/support/recordings.hpp"
+
+using Catch::Matchers::WithinAbs;
+using sim::kMm;
+using sim::LiftRow;
+using sim::Side;
+using support::has;
+using support::shown;
+
+namespace {
+
+/// A finished pass that left a thread, on a plan that holds 2 mm at the left jowl to be within reach.
+sim::Recording with_target() {
+    sim::Recording recording = support::empty_recording();
+    recording.plan[0].lift = {{"jowl", 2.0 * kMm}};
+    recording.concerns = {{"jowl", Side::left, {0.04, -0.070, 0.06}}, {"jowl", Side::right, {-0.04, -0.0715, 0.06}}};
+    sim::TrackRecord track = support::track_of(support::kPlannedMm);
+    support::add_barbs(track);
+    support::run_track(recording, std::move(track));
+    return recording;
+}
+
+/// An answer: the plan's chord runs from the origin along +x, so that lift is along -x.
+LiftRow row(std::int64_t step, double pull_n, double lift_mm) {
+    LiftRow out;
+    out.step = step;
+    out.thread = 1;
+    out.pull_n = pull_n;
+    out.hold_n = 2.0;
+    out.seated = 40;
+    out.moved_m = {{-lift_mm * kMm, 0.0, 0.0}, {}};
+    return out;
+}
+
+}  // namespace
+
+TEST_CASE("without a target nothing is told of lift", "[sim][scoring][thread]") {
+    sim::Recording recording = with_target();
+    recording.plan[0].lift.clear();
+    recording.lifts = {row(5000, 0.0, 1.8)};
+    const auto measured = sim::measure(recording);
+    for (const char* name : {"lift_of_target", "dimple", "anchored_seated", "peak_traction", "threads_lost"})
+        CHECK_FALSE(has(measured, name));
+}
+
+TEST_CASE("lift is what is left when no hand is on it", "[sim][scoring][thread]") {
+    sim::Recording recording = with_target();
+    recording.lifts = {row(5000, 1.2, 3.0), row(5100, 0.0, 1.5), row(5200, 1.0, 4.0)};
+    const auto measured = sim::measure(recording);
+    CHECK_THAT(shown(measured, "lift_of_target"), WithinAbs(75.0, 1e-9));
+    CHECK_THAT(shown(measured, "lift_jowl_left"), WithinAbs(1.5, 1e-9));
+    CHECK(shown(measured, "peak_traction") == 1.2);
+    CHECK_FALSE(has(measured, "side_difference"));  // the right side is not treated
+    // tissue under a stroke is not at rest either
+    recording.lifts = {row(5000, 0.0, 1.0), row(5100, 0.0, 4.0)};
+    recording.lifts[1].stroke_n = 4.0;
+    CHECK_THAT(shown(sim::measure(recording), "lift_of_target"), WithinAbs(50.0, 1e-9));
+}
+
+TEST_CASE("a thread that nobody anchored has lifted nothing", "[sim][scoring][thread]") {
+    const auto measured = sim::measure(with_target());
+    for (const char* name : {"lift_of_target", "anchored_seated", "anchored_hold", "peak_traction"}) {
+        INFO(name);
+        CHECK(shown(measured, name) == 0.0);
+    }
+}
+
+TEST_CASE("the worst thread counts, and the sides by their heights", "[sim][scoring][thread]") {
+    sim::Recording recording = with_target();
+    sim::PlannedVector right = recording.plan[0];
+    right.side = Side::right;
+    recording.plan.push_back(right);
+    LiftRow one = row(5000, 0.0, 2.0);
+    one.moved_m = {{-2.0 * kMm, 0.4 * kMm, 0.0}, {-1.6 * kMm, 0.9 * kMm, 0.0}};
+    one.dimple_m = 0.3 * kMm;
+    LiftRow two = one;
+    two.thread = 2;
+    two.seated = 30;
+    two.slipped = 6;
+    two.folded = 4;
+    two.hold_n = 1.1;
+    two.dimple_m = 0.7 * kMm;
+    recording.lifts = {one, two};
+    recording.events.push_back(support::event_of(4000, sim::EventKind::followed_out, 0));
+    const auto measured = sim::measure(recording);
+    CHECK_THAT(shown(measured, "anchored_seated"), WithinAbs(75.0, 1e-9));
+    CHECK(shown(measured, "anchored_hold") == 1.1);
+    CHECK(shown(measured, "slipped_barbs") == 6.0);
+    CHECK_THAT(shown(measured, "dimple"), WithinAbs(0.7, 1e-9));
+    CHECK_THAT(shown(measured, "lift_of_target"), WithinAbs(80.0, 1e-9));  // the right jowl, farthest from its target
+    // -70 + 0.4 against -71.5 + 0.9
+    CHECK_THAT(shown(measured, "side_difference"), WithinAbs(1.0, 1e-9));
+    CHECK(shown(measured, "threads_lost") == 1.0);
+}
