@@ -9,7 +9,8 @@ namespace files {
 
 namespace {
 
-constexpr std::size_t kMostRows = 1'000'000;  // in one line
+constexpr std::size_t kMostRows = 100'000;       // in one line
+constexpr std::int64_t kMostListed = 1'000'000;  // barbs, threads and places in one line
 constexpr std::int64_t kMostPlaces = 64, kMostThreads = 32, kMostBarbs = 1000;
 
 // where the columns of a list begin, past those that every row has
@@ -55,11 +56,15 @@ class In {
     void value(double& value, double per_unit) { value = columns_.value(per_unit, Expect::same); }
     template <typename List>
     void size(List& list, std::int64_t most) {
-        list.resize(static_cast<std::size_t>(columns_.whole(0, most)));
+        const std::int64_t count = columns_.whole(0, most);
+        // a row costs as little as two letters, however much it repeats
+        if ((listed_ += count) > kMostListed) columns_.refuse(fmt::format("at most {} numbers of a kind", kMostListed));
+        list.resize(static_cast<std::size_t>(count));
     }
 
  private:
     ColumnReader columns_;
+    std::int64_t listed_ = 0;
 };
 
 template <typename Columns, typename Places>

@@ -177,14 +177,15 @@ void steer(Writer& w, const sim::PlannedVector& plan) {
 /// Whether the scenario asks for more than the pass: a thread drawn tight.
 bool wants_lift(const sim::PlannedVector& plan) { return !plan.lift.empty(); }
 
-/// A gentle pull to see that it holds, then the tissue along the thread from both ends towards its centre.
+/// A gentle pull, and while it holds the tissue along the thread from both ends towards its centre: without the pull
+/// the thread goes along with the stroke, and little is kept.
 void anchor_gently(Writer& w) {
-    w.comment("does it hold? then the tissue along it, from both ends to the middle");
-    w.line("traction 1 N on 1 for 1 s");
-    for (int i = 0; i < 2; ++i) {
-        w.line("stroke 4 N toward from far on 1");
-        w.line("stroke 4 N toward from entry on 1");
-    }
+    w.comment("does it hold? and while it holds, the tissue along it, from both ends to the middle");
+    w.line("traction 1 N on 1");
+    w.line("wait 0.6 s");
+    for (const std::string_view end : {"entry", "far", "entry"})
+        w.line(fmt::format("stroke 4 N toward from {} on 1", end));
+    w.line("traction 0 N on 1");
     w.line("wait 0.5 s");
 }
 

@@ -71,7 +71,7 @@ TEST_CASE("barbs at places pull as barbs on a straight way of the chart do", "[s
     for (const ThreadAnswer::OfBarb& barb : answer.threads[0].barbs) sum += barb.force_n;
     CHECK_THAT(sum, WithinRel(1.0, 1e-3));
     CHECK(mm(answer.moved_m[0]) > 0.5);
-    CHECK(mm(answer.moved_m[1]) < 0.2 * mm(answer.moved_m[0]));  // the other side hardly stirs
+    CHECK(mm(answer.moved_m[1]) < 0.5 * mm(answer.moved_m[0]));  // the skin goes on to the other side
 }
 
 TEST_CASE("skin and the whole body tell the same of a thread, a stroke and gravity", "[sim][tissue][thread]") {

@@ -105,6 +105,7 @@ void add_files(std::vector<std::string>& seeds, const fs::path& folder, std::str
 
 const char* const kWindow =
     R"({"to":64,"commands":[[3,"push",16,"x",7],[9,"finish"]],"answers":[[4,1,12,3.5,1e-9,null]],)"
+    R"("thread_answers":"CCACCCCECCCECC;AAE","lifts":"CCCC;AAE",)"
     R"("rows":"KoGCEGIKEUOCEGIKACCCEB;CACA(nan)(0.5);C",)"
     R"("events":[[5,"plunge",-1,1,2,3,0,0,"inf",-0.5]],"tracks":[{"track":0,"instrument":1,"vector":0,"loaded":true,)"
     R"("final":true,"radius":4100000,"entry":[1,2,3],"end":[4,5,6],"length":7,"re_angles":0,)"
@@ -114,7 +115,10 @@ const char* const kWindow =
 void read_window(const std::string& bytes) {
     const auto document = files::JsonDocument::parse("window", bytes);
     files::JsonObject object = document.root().object();
-    files::ColumnMemory memory;
+    files::ColumnMemory memory, lift_memory, answer_memory;
+    if (const auto lifts = object.find("lifts")) static_cast<void>(files::read_lifts(*lifts, lift_memory));
+    if (const auto answers = object.find("thread_answers"))
+        static_cast<void>(files::read_thread_answers(*answers, answer_memory));
     if (const auto rows = object.find("rows")) static_cast<void>(files::read_rows(*rows, memory));
     if (const auto events = object.find("events"))
         for (const auto& event : events->array(0, 1000)) static_cast<void>(files::read_event(event));
@@ -150,7 +154,8 @@ std::string chained_attempt(const std::string& scenario, const std::string& rubr
     const std::array<std::string, 3> bodies{
         fmt::format("{{\"seq\":0,\"header\":{}}}", files::header_text(header)),
         "{\"seq\":1," + std::string(kWindow).substr(1),
-        R"({"seq":2,"to":100,"end":{"finished":true,"commands":8,"answers":1,"rows":3,"events":1,"tracks":1}})"};
+        R"({"seq":2,"to":100,"end":{"finished":true,"commands":8,"answers":1,"rows":3,"events":1,"tracks":1,)"
+        R"("thread_answers":2,"lifts":2}})"};
     std::string text;
     files::Hash hash{};
     for (std::size_t i = 0; i < bodies.size(); ++i) {
