@@ -130,7 +130,7 @@ struct TrackRecord {
     double length_m = 0.0;
     int re_angles = 0;
     std::vector<TrackPiece> pieces;  ///< from the entry inwards, 1 mm each
-    std::vector<BarbRecord> barbs;   ///< empty for a bare cannula
+    std::vector<BarbRecord> barbs;   ///< empty for a bare cannula, and where the thread followed it out
 };
 
 /// How the tissue lies once it has settled under what pulls at a thread: one row a thread and answer.

@@ -70,7 +70,7 @@ double weaker_set_n(std::span<const HeldBarb> barbs) {
     return std::min(near_n, far_n);
 }
 
-bool leave_thread(const StepContext& context, TrackRecord& record) {
+void leave_thread(const StepContext& context, TrackRecord& record) {
     State& s = context.state;
     const Track& track = *s.track;
     const ThreadSpec& spec = context.instrument().thread;
@@ -81,7 +81,7 @@ bool leave_thread(const StepContext& context, TrackRecord& record) {
     if (const double held_n = hold_n(thread.barbs); held_n < kCannulaDragN) {
         record.barbs.clear();
         context.note(EventKind::followed_out, track.end_m, track.index, {held_n, kCannulaDragN, 0, 0});
-        return false;
+        return;
     }
     thread.number = static_cast<int>(s.threads.size()) + 1;
     thread.track = track.index;
@@ -91,7 +91,6 @@ bool leave_thread(const StepContext& context, TrackRecord& record) {
     thread.tail_m = spec.length_m - thread.in_tissue_m;
     s.threads.push_back(std::move(thread));
     context.note(EventKind::thread_left, track.end_m, track.index, {1.0, 0, 0, 0});
-    return true;
 }
 
 std::optional<ThreadRefusal> refusal_of(const Model& model, const State& state, int number,

@@ -89,8 +89,8 @@ struct State;
 struct Model;
 
 /// Keep the thread of the track that is being closed, or let it follow the cannula out when nothing holds it.
-/// @param record of that track, whole but for its barbs @return whether it stays
-bool leave_thread(const StepContext& context, TrackRecord& record);
+/// @param record of that track, whole but for its barbs, which it has when the thread stays
+void leave_thread(const StepContext& context, TrackRecord& record);
 
 /// Why a pull at this thread cannot be, or a stroke over one of its halves, if it cannot.
 [[nodiscard]] std::optional<ThreadRefusal> refusal_of(const Model& model, const State& state, int number,

@@ -81,7 +81,7 @@ void add_row(const StepContext& context, const HeldThread& thread, double stroke
 void take_out(const StepContext& context, HeldThread& thread, double pull_n) {
     State& s = context.state;
     thread.out = true;
-    thread.pull_n = thread.peak_n = thread.asked_n = thread.settled_n = 0.0;
+    thread.pull_n = thread.peak_n = thread.asked_n = 0.0;
     thread.dimple_m = 0.0;
     thread.tail_out_m = thread.in_tissue_m;
     for (HeldBarb& barb : thread.barbs) barb.force_n = barb.over_m = 0.0;
@@ -193,12 +193,17 @@ void ask(const StepContext& context) {
             request.stroke = stroke_of(*s.stroke, thread, static_cast<int>(request.threads.size()));
         request.threads.push_back(grip_of(thread));
     }
-    s.threads_changed = false;
-    if (request.threads.empty()) {  // the last one is out: the tissue lies at rest
+    if (request.threads.empty()) {  // the last one is out: the tissue lies at rest, told in a step of its own
+        if (!context.report.lifts.empty()) return;
+        s.threads_changed = false;
         s.concerns_moved_m.assign(s.concerns_moved_m.size(), Vec3{});
-        if (!s.threads.empty()) add_row(context, s.threads.back(), 0.0);
+        for (HeldThread& thread : s.threads) {
+            thread.settled_n = 0.0;
+            add_row(context, thread, 0.0);
+        }
         return;
     }
+    s.threads_changed = false;
     request.key = s.next_key++;
     request.due_step = s.step + kNoticeSteps;
     for (const Concern& concern : context.model.concerns) request.read_m.push_back(concern.place_m);

@@ -198,7 +198,7 @@ void close_track(const StepContext& context) {
     const auto whole = static_cast<std::size_t>(std::floor(track.farthest_m / kPieceM + 1e-6));
     for (std::size_t i = 0; i < std::min(whole, track.pieces.size()); ++i)
         record.pieces.push_back(quantised_piece(track.pieces[i]));
-    if (track.loaded && !track.thread_left) record.final = leave_thread(context, record);
+    if (track.loaded && !track.thread_left) leave_thread(context, record);
     context.report.tracks.push_back(std::move(record));
     context.note(EventKind::track_closed, s.tip_m, track.index);
     s.track.reset();

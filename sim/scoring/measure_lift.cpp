@@ -36,7 +36,7 @@ Answered at_rest(const Recording& recording) {
 const TrackRecord* track_of(const Recording& recording, int thread) {
     int number = 0;
     for (const TrackRecord& track : recording.tracks)
-        if (track.loaded && track.final && ++number == thread) return &track;
+        if (!track.barbs.empty() && track.final && ++number == thread) return &track;
     return nullptr;
 }
 
