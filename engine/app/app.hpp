@@ -91,6 +91,7 @@ class App {
     void load_now(const std::string& id);  ///< without a thread
     int portrait();
     void play_script();
+    [[nodiscard]] static bool pulls_threads(const std::filesystem::path& script);
     template <typename Result, typename Then>
     void settle(std::unique_ptr<Job<Result>>& job, Then then);
     bool update(double elapsed_s);  ///< @return the picture changed

@@ -21,7 +21,8 @@ namespace app {
 void App::load_now(const std::string& id) {
     last_id_ = id;
     Prepared prepared = library_.prepare(id, false, mode(), [](double, std::string_view) {});
-    if (!options_.posture) prepared.tissue = {};  // a picture of the patient as they sit needs none
+    // a picture of the patient as they sit needs none, unless a thread is pulled
+    if (!options_.posture && !pulls_threads(options_.script)) prepared.tissue = {};
     begin_practice(std::move(prepared));
     if (options_.posture) practice_->place_patient(*options_.posture);
 }
@@ -97,6 +98,16 @@ int App::picture() {
     gl::write_png(gl::read_picture(window_.width(), window_.height()), options_.picture.string());
     for (const Misfit& misfit : ui_.misfits()) std::fprintf(stderr, "text %s\n", line_of(misfit).c_str());
     return 0;
+}
+
+/// Whether a script asks the tissue about threads.
+bool App::pulls_threads(const std::filesystem::path& script) {
+    if (script.empty()) return false;
+    const auto about_threads = [](const files::TimedCommand& timed) {
+        return timed.command.verb == sim::Verb::traction || timed.command.verb == sim::Verb::stroke;
+    };
+    const files::Script loaded = files::load_script(files::find_script(script.string()));
+    return std::any_of(loaded.commands.begin(), loaded.commands.end(), about_threads);
 }
 
 void App::play_script() {

@@ -6,6 +6,7 @@
 #include <cctype>
 #include <cmath>
 
+#include "engine/app/thread_words.hpp"
 #include "sim/instruments/gauge.hpp"
 
 namespace app {
@@ -193,10 +194,17 @@ const char* name_of(Stage stage) {
             return "Pass";
         case Stage::withdraw:
             return "Withdraw";
+        case Stage::anchor:
+            return "Anchor";
         case Stage::finish:
             return "Finish";
     }
     return "";
+}
+
+bool has_stage(const sim::Recording& recording, Stage stage) {
+    return stage != Stage::anchor || std::any_of(recording.plan.begin(), recording.plan.end(),
+                                                 [](const auto& vector) { return !vector.lift.empty(); });
 }
 
 std::string in_layer(sim::Layer layer) {
@@ -221,6 +229,8 @@ std::string in_layer(sim::Layer layer) {
 
 Stage stage_of(const sim::State& state, const sim::Recording& recording) {
     if (state.track) return state.track->withdrawing ? Stage::withdraw : Stage::pass;
+    const bool lies = std::any_of(state.threads.begin(), state.threads.end(), [](const auto& t) { return !t.out; });
+    if (lies && has_stage(recording, Stage::anchor) && !anchored(recording)) return Stage::anchor;
     if (has_event(recording, sim::EventKind::track_closed)) return Stage::finish;
     if (!state.holes.empty()) return Stage::pass;
     return state.hands.entry_chosen ? Stage::open : Stage::choose;
@@ -254,6 +264,7 @@ std::string under_the_tip(const sim::Model& model, const sim::State& state, cons
 Sentence sentence(const sim::Model& model, const sim::State& state, const sim::Recording& recording, bool advice) {
     const bool silent = !advice || recording.mode == sim::PracticeMode::graded;
     if (state.inserted_m <= 0.0) {
+        if (!state.track && !state.threads.empty()) return about_threads(state, recording, !silent);
         if (!state.track && has_event(recording, sim::EventKind::track_closed))
             return {Mark::good, "The cannula is out.", "Finish with Enter, or make another track."};
         return before_the_skin(model, state);

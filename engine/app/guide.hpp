@@ -11,9 +11,11 @@
 
 namespace app {
 
-enum class Stage { choose, open, pass, withdraw, finish };
-inline constexpr int kStages = 5;
+enum class Stage { choose, open, pass, withdraw, anchor, finish };
+inline constexpr int kStages = 6;
 [[nodiscard]] const char* name_of(Stage stage);
+/// Whether the scenario asks for it: only where lift is judged is a thread anchored.
+[[nodiscard]] bool has_stage(const sim::Recording& recording, Stage stage);
 [[nodiscard]] Stage stage_of(const sim::State& state, const sim::Recording& recording);
 
 struct Sentence {

@@ -13,6 +13,7 @@ namespace app {
 namespace {
 
 constexpr double kMoveS = 0.8;                  // a patient is not thrown back
+constexpr double kThreadMoveS = 0.12;           // skin follows a hand at once, but without jumps
 constexpr double kClothFarM = 10.0 * sim::kMm;  // cap and drape go along where they lie on the skin; by eye
 constexpr std::size_t kSkin = 0, kPillow = 3;   // of a head's surfaces
 
@@ -61,7 +62,7 @@ std::shared_ptr<const view::PatientMoves> moves_of(const session::SettledPosture
 }  // namespace
 
 PatientPosture::PatientPosture(session::TissueBuilder builder, const view::Scene& scene) {
-    if (builder) tissue_ = std::make_unique<session::LiveTissue>(std::move(builder), followers_of(scene));
+    if (builder) tissue_ = std::make_shared<session::LiveTissue>(std::move(builder), followers_of(scene));
 }
 
 void PatientPosture::ask(session::Posture posture) {
@@ -71,13 +72,23 @@ void PatientPosture::ask(session::Posture posture) {
 }
 
 void PatientPosture::take(view::Scene& scene) {
+    if (const auto held = tissue_->take_with_threads()) {
+        threads_ = true;
+        go_to(*held, kThreadMoveS, scene);
+    }
     const auto settled = tissue_->take();
     if (!settled || !asked_) return;
     shown_ = *std::exchange(asked_, std::nullopt);
-    from_ = to_;
-    to_ = shown_ == session::Posture::upright ? nullptr : moves_of(*settled, scene.parts());
+    go_to(*settled, kMoveS, scene);
     marks_shift_m_ = settled->marks_shift_m;
+}
+
+void PatientPosture::go_to(const session::SettledPosture& settled, double way_s, view::Scene& scene) {
+    from_ = to_;
+    const bool at_rest = settled.posture == session::Posture::upright && !threads_;
+    to_ = at_rest ? nullptr : moves_of(settled, scene.parts());
     share_ = 0.0;
+    way_s_ = way_s;
 }
 
 /// What cannot be settled any more goes back to the shape that needs no settling.
@@ -87,6 +98,7 @@ void PatientPosture::sit_up() {
     shown_ = session::Posture::upright;
     from_ = std::exchange(to_, nullptr);
     share_ = 0.0;
+    way_s_ = kMoveS;
 }
 
 bool PatientPosture::advance(double elapsed_s, bool at_once, view::Scene& scene) {
@@ -96,7 +108,7 @@ bool PatientPosture::advance(double elapsed_s, bool at_once, view::Scene& scene)
     if (status_.stage == session::TissueStatus::Stage::failed) sit_up();
     take(scene);
     if (!(share_ < 1.0)) return before != status_.stage;
-    share_ = at_once ? 1.0 : std::min(1.0, share_ + elapsed_s / kMoveS);
+    share_ = at_once ? 1.0 : std::min(1.0, share_ + elapsed_s / way_s_);
     scene.pose(from_, to_, static_cast<float>(share_ * share_ * (3.0 - 2.0 * share_)));
     if (share_ >= 1.0) from_ = nullptr;
     return true;
@@ -109,6 +121,14 @@ void PatientPosture::wait(session::Posture posture, view::Scene& scene) {
     for (; status_.stage == Stage::building; rest()) advance(0.0, true, scene);
     ask(posture);
     for (; asked_ && ready(); rest()) advance(0.0, true, scene);
+}
+
+void PatientPosture::wait_for_threads(view::Scene& scene) {
+    constexpr int kRests = 40;  // the skin of an answer follows it by some tens of milliseconds
+    for (int i = 0; tissue_ && i < kRests; ++i) {
+        advance(0.0, true, scene);
+        std::this_thread::sleep_for(std::chrono::milliseconds(10));
+    }
 }
 
 std::string PatientPosture::label() const {

@@ -19,6 +19,8 @@ class PatientPosture {
 
     /// Whether there is tissue at all, be it on its way or failed.
     [[nodiscard]] bool any() const { return tissue_ != nullptr; }
+    /// Which also answers about threads; may be null.
+    [[nodiscard]] std::shared_ptr<session::LiveTissue> tissue() const { return tissue_; }
     [[nodiscard]] bool ready() const { return status_.stage == session::TissueStatus::Stage::ready; }
     [[nodiscard]] const session::TissueStatus& status() const { return status_; }
     [[nodiscard]] session::Posture shown() const { return shown_; }  ///< or on the way to it
@@ -29,6 +31,8 @@ class PatientPosture {
     bool advance(double elapsed_s, bool at_once, view::Scene& scene);
     /// Wait until the tissue has come or failed, and the patient lies as asked: for stills.
     void wait(session::Posture posture, view::Scene& scene);
+    /// Wait until the skin has followed what was last answered about threads: for stills.
+    void wait_for_threads(view::Scene& scene);
 
     /// "43 %" while it is built, the posture, or that there is none: a few words for a switch.
     [[nodiscard]] std::string label() const;
@@ -38,13 +42,16 @@ class PatientPosture {
  private:
     void take(view::Scene& scene);
     void sit_up();
+    void go_to(const session::SettledPosture& settled, double way_s, view::Scene& scene);
 
-    std::unique_ptr<session::LiveTissue> tissue_;
+    std::shared_ptr<session::LiveTissue> tissue_;
     session::TissueStatus status_;
     session::Posture shown_ = session::Posture::upright;
     std::optional<session::Posture> asked_;  ///< and not yet answered
     std::shared_ptr<const view::PatientMoves> from_, to_;
-    double share_ = 1.0;  ///< of the way
+    double share_ = 1.0;    ///< of the way
+    double way_s_ = 0.0;    ///< that it takes
+    bool threads_ = false;  ///< hold the skin, whatever the posture
     std::vector<sim::Vec3> marks_shift_m_;
 };
 

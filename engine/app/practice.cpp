@@ -34,11 +34,12 @@ std::string line_of(const sim::Event& event) {
                        event.place_m.x * 1e3, event.place_m.y * 1e3, event.place_m.z * 1e3);
 }
 
-session::SessionOptions options_of(std::shared_ptr<session::Recorder> recorder, sim::PracticeMode mode) {
+session::SessionOptions options_of(std::shared_ptr<session::Recorder> recorder, sim::PracticeMode mode,
+                                   std::shared_ptr<session::AnswerSource> answers) {
     session::SessionOptions options;
     options.mode = mode;
     options.recorder = std::move(recorder);
-    options.answers = std::make_shared<session::Worker>();
+    options.answers = std::move(answers);
     return options;
 }
 
@@ -50,7 +51,8 @@ Practice::Practice(Prepared prepared, std::shared_ptr<const view::InstrumentMode
       settings_(settings),
       journal_(&journal),
       tape_(std::make_shared<session::TapeRecorder>(prepared_.recorder)),
-      session_(std::make_unique<session::Session>(prepared_.model, options_of(tape_, mode))),
+      answers_(std::make_shared<session::LiveAnswers>()),
+      session_(std::make_unique<session::Session>(prepared_.model, options_of(tape_, mode, answers_))),
       scene_(prepared_.model, prepared_.look, instruments),
       posture_(prepared_.tissue, scene_),
       lesson_(mode == sim::PracticeMode::coached ? prepared_.lesson : std::vector<files::LessonStep>{}) {
@@ -60,6 +62,7 @@ Practice::Practice(Prepared prepared, std::shared_ptr<const view::InstrumentMode
         in_tray_.push_back(view::side_picture(*instruments, spec, false));
         in_hand_.push_back(view::side_picture(*instruments, spec, true));
     }
+    answers_->use(posture_.tissue());
     change_settings(settings);
 }
 
@@ -71,6 +74,7 @@ void Practice::change_settings(const Settings& to) {
     habits.toggle = settings_.advance == AdvanceKey::toggle;
     habits.left_handed = settings_.left_handed;
     steering_.set_habits(habits);
+    thread_hands_.set_habits(habits);
 }
 
 void Practice::open_settings() {
@@ -88,7 +92,7 @@ Rect Practice::patient_rect(const Ui& ui) const {
 
 bool Practice::trace_shown() const {
     return (trace_ || force_) && session_->recording().mode != sim::PracticeMode::graded &&
-           session_->state().track.has_value();
+           (session_->state().track.has_value() || at_thread());
 }
 
 view::DrawList Practice::draw_list(double aspect) {
@@ -113,6 +117,7 @@ void Practice::handle(const Input& input, bool over_button, bool control_focused
         choose_entry(input);
     }
     steering_.pressed(input);
+    if (at_thread()) thread_hands_.pressed(input);
     handle_keys(input, control_focused);
 }
 
@@ -271,12 +276,19 @@ void Practice::note_events() {
     }
 }
 
+void Practice::send_hands(const Input& input) {
+    for (const sim::Command& command : steering_.commands(input, session_->state())) session_->send(command);
+    thread_hands_.follow(session_->state());
+    if (!at_thread()) return;
+    for (const sim::Command& command : thread_hands_.commands(input, session_->state())) session_->send(command);
+}
+
 bool Practice::advance(double elapsed_s, const Input& input) {
     using Clock = std::chrono::steady_clock;
     if (settings_open_) return camera_.tick(elapsed_s);  // what the clock owes meanwhile is forgotten
     const auto start = Clock::now();
     handle_pad(input, elapsed_s);
-    bool changed = camera_.tick(elapsed_s) || steering_.busy(input);
+    bool changed = camera_.tick(elapsed_s) || steering_.busy(input) || (at_thread() && thread_hands_.busy(input));
     const auto stage = posture_.status().stage;
     const session::Posture posture = posture_.shown();
     changed = posture_.advance(elapsed_s, settings_.reduced_motion, scene_) || changed;
@@ -290,8 +302,7 @@ bool Practice::advance(double elapsed_s, const Input& input) {
     while (backlog_s_ >= sim::kStepS && !session_->finished() && !session_->faults().any() &&
            std::chrono::duration<double>(Clock::now() - start).count() < kStepBudgetS) {
         // the hands are asked once for each step that runs: a step that waits must not hear the same command twice
-        if (!session_->waiting())
-            for (const sim::Command& command : steering_.commands(input, session_->state())) session_->send(command);
+        if (!session_->waiting()) send_hands(input);
         if (session_->advance(1) == 0) break;
         backlog_s_ -= sim::kStepS;
         ++done;
@@ -323,6 +334,8 @@ void Practice::play(const std::vector<files::TimedCommand>& commands, std::int64
         note_events();
         if (session_->faults().any()) break;
     }
+    thread_hands_.follow(session_->state());
+    if (thread_hands_.thread() > 0) posture_.wait_for_threads(scene_);
 }
 
 }  // namespace app

@@ -18,6 +18,7 @@
 #include "engine/app/settings.hpp"
 #include "engine/app/sound.hpp"
 #include "engine/app/steering.hpp"
+#include "engine/app/thread_hands.hpp"
 #include "engine/app/ui.hpp"
 #include "engine/files/timed_command.hpp"
 #include "engine/session/replay.hpp"
@@ -94,6 +95,7 @@ class Practice {
     [[nodiscard]] bool pass_made() const;  ///< some track has come to the end of its plan
     void toggle(int aid);
     void next_posture();
+    void send_hands(const Input& input);
     void note_tissue();
     void note_events();
     void listen(double elapsed_s);
@@ -111,16 +113,17 @@ class Practice {
     [[nodiscard]] std::vector<PlacedLabel> placed_labels() const;
     void draw_labels(Ui& ui) const;
 
-    /// A number under its name, in millimetres.
+    /// A number under its name.
     struct ReadOut {
         std::string name, number;
+        const char* unit = "mm";
     };
 
     void draw_band(Ui& ui);
     [[nodiscard]] std::string place_words() const;
     void draw_stages(Ui& ui, float x, float band_h) const;
     [[nodiscard]] static float stage_width(const Ui& ui, Stage stage);
-    [[nodiscard]] static float all_stages_width(const Ui& ui);
+    [[nodiscard]] float all_stages_width(const Ui& ui) const;
     [[nodiscard]] Sentence words_now() const;
     [[nodiscard]] std::vector<ReadOut> read_outs() const;
     void draw_small_trace(Ui& ui, const Rect& rect) const;
@@ -132,9 +135,18 @@ class Practice {
     [[nodiscard]] static float force_height(const Ui& ui);
     [[nodiscard]] float read_outs_height(const Ui& ui) const;
     void draw_read_outs(Ui& ui, float x, float y, float w) const;
-    [[nodiscard]] static float first_hints_width(const Ui& ui);
-    [[nodiscard]] static float hints_height(const Ui& ui, float w);
-    static void draw_hints(Ui& ui, float x, float y, float w);
+    [[nodiscard]] float first_hints_width(const Ui& ui) const;
+    [[nodiscard]] const std::vector<KeyHint>& hints() const;
+    [[nodiscard]] float hints_height(const Ui& ui, float w) const;
+    void draw_hints(Ui& ui, float x, float y, float w) const;
+    // with a thread in the tissue
+    [[nodiscard]] bool at_thread() const;
+    [[nodiscard]] const sim::HeldThread& worked_thread() const;
+    float draw_thread_controls(Ui& ui, float x, float y, float w);
+    float draw_thread_tray(Ui& ui, float x, float y, float w, float px_per_mm);
+    void draw_thread_plots(Ui& ui, const Rect& rect) const;
+    void draw_lifts(Ui& ui, const Rect& rect) const;
+    void draw_small_lifts(Ui& ui, const Rect& rect) const;
     void draw_sentence(Ui& ui, const Rect& view) const;
     void draw_sentence_bar(Ui& ui, const Rect& bar) const;
     [[nodiscard]] static float sentence_bar_height(const Ui& ui);
@@ -158,12 +170,14 @@ class Practice {
     Settings settings_;
     Journal* journal_;
     std::shared_ptr<session::TapeRecorder> tape_;
+    std::shared_ptr<session::LiveAnswers> answers_;
     std::unique_ptr<session::Session> session_;
     view::Scene scene_;
     PatientPosture posture_;
     bool posture_refused_ = false;  ///< something was in the skin
     view::Camera camera_;
     Steering steering_;
+    ThreadHands thread_hands_;
     SectionPanel section_panel_;
     std::vector<view::SidePicture> in_tray_, in_hand_;  ///< by tray number
     Rect view_;                                         ///< patient's place in the last frame

@@ -144,9 +144,11 @@ float Practice::stage_width(const Ui& ui, Stage stage) {
     return ui.text_width(Face::bold14, name_of(stage)) + ui.px(18.0f);
 }
 
-float Practice::all_stages_width(const Ui& ui) {
+float Practice::all_stages_width(const Ui& ui) const {
     float w = 0.0f;
-    for (int k = 0; k < kStages; ++k) w += stage_width(ui, static_cast<Stage>(k)) + ui.px(2.0f);
+    for (int k = 0; k < kStages; ++k)
+        if (has_stage(session_->recording(), static_cast<Stage>(k)))
+            w += stage_width(ui, static_cast<Stage>(k)) + ui.px(2.0f);
     return w;
 }
 
@@ -155,7 +157,7 @@ void Practice::draw_stages(Ui& ui, float x, float h) const {
     const float text_y = 0.5f * (h - ui.line_height(Face::text14)) - ui.px(1.0f);
     for (int k = 0; k < kStages; ++k) {
         const auto stage = static_cast<Stage>(k);
-        if (ui.compact() && stage != now) continue;
+        if ((ui.compact() && stage != now) || !has_stage(session_->recording(), stage)) continue;
         const float w = stage_width(ui, stage);
         const bool here = stage == now;
         ui.text(here ? Face::bold14 : Face::text14, x + 0.5f * w, text_y, here ? theme::kBlueText : theme::kSecondInk,
@@ -186,7 +188,8 @@ Sentence Practice::words_now() const {
                 "Press Esc again to stop. It is kept as not finished."};
     Sentence words = sentence(*prepared_.model, session_->state(), session_->recording(), words_);
     if (session_->waiting()) {
-        words.next = "Waiting for the tissue's answer.";
+        const std::string why = session_->waits_for();
+        words.next = why.empty() ? "Waiting for the tissue's answer." : "Waiting: " + why + ".";
     } else if (lesson_.any() && !lesson_.done()) {
         // the step says what to do; what goes wrong meanwhile is said in the place of its reason
         const bool wrong =

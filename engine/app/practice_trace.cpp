@@ -19,6 +19,12 @@ float Practice::trace_height(const Ui& ui) const {
 std::vector<Practice::ReadOut> Practice::read_outs() const {
     const sim::State& state = session_->state();
     const sim::Recording& recording = session_->recording();
+    if (at_thread()) {
+        const sim::HeldThread& thread = worked_thread();
+        return {{"Tail drawn out", fmt::format("{:.1f}", 1e3 * thread.tail_out_m)},
+                {"Barbs that grip", fmt::format("{}", thread.count(sim::BarbState::seated)), ""},
+                {"Pull settled", fmt::format("{:.1f}", thread.settled_n), "N"}};
+    }
     // before the skin there is no depth, and none is shown as "-0.0"
     const double depth_m = std::max(0.0, prepared_.model->anatomy->layers_at(state.tip_m).depth_m);
     std::vector<ReadOut> out{{"Depth of the tip", fmt::format("{:.1f}", 1e3 * depth_m)},
@@ -35,6 +41,7 @@ std::vector<Practice::ReadOut> Practice::read_outs() const {
 /// Where there is little room: a strip of the trace; the numbers stand in the tray.
 void Practice::draw_small_trace(Ui& ui, const Rect& rect) const {
     if (!trace_) return;
+    if (at_thread()) return draw_small_lifts(ui, rect);
     PlotCanvas canvas(ui);
     const float pad = ui.px(10.0f);
     const view::CanvasRect where{static_cast<double>(rect.x + pad), static_cast<double>(rect.y + ui.px(5.0f)),
@@ -71,7 +78,7 @@ void Practice::draw_trace(Ui& ui, const Rect& rect) const {
         y += ui.line_height(Face::text14) - ui.px(2.0f);
         ui.text(face, x, y, theme::kInk, read.number, read_outs_w);
         ui.text(Face::text14, x + ui.text_width(face, read.number) + ui.px(5.0f),
-                y + 0.78f * (ui.line_height(face) - ui.line_height(Face::text14)), theme::kSecondInk, "mm",
+                y + 0.78f * (ui.line_height(face) - ui.line_height(Face::text14)), theme::kSecondInk, read.unit,
                 read_outs_w);
         y += ui.line_height(face) + ui.px(1.0f);
     }
@@ -84,6 +91,7 @@ void Practice::draw_trace(Ui& ui, const Rect& rect) const {
 
 /// Depth over the way, and the force beside it.
 void Practice::draw_plots(Ui& ui, const Rect& rect) const {
+    if (at_thread()) return draw_thread_plots(ui, rect);
     constexpr float kForceShare = 0.36f;
     PlotCanvas canvas(ui);
     view::PlotStyle style;

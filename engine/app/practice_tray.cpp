@@ -45,7 +45,9 @@ void Practice::draw_tray(Ui& ui, const Rect& tray) {
         std::min(scale_for(in_hand_, w - 2.0f * ui.px(kInset)), scale_for(in_tray_, w - ui.px(kNameIndent + kRowEnd)));
     // all but the force and the read-outs rests while the hand works; a margin holds what the pointer lights up
     const float margin = ui.px(7.0f), force_h = force_height(ui), hints_h = hints_height(ui, w);
-    if (ui.compact() && keys_open_) {
+    if (at_thread() && !(ui.compact() && keys_open_)) {
+        ui.end_scroll(draw_thread_tray(ui, x, y, w, px_per_mm) + ui.px(4.0f));
+    } else if (ui.compact() && keys_open_) {
         draw_hints(ui, x, y, w);
         ui.end_scroll(y + hints_h);
     } else if (ui.compact()) {
@@ -154,10 +156,13 @@ void Practice::draw_force(Ui& ui, float x, float y, float w) const {
     const sim::ShaftForce& force = session_->state().force;
     const Face face = ui.compact() ? Face::bold18 : Face::bold24;
     const float number_h = ui.line_height(face);
-    const double force_n = std::max(0.0, std::fabs(force.hand_n));
+    const double force_n = at_thread() ? worked_thread().pull_n : std::max(0.0, std::fabs(force.hand_n));
     const std::string number = fmt::format("{:.1f} N", force_n);
     ui.text(Face::bold14, x, y + 0.5f * (number_h - ui.line_height(Face::bold14)), theme::kSecondInk,
-            ui.compact() ? "Force" : "Force on the hand", w);
+            ui.compact()  ? "Force"
+            : at_thread() ? "Pull on the tail"
+                          : "Force on the hand",
+            w);
     ui.text(face, x + w, y, theme::kInk, number, w, Align::right);
     y += number_h;
     double full_n = kForceBarN;
@@ -173,7 +178,7 @@ void Practice::draw_force(Ui& ui, float x, float y, float w) const {
                 gap = ui.px(6.0f);
     ui.text(Face::text14, x, y, theme::kSecondInk, "0", w);
     ui.text(Face::text14, x + w, y, theme::kSecondInk, most, w, Align::right);
-    if (!(force.running_n > 0.05)) return;
+    if (at_thread() || !(force.running_n > 0.05)) return;
     const float at = x + w * static_cast<float>(std::min(1.0, kForceRatio * force.running_n / full_n));
     ui.line({at, bar.y - ui.px(3.0f)}, {at, bar.bottom() + ui.px(3.0f)}, theme::kInk, ui.px(2.0f));
     const float twice_w = ui.text_width(Face::text14, twice);
@@ -201,7 +206,7 @@ float Practice::read_outs_height(const Ui& ui) const {
 void Practice::draw_read_outs(Ui& ui, float x, float y, float w) const {
     if (!trace_ || !trace_shown()) return;
     for (const ReadOut& read : brief_read_outs(read_outs())) {
-        const std::string number = read.number + " mm";
+        const std::string number = read.number + " " + read.unit;
         const float number_w = ui.text_width(Face::bold14, number);
         ui.text(Face::text14, x, y, theme::kSecondInk, read.name, w - number_w - ui.px(4.0f));
         ui.text(Face::bold14, x + w, y, theme::kInk, number, number_w + 1.0f, Align::right);
@@ -222,22 +227,24 @@ float hint_width(const Ui& ui, const KeyHint& hint) {
 }  // namespace
 
 /// Of the hints that stand at the left when there are two columns.
-float Practice::first_hints_width(const Ui& ui) {
+float Practice::first_hints_width(const Ui& ui) const {
     float w = 0.0f;
-    for (std::size_t i = 0; i < Steering::hints().size(); i += 2) w = std::max(w, hint_width(ui, Steering::hints()[i]));
+    for (std::size_t i = 0; i < hints().size(); i += 2) w = std::max(w, hint_width(ui, hints()[i]));
     return w + ui.px(6.0f);
 }
 
-float Practice::hints_height(const Ui& ui, float w) {
-    const int columns = hint_columns(ui, w), count = static_cast<int>(Steering::hints().size());
+float Practice::hints_height(const Ui& ui, float w) const {
+    const int columns = hint_columns(ui, w), count = static_cast<int>(hints().size());
     return static_cast<float>((count + columns - 1) / columns) * (ui.line_height(Face::bold14) + ui.px(kHintGap));
 }
 
-void Practice::draw_hints(Ui& ui, float x, float y, float w) {
+const std::vector<KeyHint>& Practice::hints() const { return at_thread() ? ThreadHands::hints() : Steering::hints(); }
+
+void Practice::draw_hints(Ui& ui, float x, float y, float w) const {
     const int columns = hint_columns(ui, w);
     const float first_w = columns == 2 ? first_hints_width(ui) : w;
     int column = 0;
-    for (const KeyHint& hint : Steering::hints()) {
+    for (const KeyHint& hint : hints()) {
         const float hx = x + (column == 0 ? 0.0f : first_w), column_w = column == 0 ? first_w : w - first_w;
         const float key_w = ui.tag(Face::bold14, hx, y, hint.keys, theme::kInk, theme::kChip);
         ui.text(Face::text14, hx + key_w + ui.px(5.0f), y + ui.px(1.0f), theme::kSecondInk, hint.meaning,

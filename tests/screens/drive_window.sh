@@ -32,8 +32,11 @@ hold_until w 'event layer crossed subject 2' "the pilot is in superficial fat"
 picture pilot
 hold_until s 'event entry opened' "the pilot is out and the entry open"
 
-xdotool key 2
-await 'event instrument taken subject 1' 60 "cannula taken with its key"
+# where a thread is to be set, its cannula stands after the bare one
+cannula=1
+[ "$scenario" = set_one_thread ] && cannula=2
+xdotool key $((cannula + 1))
+await "event instrument taken subject $cannula" 60 "cannula taken with its key"
 hold_until w 'event track opened' "the cannula is in"
 hold_for w 2  # through the skin at the slope of the opening, then along the fat
 hold_for q 1
@@ -41,6 +44,16 @@ hold_for w 4
 picture pass
 hold_until s 'event withdrawal began' "withdrawal"
 hold_until s 'event track closed' "the cannula is out"
+if [ "$scenario" = set_one_thread ]; then
+  await '[0-9]+ tissue ready' 300 "the tissue has come"
+  await 'event thread left' 20 "the thread stays in the tissue"
+  hold_until r 'event traction subject 1' "the tail is pulled, and the tissue has settled under it"
+  xdotool key k
+  await 'event stroked subject 1' 60 "the tissue is stroked from the far end"
+  click thread.stroke_entry
+  await_again 'event stroked subject 1' 2 60 "and from the entry, with the mouse"
+  picture thread
+fi
 # the planned pass is not made to its end: the first Enter is asked about, the second ends it
 xdotool key Return
 sleep 0.7

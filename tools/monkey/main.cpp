@@ -62,7 +62,8 @@ void tell(const monkey::Room& room, const monkey::Habits& habits) {
 }
 
 int run(const Options& options) {
-    const std::filesystem::path folder = options.folder;
+    const std::filesystem::path folder =
+        std::filesystem::absolute(options.folder);  // what the standard asks of its places
     std::filesystem::create_directories(folder);
     // its own data and settings; the cache may be shared
     setenv("XDG_DATA_HOME", (folder / "data").c_str(), 1);
