@@ -210,6 +210,7 @@ void App::begin_score() {
     material.rubric = prepared.rubric;
     material.look = prepared.look;
     material.file = prepared.attempt_file;
+    material.patient_hash = prepared.patient_hash;
     leave_practice(true);
     begin_debrief(std::move(material));
     if (!trouble_.empty()) debrief_->say("This attempt is not complete on the disk. Go back to the list to see why.");

@@ -160,7 +160,11 @@ void Debrief::set_beside(std::size_t choice) {
     if (reference && !reference_ && !reference_job_)
         reference_job_ = std::make_unique<Job<session::ReferencePass>>(
             [model = std::shared_ptr<const sim::Model>(material_.replay, &material_.replay->model()),
-             rubric = material_.rubric](const auto&) { return session::reference_pass(model, rubric); });
+             rubric = material_.rubric, hash = material_.patient_hash](const auto&) {
+                const auto answers =
+                    std::make_shared<session::InlineAnswers>(session::thread_tissue_maker(model, hash));
+                return session::reference_pass(model, rubric, answers);
+            });
     look_at(Watched::attempt);
     fill_beside();
 }

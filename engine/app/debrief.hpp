@@ -25,6 +25,7 @@ struct DebriefMaterial {
     sim::Rubric rubric;
     view::HeadLook look;
     std::filesystem::path file;  ///< empty when the attempt was not kept
+    std::string patient_hash;    ///< by which the patient's tissue is kept; empty for flat tissue
 };
 
 /// From a kept attempt: seconds for a head. @param attempt of open_attempt()

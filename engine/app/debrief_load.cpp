@@ -13,6 +13,7 @@ DebriefMaterial load_debrief(const files::LoadedAttempt& attempt, const std::fil
     constexpr double kModelShare = 0.5, kSkinShare = 0.4;  // of the time for a patient that is not in the cache
     DebriefMaterial out;
     out.file = file;
+    if (attempt.header.patient) out.patient_hash = attempt.header.patient->hash;
     out.rubric = files::parse_rubric(attempt.header.rubric, file.string()).rubric;
     const auto model = session::model_of(
         attempt, [&](double fraction, std::string_view what) { progress(kModelShare * fraction, what); });

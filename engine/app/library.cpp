@@ -90,8 +90,10 @@ Prepared Library::prepare(const std::string& id, bool keep_attempt, sim::Practic
     out.model = ready.model;
     out.rubric = ready.rubric.rubric;
     out.lesson = ready.loaded.lesson;
-    if (ready.loaded.patient_source)
-        out.tissue = session::tissue_builder(ready.model, ready.loaded.patient_source->hash);
+    if (ready.loaded.patient_source) {
+        out.patient_hash = ready.loaded.patient_source->hash;
+        out.tissue = session::tissue_builder(ready.model, out.patient_hash);
+    }
     if (ready.loaded.head)
         out.look = view::build_head_look(*ready.loaded.head, session::two_threads(), [&](double fraction) {
             progress(kTissueShare + (1.0 - kTissueShare) * fraction, "shaping the skin");

@@ -38,7 +38,8 @@ struct Prepared {
     std::function<std::string(bool finished)> close_attempt;  ///< empty when nothing is kept; returns what went wrong
     std::function<std::string()> record_trouble;  ///< what keeps it from being written now, empty when all is well
     std::filesystem::path attempt_file;
-    std::string not_kept;  ///< why the attempt is not kept, empty when all is well
+    std::string patient_hash;  ///< by which the patient's tissue is kept; empty for flat tissue
+    std::string not_kept;      ///< why the attempt is not kept, empty when all is well
 };
 
 class Library {

@@ -136,10 +136,18 @@ std::string measure_title(const std::string& name) {
 }
 
 std::vector<Headline> headlines(const sim::Score& score, const sim::Rubric& rubric) {
-    constexpr std::array kHeadings{sim::Heading::plane_accuracy, sim::Heading::clearance,
-                                   sim::Heading::ligament_resistance, sim::Heading::barb_engagement};
+    std::array headings{sim::Heading::plane_accuracy, sim::Heading::clearance, sim::Heading::ligament_resistance,
+                        sim::Heading::barb_engagement};
+    // where no ligament was met but a thread was anchored, its lift is what there is to tell
+    const auto measured = [&score](sim::Heading heading) {
+        return score.heading_of[static_cast<std::size_t>(heading)] > 0.0;
+    };
+    if (!measured(headings[2]) && measured(sim::Heading::lift_and_sides)) {
+        headings[2] = headings[3];
+        headings[3] = sim::Heading::lift_and_sides;
+    }
     std::vector<Headline> out;
-    for (const sim::Heading heading : kHeadings) {
+    for (const sim::Heading heading : headings) {
         const auto index = static_cast<std::size_t>(heading);
         Headline one{
             heading, capital(sim::name_of(heading)), "", "", "", score.heading_points[index], score.heading_of[index]};
