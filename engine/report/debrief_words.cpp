@@ -88,7 +88,14 @@ std::string short_title(const std::string& measure) {
                                        {"barbs_in_plane", "Barbs in the fat"},
                                        {"seated_in_worst_quarter", "Worst quarter"},
                                        {"hold", "Weaker set holds"},
-                                       {"threads_misplaced", "Threads misplaced"}};
+                                       {"threads_misplaced", "Threads misplaced"},
+                                       {"anchored_seated", "Still seated"},
+                                       {"anchored_hold", "Holds, anchored"},
+                                       {"slipped_barbs", "Barbs slipped"},
+                                       {"peak_traction", "Hardest pull"},
+                                       {"threads_lost", "Threads lost"},
+                                       {"lift_of_target", "Of the reach"},
+                                       {"dimple", "Deepest dimple"}};
     for (const Title& title : kShort)
         if (title.measure == measure) return std::string(title.words);
     return measure_title(measure);

@@ -37,22 +37,34 @@ cannula=1
 [ "$scenario" = set_one_thread ] && cannula=2
 xdotool key $((cannula + 1))
 await "event instrument taken subject $cannula" 60 "cannula taken with its key"
-hold_until w 'event track opened' "the cannula is in"
-hold_for w 2  # through the skin at the slope of the opening, then along the fat
-hold_for q 1
-hold_for w 4
+if [ "$scenario" = set_one_thread ]; then
+  # a thread stays where it lies in fat: as steep as the opening through the skin, then flat along the layer
+  hold_for e 1.2
+  hold_until w 'event track opened' "the cannula is in"
+  hold_for w 0.8
+  hold_for q 2.2
+  hold_for w 8
+else
+  hold_until w 'event track opened' "the cannula is in"
+  hold_for w 2  # through the skin, then along the fat
+  hold_for q 1
+  hold_for w 4
+fi
 picture pass
 hold_until s 'event withdrawal began' "withdrawal"
 hold_until s 'event track closed' "the cannula is out"
 if [ "$scenario" = set_one_thread ]; then
   await '[0-9]+ tissue ready' 300 "the tissue has come"
   await 'event thread left' 20 "the thread stays in the tissue"
-  hold_until r 'event traction subject 1' "the tail is pulled, and the tissue has settled under it"
+  click thread.stroke.softer
+  click thread.stroke.softer
   xdotool key k
   await 'event stroked subject 1' 60 "the tissue is stroked from the far end"
   click thread.stroke_entry
   await_again 'event stroked subject 1' 2 60 "and from the entry, with the mouse"
   picture thread
+  # a pass made without looking holds little: whether it holds this pull or comes out, the tissue has answered
+  hold_until r 'event (traction|thread out) subject 1' "the tail is pulled, and the tissue has settled under it"
 fi
 # the planned pass is not made to its end: the first Enter is asked about, the second ends it
 xdotool key Return
