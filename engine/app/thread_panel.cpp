@@ -104,8 +104,10 @@ void Practice::draw_lifts(Ui& ui, const Rect& rect) const {
     float y = rect.y;
     ui.text(Face::bold14, rect.x, y, theme::kSecondInk, "Skin moved along the thread", rect.w);
     y += ui.line_height(Face::bold14) + ui.px(4.0f);
+    constexpr double kToldM = 0.05 * sim::kMm;  // nothing is told as "-0.0"
     const auto moved = [&](std::size_t i) {
-        return i < state.concerns_moved_m.size() ? glm::dot(state.concerns_moved_m[i], along) : 0.0;
+        const double way_m = i < state.concerns_moved_m.size() ? glm::dot(state.concerns_moved_m[i], along) : 0.0;
+        return std::fabs(way_m) < kToldM ? 0.0 : way_m;
     };
     double scale_m = kLeastScaleM;
     float name_w = 0.0f;

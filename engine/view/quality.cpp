@@ -13,7 +13,7 @@ constexpr std::array<QualityStep, kQualitySteps> kSteps{{
     {true, 4, 1.0, ""},
     {true, 0, 1.0, "drawing without smooth edges to keep up"},
     {false, 0, 1.0, "drawing for a machine without a graphics card"},
-    {false, 0, 0.75, "drawing at reduced detail to keep up"},
+    // three quarters of the size would take as long as the whole: below it the panels wait for the picture
     {false, 0, 0.5, "drawing at half detail to keep up"},
 }};
 

@@ -15,7 +15,7 @@ struct QualityStep {
     std::string_view words;    ///< for the screen; empty: nothing is given up
 };
 
-inline constexpr int kQualitySteps = 5;
+inline constexpr int kQualitySteps = 4;
 [[nodiscard]] const QualityStep& quality_step(int step);
 
 /// What one frame took.

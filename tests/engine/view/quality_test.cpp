@@ -18,15 +18,15 @@ int frames(QualityChooser& chooser, int count, double ms) {
 }  // namespace
 
 TEST_CASE("slow frames lower the quality step by step, and not below the last", "[view]") {
-    QualityChooser chooser(2, 4);
+    QualityChooser chooser(1, 3);
     frames(chooser, QualityChooser::kFramesToJudge, kSlowMs);
-    CHECK(chooser.step() == 3);
+    CHECK(chooser.step() == 2);
     frames(chooser, 20 * QualityChooser::kFramesToJudge, kSlowMs);
-    CHECK(chooser.step() == 4);
+    CHECK(chooser.step() == 3);
 }
 
 TEST_CASE("single slow frames among ordinary ones change nothing", "[view]") {
-    QualityChooser chooser(0, 4);
+    QualityChooser chooser(0, 3);
     for (int i = 0; i < 100; ++i) {
         CHECK(frames(chooser, 5, kOrdinaryMs) == 0);
         CHECK(frames(chooser, 1, 10.0 * kSlowMs) == 0);
@@ -35,12 +35,12 @@ TEST_CASE("single slow frames among ordinary ones change nothing", "[view]") {
 }
 
 TEST_CASE("quick frames raise the quality again, ordinary ones do not", "[view]") {
-    QualityChooser chooser(2, 4);
+    QualityChooser chooser(1, 3);
     frames(chooser, QualityChooser::kFramesToJudge, kSlowMs);
-    REQUIRE(chooser.step() == 3);
+    REQUIRE(chooser.step() == 2);
     CHECK(frames(chooser, 10 * QualityChooser::kQuickFramesToRise, kOrdinaryMs) == 0);
     frames(chooser, QualityChooser::kQuickFramesToRise, kQuickMs);
-    CHECK(chooser.step() == 2);
+    CHECK(chooser.step() == 1);
     CHECK(frames(chooser, 10 * QualityChooser::kQuickFramesToRise, kQuickMs) == 0);
 }
 
@@ -63,14 +63,14 @@ TEST_CASE("a step up that has to be taken back is tried again later each time", 
 }
 
 TEST_CASE("a held step stays whatever frames take", "[view]") {
-    QualityChooser chooser(0, 4);
+    QualityChooser chooser(0, 3);
     chooser.hold(2);
     CHECK(frames(chooser, 1000, kSlowMs) == 0);
     CHECK(chooser.step() == 2);
 }
 
 TEST_CASE("behind a screen of 60 frames a second a card comes back to the best step", "[view]") {
-    QualityChooser chooser(0, 4);
+    QualityChooser chooser(0, 3);
     const auto shown = [&chooser](int count, const view::FrameCost& cost) {
         for (int i = 0; i < count; ++i) static_cast<void>(chooser.note_frame(cost.work_ms(true)));
     };
@@ -90,12 +90,12 @@ TEST_CASE("behind a screen of 60 frames a second a card comes back to the best s
 }
 
 TEST_CASE("a hitch now and then does not keep the picture coarse for ever", "[view]") {
-    QualityChooser chooser(2, 4);
+    QualityChooser chooser(1, 3);
     frames(chooser, QualityChooser::kFramesToJudge, kSlowMs);
-    REQUIRE(chooser.step() == 3);
-    for (int i = 0; i < 10 && chooser.step() == 3; ++i) {
+    REQUIRE(chooser.step() == 2);
+    for (int i = 0; i < 10 && chooser.step() == 2; ++i) {
         frames(chooser, 60, kQuickMs);
         frames(chooser, 1, kSlowMs);
     }
-    CHECK(chooser.step() == 2);
+    CHECK(chooser.step() == 1);
 }
