@@ -33,6 +33,18 @@ class InputError : public std::runtime_error {
     std::string place_, value_, accepted_;
 };
 
+/// "0 to 20"
+inline std::string range_text(double low, double high) {
+    char text[64];
+    std::snprintf(text, sizeof text, "%g to %g", low, high);
+    return text;
+}
+
+/// @throws InputError for a value outside the range or not a number; both ends are accepted
+inline void require_within(const std::string& place, double value, double low, double high) {
+    if (!(value >= low && value <= high)) throw InputError(place, value, range_text(low, high));
+}
+
 [[noreturn]] inline void assertion_failed(const char* expression, const char* file, int line) {
     std::fprintf(stderr, "%s:%d: assertion failed: %s\n", file, line, expression);
     std::abort();

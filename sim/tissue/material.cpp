@@ -1,7 +1,6 @@
 #include "sim/tissue/material.hpp"
 
 #include <algorithm>
-#include <cstdio>
 #include <iterator>
 #include <limits>
 #include <string>
@@ -57,11 +56,7 @@ Laxity laxity_class(double laxity) {
     return laxity < 0.5 ? Laxity::middle : Laxity::lax;
 }
 
-std::string TissueField::accepted() const {
-    char text[64];
-    std::snprintf(text, sizeof text, "%g to %g", low, high);
-    return text;
-}
+std::string TissueField::accepted() const { return range_text(low, high); }
 
 std::span<const TissueField> tissue_fields() {
     using P = TissueParameters;

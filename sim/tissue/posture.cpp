@@ -169,25 +169,20 @@ void refuse_too_large(const ChartSettings& settings) {
 void validate(const HexMesh& mesh, const TissueLoad& load) {
     constexpr double kMostGravity = 50.0;  // m/s2, five times the earth's; assumed
     constexpr std::size_t kMostThreads = 40;
-    const auto within = [](const std::string& place, double value, double low, double high) {
-        char accepted[64];
-        std::snprintf(accepted, sizeof accepted, "%g to %g", low, high);
-        if (!(value >= low && value <= high)) throw InputError(place, value, accepted);
-    };
     for (int k = 0; k < 3; ++k)
-        within(std::string("gravity_change_m_per_s2.") + "xyz"[k], load.gravity_change_m_per_s2[k], -kMostGravity,
-               kMostGravity);
+        require_within(std::string("gravity_change_m_per_s2.") + "xyz"[k], load.gravity_change_m_per_s2[k],
+                       -kMostGravity, kMostGravity);
     if (!(load.threads.size() <= kMostThreads))
         throw InputError("threads", static_cast<double>(load.threads.size()), "up to 40 threads");
     for (std::size_t k = 0; k < load.threads.size(); ++k) {
         const ThreadPath& path = load.threads[k];
         const std::string thread = "threads[" + std::to_string(k) + "].";
-        within(thread + "pull_n", path.pull_n, 0.0, 20.0);
-        within(thread + "barbs", path.barbs, 2.0, 200.0);
+        require_within(thread + "pull_n", path.pull_n, 0.0, 20.0);
+        require_within(thread + "barbs", path.barbs, 2.0, 200.0);
         for (const auto& [end, place] : {std::pair("far_end", path.far_end), std::pair("near_end", path.near_end)}) {
-            within(thread + end + ".s_m", place.s_m, mesh.chart.s_m.front(), mesh.chart.s_m.back());
-            within(thread + end + ".t_m", place.t_m, mesh.chart.t_m.front(), mesh.chart.t_m.back());
-            within(thread + end + ".level", place.level, 0.0, kCellsDeep);
+            require_within(thread + end + ".s_m", place.s_m, mesh.chart.s_m.front(), mesh.chart.s_m.back());
+            require_within(thread + end + ".t_m", place.t_m, mesh.chart.t_m.front(), mesh.chart.t_m.back());
+            require_within(thread + end + ".level", place.level, 0.0, kCellsDeep);
         }
         if (!(glm::length(position_m(mesh, path.near_end) - position_m(mesh, path.far_end)) >= kLeastThreadM))
             throw InputError(thread + "near_end", "less than 1 mm from the far end", "a thread of 1 mm or more");

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
 #include <string>
 #include <utility>
 
@@ -18,12 +17,6 @@ ChartPlace place_of(const HexMesh& mesh, const TipNode& node) {
             mesh.chart.t_m[static_cast<std::size_t>(node.column / mesh.chart.wide)], static_cast<double>(node.level)};
 }
 
-void within(const char* place, double value, double low, double high) {
-    char accepted[64];
-    std::snprintf(accepted, sizeof accepted, "%g to %g", low, high);
-    if (!(value >= low && value <= high)) throw InputError(place, value, accepted);
-}
-
 /// Between which two of them x lies, and how far along. @pre x lies within
 std::pair<int, double> between(const std::vector<double>& lines, double x) {
     const auto above = std::upper_bound(lines.begin(), lines.end() - 1, x);
@@ -34,9 +27,9 @@ std::pair<int, double> between(const std::vector<double>& lines, double x) {
 /// Nodes about a tip with the share of its force that each takes. What the floor takes is left out.
 std::vector<std::pair<TipNode, double>> shares_of(const HexMesh& mesh, const ChartPlace& tip) {
     const Chart& chart = mesh.chart;
-    within("tip.s_m", tip.s_m, chart.s_m.front(), chart.s_m.back());
-    within("tip.t_m", tip.t_m, chart.t_m.front(), chart.t_m.back());
-    within("tip.level", tip.level, 0.0, kCellsDeep);
+    require_within("tip.s_m", tip.s_m, chart.s_m.front(), chart.s_m.back());
+    require_within("tip.t_m", tip.t_m, chart.t_m.front(), chart.t_m.back());
+    require_within("tip.level", tip.level, 0.0, kCellsDeep);
     const auto [i, a] = between(chart.s_m, tip.s_m);
     const auto [j, b] = between(chart.t_m, tip.t_m);
     const int low = std::min(static_cast<int>(std::floor(tip.level)), kCellsDeep - 1);
