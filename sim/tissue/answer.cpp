@@ -13,10 +13,6 @@ namespace {
 /// Shear moduli of skin, superficial fat, SMAS or platysma, deep fat, muscle. Small strain, from memory and wide:
 /// skin 10 to 100 kPa, fat 0.5 to 1.5, SMAS 10 to 40, muscle 2 to 7.
 constexpr std::array<double, kTissueLayers> kShearPa{30e3, 1.0e3, 15e3, 1.0e3, 4e3};
-/// The face's soft tissue as one body, E 15 kPa: Chabanas, Luboz, Payan 2003, Med Image Anal, from memory.
-constexpr double kLumpedShearPa = 5e3;
-constexpr double kPoisson = 0.45;         // assumed, 0.40 to 0.49
-constexpr double kCouplingM = 2.0 * kMm;  // a tip acts on the tissue through about this much of it; assumed
 constexpr double kLeastDepthM = 0.5 * kMm;
 
 /// Shear modulus that a line load at this depth feels: along the way to the floor each ring of tissue gives in
@@ -49,7 +45,7 @@ Answer answer(const Request& request) {
     // the shaft lies under the skin, whichever is nearer
     const double far_m = std::max(request.bottom_m.back() - depth_m, 2.0 * radius_m);
     const double line_pa =
-        8.0 * kPi * shear_pa * (1.0 - kPoisson) / ((3.0 - 4.0 * kPoisson) * std::log(far_m / radius_m));
+        8.0 * kPi * shear_pa * (1.0 - kLumpedPoisson) / ((3.0 - 4.0 * kLumpedPoisson) * std::log(far_m / radius_m));
 
     // of single precision, as the record of an attempt keeps it
     const auto single = [](double value) { return static_cast<double>(static_cast<float>(value)); };
@@ -61,8 +57,8 @@ Answer answer(const Request& request) {
 
     // Mindlin's rise of the surface over a load at this depth, in the face's soft tissue taken as one body
     const double cover_m = std::max(depth_m, kCouplingM);
-    out.tent_per_force_m_per_n = single(mindlin_normal(1.0, kLumpedShearPa, kPoisson, cover_m, 0.0, 0.0));
-    out.tent_width_m = single(tent_width_m(kPoisson, cover_m));
+    out.tent_per_force_m_per_n = single(mindlin_normal(1.0, kLumpedShearPa, kLumpedPoisson, cover_m, 0.0, 0.0));
+    out.tent_width_m = single(tent_width_m(kLumpedPoisson, cover_m));
     return out;
 }
 

@@ -9,6 +9,12 @@
 
 namespace sim {
 
+/// The face's soft tissue as one body, E 15 kPa: Chabanas, Luboz, Payan 2003, Med Image Anal, from memory.
+inline constexpr double kLumpedShearPa = 5e3;
+inline constexpr double kLumpedPoisson = 0.45;  ///< assumed, 0.40 to 0.49
+/// A tip or a barb acts on the tissue through about this much of it; assumed.
+inline constexpr double kCouplingM = 2.0 * kMm;
+
 /// Displacement along a point load inside an infinite body at an offset from it. Kelvin 1848.
 /// @param along_m   offset along the load @param across_m offset across it; not both 0
 [[nodiscard]] double kelvin_along(double load_n, double shear_pa, double poisson, double along_m, double across_m);

@@ -212,6 +212,10 @@ FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request) {
     TetherProblem problem = problem_of(request, threads);
     const Eigen::Index coordinates = problem.load_m.size();
     const TetherState state = settle_threads(request, problem, out.answer);
+    if (!state.converged) {
+        out.answer = quantised(std::move(out.answer));
+        return out;
+    }
     out.force_n = state.force_n.head(coordinates);
     out.skin_m = skin_of(request, threads, out.force_n);
     for (const Patch& patch : read) out.answer.moved_m.push_back(read_skin(patch, out.skin_m));

@@ -16,8 +16,6 @@
 
 namespace sim::fe {
 
-/// Reach of fingers that stroke the skin.
-inline constexpr double kFingerSigmaM = 6.0 * kMm;  // assumed
 /// Distance of the skin that a dimple is measured against.
 inline constexpr double kDimpleRingM = 8.0 * kMm;  // assumed
 

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "sim/core/errors.hpp"
+#include "sim/tissue/closed_form.hpp"
 
 namespace sim {
 
@@ -96,17 +97,11 @@ ThreadAnswer quantised(ThreadAnswer answer) {
 
 namespace {
 
-/// E 15 kPa: Chabanas, Luboz, Payan 2003, Med Image Anal, from memory. As answer.cpp takes the tissue.
-constexpr double kShearPa = 5e3;
-constexpr double kPoisson = 0.45;       // assumed, 0.40 to 0.49
-constexpr double kReachM = 2.0 * kMm;   // of a barb: as the finite elements spread it
-constexpr double kFingerM = 6.0 * kMm;  // of a stroke's fingers; assumed
-
 /// Displacement of an endless body at an offset from a load of 1 N along `along`, spread over a ball of radius reach:
 /// Kelvin's solution far away; near it the spread load's, as Cortez 2001 gives for fluids and de Goes, James 2017 for
 /// solids, from memory. It is positive definite, whatever the places.
 Vec3 moved_by_m(const Vec3& offset_m, const Vec3& along, double reach_m) {
-    constexpr double a = 1.0 / (4.0 * kPi * kShearPa), b = a / (4.0 * (1.0 - kPoisson));
+    constexpr double a = 1.0 / (4.0 * kPi * kLumpedShearPa), b = a / (4.0 * (1.0 - kLumpedPoisson));
     const double r = std::sqrt(glm::dot(offset_m, offset_m) + reach_m * reach_m);
     const double r3 = r * r * r;
     return ((a - b) / r + a * reach_m * reach_m / (2.0 * r3)) * along + (b / r3 * glm::dot(offset_m, along)) * offset_m;
@@ -124,11 +119,11 @@ class FlatThreads final : public ThreadTissue {
         const std::vector<Load> fingers = stroke_loads(request);
         for (Eigen::Index i = 0; i < n; ++i) {
             const BarbGrip& at = barbs[static_cast<std::size_t>(i)];
-            problem.load_m[i] = glm::dot(moved_m(fingers, at.place_m, kFingerM), at.towards_entry);
+            problem.load_m[i] = glm::dot(moved_m(fingers, at.place_m, kFingerSigmaM), at.towards_entry);
             for (Eigen::Index j = 0; j < n; ++j) {
                 const BarbGrip& from = barbs[static_cast<std::size_t>(j)];
                 problem.compliance_m_per_n(i, j) =
-                    glm::dot(moved_by_m(at.place_m - from.place_m, from.towards_entry, kReachM), at.towards_entry);
+                    glm::dot(moved_by_m(at.place_m - from.place_m, from.towards_entry, kCouplingM), at.towards_entry);
             }
         }
         ThreadAnswer out;
@@ -138,7 +133,7 @@ class FlatThreads final : public ThreadTissue {
         for (std::size_t i = 0; i < barbs.size(); ++i)
             pulls.push_back({barbs[i].place_m, state.force_n[static_cast<Eigen::Index>(i)] * barbs[i].towards_entry});
         for (const Vec3& place : request.read_m)
-            out.moved_m.push_back(moved_m(pulls, place, kReachM) + moved_m(fingers, place, kFingerM));
+            out.moved_m.push_back(moved_m(pulls, place, kCouplingM) + moved_m(fingers, place, kFingerSigmaM));
         return fe::quantised(std::move(out));
     }
 

@@ -11,6 +11,9 @@
 
 namespace sim {
 
+/// Reach of fingers that stroke the skin; assumed.
+inline constexpr double kFingerSigmaM = 6.0 * kMm;
+
 /// The tissue of one patient as threads feel it. Same question, same bits, whatever was asked before.
 class ThreadTissue {
  public:
