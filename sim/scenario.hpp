@@ -39,6 +39,9 @@ struct InstrumentSpec {
     ThreadSpec thread;    ///< meaningful when loaded
 };
 
+/// What patients want lifted, as cases name it: places are those of concerns_of().
+inline constexpr std::array<std::string_view, 4> kConcernNames{"jowl", "mouth corner", "nasolabial fold", "jaw angle"};
+
 /// A place of the skin that a patient wants lifted, and how far it moved is told of.
 struct Concern {
     std::string name;  ///< "jowl"

@@ -27,7 +27,6 @@ constexpr std::array<std::string_view, 2> kKinds{"drill", "case"};
 constexpr std::array<std::string_view, 3> kSides{"left", "right", "midline"};
 constexpr std::array<std::string_view, 3> kFloors{"bone", "lining", "fascia"};
 constexpr std::array<std::string_view, 5> kStructureKinds{"artery", "vein", "nerve", "duct", "gland"};
-constexpr std::array<std::string_view, 4> kConcerns{"jowl", "mouth corner", "nasolabial fold", "jaw angle"};
 constexpr std::array<std::string_view, 2> kTips{"bevel", "blunt"};
 constexpr std::array<std::string_view, sim::kTissueLayers> kLayers{"skin_mm", "superficial_fat_mm", "smas_mm",
                                                                    "deep_fat_mm", "muscle_mm"};
@@ -190,9 +189,9 @@ sim::PlannedVector read_vector(const JsonValue& value) {
     vector.length_m = length_or(object, "length_mm", {5.0, 150.0}, vector.length_m);
     vector.entry_tolerance_m = length_or(object, "entry_tolerance_mm", {0.1, 50.0}, vector.entry_tolerance_m);
     if (const auto lift = object.find("lift"))
-        for (const JsonValue& item : lift->array(1, kConcerns.size())) {
+        for (const JsonValue& item : lift->array(1, sim::kConcernNames.size())) {
             JsonObject target = item.object();
-            vector.lift.push_back({std::string(kConcerns[target.at("concern").one_of(kConcerns)]),
+            vector.lift.push_back({std::string(sim::kConcernNames[target.at("concern").one_of(sim::kConcernNames)]),
                                    length(target, "target_mm", {0.1, 20.0})});
             target.refuse_unknown();
         }

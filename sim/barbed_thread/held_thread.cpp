@@ -86,9 +86,7 @@ void leave_thread(const StepContext& context, TrackRecord& record) {
     thread.number = static_cast<int>(s.threads.size()) + 1;
     thread.track = track.index;
     thread.vector = track.vector;
-    thread.spec = spec;
     thread.in_tissue_m = std::min(track.farthest_m, spec.length_m);
-    thread.tail_m = spec.length_m - thread.in_tissue_m;
     s.threads.push_back(std::move(thread));
     context.note(EventKind::thread_left, track.end_m, track.index, {1.0, 0, 0, 0});
 }

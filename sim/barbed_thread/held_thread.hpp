@@ -45,9 +45,7 @@ struct HeldBarb {
 struct HeldThread {
     int number = 1;  ///< as commands, events and rows count them
     int track = 0, vector = 0;
-    ThreadSpec spec;
     double in_tissue_m = 0.0;  ///< length that lies in the tissue
-    double tail_m = 0.0;       ///< that hung out of the entry when it was left
     bool out = false;          ///< drawn out whole
 
     double pull_n = 0.0;   ///< of the hand, now

@@ -51,7 +51,6 @@ TEST_CASE("a withdrawal leaves a thread with its barbs where the track was", "[s
     REQUIRE(play.state.threads.size() == 1);
     const sim::HeldThread& thread = play.state.threads.front();
     CHECK(thread.number == 1);
-    CHECK_THAT(thread.in_tissue_m + thread.tail_m, WithinRel(120.0 * kMm, 1e-9));
     REQUIRE(thread.barbs.size() > 20);
     REQUIRE(play.tracks.back().barbs.size() == thread.barbs.size());
     for (std::size_t i = 1; i < thread.barbs.size(); ++i) {
