@@ -145,6 +145,7 @@ class Practice {
     float draw_thread_controls(Ui& ui, float x, float y, float w);
     float draw_thread_tray(Ui& ui, float x, float y, float w, float px_per_mm);
     void draw_thread_plots(Ui& ui, const Rect& rect) const;
+    [[nodiscard]] std::vector<double> lifts_m() const;
     void draw_lifts(Ui& ui, const Rect& rect) const;
     void draw_small_lifts(Ui& ui, const Rect& rect) const;
     void draw_sentence(Ui& ui, const Rect& view) const;

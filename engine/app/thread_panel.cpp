@@ -92,28 +92,35 @@ void Practice::draw_thread_plots(Ui& ui, const Rect& rect) const {
     draw_lifts(ui, {rect.right() - lifts_w, rect.y, lifts_w, rect.h});
 }
 
+/// How far the skin at each concern has come along the worked thread.
+std::vector<double> Practice::lifts_m() const {
+    constexpr double kToldM = 0.05 * sim::kMm;  // nothing is told as "-0.0"
+    const std::vector<sim::Vec3>& moved_m = session_->state().concerns_moved_m;
+    const sim::Vec3 along = lift_direction(session_->recording(), worked_thread().vector);
+    std::vector<double> out(prepared_.model->concerns.size(), 0.0);
+    for (std::size_t i = 0; i < std::min(out.size(), moved_m.size()); ++i) {
+        const double way_m = glm::dot(moved_m[i], along);
+        if (std::fabs(way_m) >= kToldM) out[i] = way_m;
+    }
+    return out;
+}
+
 void Practice::draw_lifts(Ui& ui, const Rect& rect) const {
     constexpr double kLeastScaleM = 2.0 * sim::kMm;
-    const sim::State& state = session_->state();
     const auto& concerns = prepared_.model->concerns;
+    const std::vector<double> lift_m = lifts_m();
     const int vector = worked_thread().vector;
-    const sim::Vec3 along = lift_direction(session_->recording(), vector);
     const sim::Side side = prepared_.model->scenario.plan.empty()
                                ? sim::Side::left
                                : prepared_.model->scenario.plan[static_cast<std::size_t>(vector)].side;
     float y = rect.y;
     ui.text(Face::bold14, rect.x, y, theme::kSecondInk, "Skin moved along the thread", rect.w);
     y += ui.line_height(Face::bold14) + ui.px(4.0f);
-    constexpr double kToldM = 0.05 * sim::kMm;  // nothing is told as "-0.0"
-    const auto moved = [&](std::size_t i) {
-        const double way_m = i < state.concerns_moved_m.size() ? glm::dot(state.concerns_moved_m[i], along) : 0.0;
-        return std::fabs(way_m) < kToldM ? 0.0 : way_m;
-    };
     double scale_m = kLeastScaleM;
     float name_w = 0.0f;
     for (std::size_t i = 0; i < concerns.size(); ++i) {
         if (concerns[i].side != side) continue;
-        scale_m = std::max(scale_m, std::fabs(moved(i)));
+        scale_m = std::max(scale_m, std::fabs(lift_m[i]));
         name_w = std::max(name_w, ui.text_width(Face::text14, report::capital(concerns[i].name)));
     }
     const float number_w = ui.text_width(Face::bold14, "-10.0 mm"), bar_x = rect.x + name_w + ui.px(8.0f),
@@ -121,14 +128,14 @@ void Practice::draw_lifts(Ui& ui, const Rect& rect) const {
     for (std::size_t i = 0; i < concerns.size(); ++i) {
         if (concerns[i].side != side) continue;
         ui.text(Face::text14, rect.x, y, theme::kInk, report::capital(concerns[i].name), name_w + 1.0f);
-        const float share = static_cast<float>(std::clamp(std::fabs(moved(i)) / scale_m, 0.0, 1.0));
+        const float share = static_cast<float>(std::clamp(std::fabs(lift_m[i]) / scale_m, 0.0, 1.0));
         const Rect bar{bar_x, y + 0.3f * line, bar_w, 0.5f * line};
         ui.box(bar, theme::kPaper, ui.px(2.0f));
         // against the thread: drawn from the right
         if (share > 0.005f)
-            ui.box({moved(i) < 0.0 ? bar.right() - share * bar_w : bar_x, bar.y, share * bar_w, bar.h},
-                   moved(i) < 0.0 ? theme::kOrange : theme::kBlue, ui.px(2.0f));
-        ui.text(Face::bold14, rect.right(), y, theme::kInk, fmt::format("{:.1f} mm", 1e3 * moved(i)), number_w + 1.0f,
+            ui.box({lift_m[i] < 0.0 ? bar.right() - share * bar_w : bar_x, bar.y, share * bar_w, bar.h},
+                   lift_m[i] < 0.0 ? theme::kOrange : theme::kBlue, ui.px(2.0f));
+        ui.text(Face::bold14, rect.right(), y, theme::kInk, fmt::format("{:.1f} mm", 1e3 * lift_m[i]), number_w + 1.0f,
                 Align::right);
         y += line + ui.px(6.0f);
     }
@@ -141,17 +148,16 @@ void Practice::draw_lifts(Ui& ui, const Rect& rect) const {
 /// Where there is little room: the concern that moved most, in words.
 void Practice::draw_small_lifts(Ui& ui, const Rect& rect) const {
     const auto& concerns = prepared_.model->concerns;
-    const std::vector<sim::Vec3>& moved_m = session_->state().concerns_moved_m;
-    const sim::Vec3 along = lift_direction(session_->recording(), worked_thread().vector);
-    std::size_t most = 0;
-    for (std::size_t i = 1; i < std::min(moved_m.size(), concerns.size()); ++i)
-        if (std::fabs(glm::dot(moved_m[i], along)) > std::fabs(glm::dot(moved_m[most], along))) most = i;
+    const std::vector<double> lift_m = lifts_m();
+    const auto most =
+        std::max_element(lift_m.begin(), lift_m.end(), [](double a, double b) { return std::fabs(a) < std::fabs(b); });
     const float pad = ui.px(10.0f);
-    const std::string words = moved_m.empty()
-                                  ? "The skin has not moved yet."
-                                  : fmt::format("{} moved {:.1f} mm along the thread; deepest dimple {:.1f} mm.",
-                                                report::capital(concerns[most].name),
-                                                1e3 * glm::dot(moved_m[most], along), 1e3 * worked_thread().dimple_m);
+    const std::string words =
+        most == lift_m.end() || *most == 0.0
+            ? "The skin has not moved yet."
+            : fmt::format("{} moved {:.1f} mm along the thread; deepest dimple {:.1f} mm.",
+                          report::capital(concerns[static_cast<std::size_t>(most - lift_m.begin())].name), 1e3 * *most,
+                          1e3 * worked_thread().dimple_m);
     ui.paragraph(Face::text14, rect.x + pad, rect.y + ui.px(6.0f), rect.w - 2.0f * pad, theme::kInk, words);
 }
 

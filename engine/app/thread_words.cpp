@@ -11,9 +11,8 @@ namespace {
 
 /// What has been done at the thread with this number.
 struct Done {
-    bool pulled = false, left = false;
+    bool pulled = false;
     std::array<bool, 2> drawn{};  ///< towards the centre over each half
-    int slipped = 0;
     const sim::Event* last = nullptr;
 };
 
@@ -28,7 +27,6 @@ Done done_at(const sim::Recording& recording, int thread) {
         done.last = &event;
         if (event.kind == Kind::traction && event.value[0] > 0.0) done.pulled = true;
         if (event.kind == Kind::stroked && event.value[0] > 0.0) done.drawn[event.value[1] > 0.5 ? 1 : 0] = true;
-        if (event.kind == Kind::thread_slipped) done.slipped = static_cast<int>(event.value[1]);
     }
     return done;
 }
@@ -70,6 +68,10 @@ Sentence of_last(const Done& done, const std::string& name) {
                                 1e3 * event.value[2], 1e3 * event.value[3]),
                     wanted(done)};
         default:
+            if (!(event.value[0] > 0.0))
+                return {Mark::good,
+                        fmt::format("The tail of {} is let go; {:.1f} mm of it stay out.", name, 1e3 * event.value[1]),
+                        wanted(done)};
             return {Mark::good,
                     fmt::format("{} holds {:.1f} N; its tail came {:.1f} mm out.", name, event.value[0],
                                 1e3 * event.value[1]),

@@ -68,13 +68,6 @@ EndingThreads& ending_threads() {
     return threads;
 }
 
-std::vector<glm::vec3> skin_moves_mm(const sim::fe::FollowWeights& weights, const Eigen::VectorXd& skin_m) {
-    std::vector<glm::vec3> out;
-    out.reserve(weights.places());
-    for (std::size_t i = 0; i < weights.places(); ++i) out.emplace_back(weights.moved_m(i, skin_m) / sim::kMm);
-    return out;
-}
-
 /// The body and what hangs on it, on the thread that may use it.
 class Ready {
  public:
@@ -98,7 +91,7 @@ class Ready {
             settle_with_threads(posture, *out, skin_m, whole_m);
         else
             settle_alone(posture, *out, skin_m, whole_m);
-        for (const auto& weights : weights_) out->on_skin_mm.push_back(skin_moves_mm(weights, skin_m));
+        for (const auto& weights : weights_) weights.moved_mm(skin_m, out->on_skin_mm.emplace_back());
         for (const auto& place : marks_) out->marks_shift_m.push_back(shift_m(place, whole_m));
         out->body = std::make_shared<const sim::fe::MovedBody>(lattice_, whole_m);
         for (const auto& places : followers_.inside) {

@@ -122,7 +122,7 @@ double moved_skin_ms(const files::LoadedScenario& loaded, sim::fe::TetheredBody&
         for (const auto& vertex : surface->vertices) places.emplace_back(sim::Vec3(vertex.position_mm) * sim::kMm);
         const auto weights = sim::fe::follow_skin(body.mesh(), places, session::kSkinFarM);
         auto& moved = moves.surfaces_mm.emplace_back();
-        for (std::size_t i = 0; i < places.size(); ++i) moved.emplace_back(weights.moved_m(i, lying.skin_m) / sim::kMm);
+        weights.moved_mm(lying.skin_m, moved);
         moves.surface_turns.push_back(view::turns_of(*surface, moved));
     }
     std::vector<double> ms;
