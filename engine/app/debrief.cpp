@@ -242,8 +242,8 @@ void Debrief::handle_keys(const Input& input) {
         if (key == SDLK_UP) move_selection(-1);
         if (key == SDLK_HOME) seek(0);
         if (key == SDLK_END) seek(shown().steps());
-        if (key == SDLK_k) playing_ = !playing_;
-        if (key == SDLK_l) slow_ = !slow_;
+        if (key == SDLK_k) turn_play();
+        if (key == SDLK_l) turn_slow();
         if (key == SDLK_s) next_skin();
         if (key == SDLK_i) page_ = page_ == kInside ? kLosses : kInside;
         if (key == SDLK_b) set_beside((beside_choice_ + 1) % 4);

@@ -145,9 +145,13 @@ class Debrief {
         const char* name;
         std::string label;
         const char* key;
+        void (Debrief::*press)();
     };
     [[nodiscard]] std::vector<TimeButton> time_buttons(const Ui& ui) const;  ///< from the right
-    void press_time(std::string_view name);
+    void turn_slow() { slow_ = !slow_; }
+    void stride_on() { stride(+1); }
+    void stride_back() { stride(-1); }
+    void turn_play();
     [[nodiscard]] std::string told() const;  ///< a notice, or the moment in words
     [[nodiscard]] std::string name_of_watched() const;
     [[nodiscard]] float words_room(const Ui& ui, float w) const;

@@ -248,10 +248,10 @@ void Debrief::draw_next(Ui& ui, const Rect& rect) const {
 std::vector<Debrief::TimeButton> Debrief::time_buttons(const Ui& ui) const {
     std::vector<TimeButton> out;
     if (!ui.compact())
-        out = {{"debrief.slow", slow_ ? "Play at speed" : "Play slowly", "L"},
-               {"debrief.forward", "Step forward", "Right"},
-               {"debrief.back", "Step back", "Left"}};
-    out.push_back({"debrief.play", playing_ ? "Stop" : "Play", "K"});
+        out = {{"debrief.slow", slow_ ? "Play at speed" : "Play slowly", "L", &Debrief::turn_slow},
+               {"debrief.forward", "Step forward", "Right", &Debrief::stride_on},
+               {"debrief.back", "Step back", "Left", &Debrief::stride_back}};
+    out.push_back({"debrief.play", playing_ ? "Stop" : "Play", "K", &Debrief::turn_play});
     return out;
 }
 
@@ -283,7 +283,7 @@ void Debrief::draw_words(Ui& ui, const Rect& rect) {
     for (const TimeButton& one : time_buttons(ui)) {
         const float w = button_width(ui, one.label, one.key);
         x -= w;
-        if (ui.button(one.name, {x, y, w, h}, one.label, one.key, false)) press_time(one.name);
+        if (ui.button(one.name, {x, y, w, h}, one.label, one.key, false)) (this->*one.press)();
         x -= ui.px(6.0f);
     }
     const std::string name = name_of_watched(), words = told();
@@ -294,11 +294,7 @@ void Debrief::draw_words(Ui& ui, const Rect& rect) {
     ui.paragraph(Face::text14, rect.x + name_w, ty, room, theme::kInk, words);
 }
 
-void Debrief::press_time(std::string_view name) {
-    if (name == "debrief.slow") slow_ = !slow_;
-    if (name == "debrief.forward") stride(+1);
-    if (name == "debrief.back") stride(-1);
-    if (name != "debrief.play") return;
+void Debrief::turn_play() {
     playing_ = !playing_;
     if (playing_ && shown().step() >= shown().steps()) seek(0);
 }

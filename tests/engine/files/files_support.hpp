@@ -1,6 +1,7 @@
 #pragma once
 
 #include <catch2/catch.hpp>
+#include <cstring>
 #include <filesystem>
 #include <fstream>
 #include <sstream>
@@ -85,6 +86,8 @@ inline const std::string& scenario_text() {
 })";
     return text;
 }
+
+inline bool same_bits(double a, double b) { return std::memcmp(&a, &b, sizeof a) == 0; }
 
 inline files::KeyPair test_key() { return files::key_pair_of_seed({1, 2, 3, 4}); }
 
