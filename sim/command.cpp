@@ -11,7 +11,7 @@ namespace {
 constexpr std::int64_t kMostThreads = 32;
 constexpr std::int64_t kReachUm = 400'000;  // a head and its neck fit within 400 mm of the origin
 
-constexpr std::array<VerbSpec, 10> kVerbs{{
+constexpr std::array<VerbSpec, 12> kVerbs{{
     {Verb::take, "take", "hold the instrument with this number in the tray", 1, {{{"instrument", 0, 15}}}},
     {Verb::entry,
      "entry",
@@ -46,6 +46,17 @@ constexpr std::array<VerbSpec, 10> kVerbs{{
      "thread's centre, or with a negative force away from it",
      3,
      {{{"thread", 1, kMostThreads}, {"half", 0, 1}, {"force_mn", -20'000, 20'000}}}},
+    {Verb::touch,
+     "touch",
+     "lay the other hand on the skin point nearest to this place; it lets go of what it did",
+     3,
+     {{{"x_um", -kReachUm, kReachUm}, {"y_um", -kReachUm, kReachUm}, {"z_um", -kReachUm, kReachUm}}}},
+    {Verb::grip,
+     "grip",
+     "what the other hand does where it lies: 0 press, 1 counter-hold, 2 push, 3 draw tight, 4 pinch, 5 lift a fold; "
+     "turned from the planned vector; with this force until changed, 0 lets go",
+     3,
+     {{{"grip", 0, 5}, {"turn_mdeg", -180'000, 180'000}, {"force_mn", 0, 5'000}}}},
     {Verb::aid, "aid", "show (1) or hide (0) the aid with this number", 2, {{{"aid", 0, 7}, {"shown", 0, 1}}}},
     {Verb::finish, "finish", "end the attempt", 0, {}},
 }};

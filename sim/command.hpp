@@ -13,7 +13,7 @@
 
 namespace sim {
 
-enum class Verb : std::uint8_t { take, entry, aim, push, lift, discard, traction, stroke, aid, finish };
+enum class Verb : std::uint8_t { take, entry, aim, push, lift, discard, traction, stroke, touch, grip, aid, finish };
 
 struct Command {
     Verb verb = Verb::finish;

@@ -13,14 +13,18 @@ double radians(std::int64_t millidegrees) { return static_cast<double>(millidegr
 double newtons(std::int64_t millinewtons) { return static_cast<double>(millinewtons) * 1e-3; }
 double metres(std::int64_t micrometres) { return static_cast<double>(micrometres) * 1e-6; }
 
-int nearest_vector(const Model& model, const Vec3& entry_m) {
+Vec3 place_of(const Command& command) {
+    return {metres(command.value[0]), metres(command.value[1]), metres(command.value[2])};
+}
+
+/// Of the planned vectors the one that is nearest to a place.
+/// @param how_far_m of a vector
+template <typename HowFar>
+const PlannedVector& nearest(const Model& model, const HowFar& how_far_m) {
     const auto& plan = model.scenario.plan;
-    int best = 0;
-    for (std::size_t i = 1; i < plan.size(); ++i)
-        if (glm::length(plan[i].entry_m - entry_m) <
-            glm::length(plan[static_cast<std::size_t>(best)].entry_m - entry_m))
-            best = static_cast<int>(i);
-    return best;
+    return *std::min_element(plan.begin(), plan.end(), [&](const PlannedVector& a, const PlannedVector& b) {
+        return how_far_m(a) < how_far_m(b);
+    });
 }
 
 /// A unit vector in the skin at the entry that points to the end of the planned vector.
@@ -37,16 +41,30 @@ Vec3 along_the_skin(const SkinPoint& entry, const Vec3& end_m) {
 
 void choose_entry(const StepContext& context, const Command& command) {
     Hands& h = context.state.hands;
-    const Vec3 wanted{metres(command.value[0]), metres(command.value[1]), metres(command.value[2])};
-    h.entry = context.model.anatomy->nearest_skin(wanted);
+    h.entry = context.model.anatomy->nearest_skin(place_of(command));
     const PlannedVector& vector =
-        context.model.scenario.plan[static_cast<std::size_t>(nearest_vector(context.model, h.entry.position_m))];
+        nearest(context.model, [&](const PlannedVector& v) { return glm::length(v.entry_m - h.entry.position_m); });
     h.along = along_the_skin(h.entry, vector.end_m);
     h.entry_chosen = true;
     h.hand_m = 0.0;
     context.state.refused_here = false;
     context.note(EventKind::entry_chosen, h.entry.position_m, -1,
                  {glm::length(vector.entry_m - h.entry.position_m), 0, 0, 0});
+}
+
+void lay_hand(const StepContext& context, const Command& command) {
+    SecondHand& hand = context.state.hand;
+    hand.at = context.model.anatomy->nearest_skin(place_of(command));
+    const Vec3 at_m = hand.at.position_m;
+    const PlannedVector& vector = nearest(context.model, [&](const PlannedVector& v) {
+        const Vec3 chord = v.end_m - v.entry_m;
+        const double t = std::clamp(glm::dot(at_m - v.entry_m, chord) / glm::dot(chord, chord), 0.0, 1.0);
+        return glm::length(v.entry_m + t * chord - at_m);
+    });
+    hand.along = along_the_skin({at_m, hand.at.normal}, at_m + (vector.end_m - vector.entry_m));
+    hand.placed = true;
+    hand.asked.reset();
+    let_go(context.state);
 }
 
 /// Point the shaft anew and keep count of how far it turned.
@@ -94,6 +112,16 @@ bool gate(const StepContext& context, const Command& command) {
             if (refusal) context.note(EventKind::thread_refused, {}, number, {static_cast<double>(*refusal), 0, 0, 0});
             return !refusal;
         }
+        case Verb::touch:
+        case Verb::grip: {
+            std::optional<ThreadRefusal> refusal;
+            if (!context.model.scenario.mechanics.tissue_response)
+                refusal = ThreadRefusal::rigid_tissue;
+            else if (command.verb == Verb::grip && !s.hand.placed)
+                refusal = ThreadRefusal::no_hand_there;
+            if (refusal) context.note(EventKind::thread_refused, {}, 0, {static_cast<double>(*refusal), 0, 0, 0});
+            return !refusal;
+        }
         case Verb::aid:
         case Verb::finish:
             return true;
@@ -137,6 +165,14 @@ void hands(const StepContext& context, const Command& command) {
         case Verb::stroke:
             begin_stroke(context, static_cast<int>(command.value[0]), static_cast<int>(command.value[1]),
                          newtons(command.value[2]));
+            break;
+        case Verb::touch:
+            lay_hand(context, command);
+            break;
+        case Verb::grip:
+            s.hand.grip = static_cast<Grip>(command.value[0]);
+            s.hand.turn_rad = radians(command.value[1]);
+            s.hand.force_n = newtons(command.value[2]);
             break;
         case Verb::aid:
             context.note(EventKind::aid_used, {}, static_cast<int>(command.value[0]),

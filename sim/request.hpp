@@ -65,14 +65,31 @@ struct StrokeGrip {
     friend bool operator==(const StrokeGrip&, const StrokeGrip&) = default;
 };
 
-/// How the tissue lies with all threads that are in it.
+/// Fingers on the skin, about kFingerSigmaM wide each.
+struct HandPad {
+    Vec3 place_m{};  ///< on the skin
+    Vec3 push{};     ///< on the skin, for 1 N of the hand's force
+    friend bool operator==(const HandPad&, const HandPad&) = default;
+};
+
+struct HandLoad {
+    std::vector<HandPad> pads;  ///< empty: no hand
+    double force_n = 0.0;
+    bool holds = false;  ///< the first pad also keeps the skin from sliding off its anchor, as a spring of kPulpNPerM
+    Vec3 anchor_m{};     ///< displacement of the skin there when the hand came
+    friend bool operator==(const HandLoad&, const HandLoad&) = default;
+};
+
+/// How the tissue lies with all threads that are in it and a hand on the skin.
 struct ThreadRequest {
     std::uint64_t key = 0;
     std::int64_t due_step = 0;
     std::vector<ThreadGrip> threads;
     StrokeGrip stroke;
+    HandLoad hand;
     Vec3 gravity_change_m_per_s2{};  ///< against upright
     std::vector<Vec3> read_m;        ///< skin places whose displacement is asked for
+    std::vector<Vec3> inside_m;      ///< the same for places in the tissue
     friend bool operator==(const ThreadRequest&, const ThreadRequest&) = default;
 };
 
@@ -94,7 +111,8 @@ struct ThreadAnswer {
     ThreadTrouble trouble = ThreadTrouble::none;  ///< other than none: nothing below is meant
     int iterations = 0;
     std::vector<OfThread> threads;
-    std::vector<Vec3> moved_m;  ///< at each of the request's places
+    std::vector<Vec3> moved_m;  ///< at each of the request's places: on the skin, then inside
+    double hand_held_n = 0.0;   ///< with which a hand that holds keeps the skin back
     friend bool operator==(const ThreadAnswer&, const ThreadAnswer&) = default;
 };
 

@@ -6,6 +6,7 @@
 
 #include "sim/anatomy/anatomy.hpp"
 #include "sim/barbed_thread/held_thread.hpp"
+#include "sim/instruments/second_hand.hpp"
 #include "sim/request.hpp"
 #include "sim/trace.hpp"
 
@@ -105,7 +106,8 @@ struct State {
     Vec3 tip_m{};               ///< in the reference shape
     Vec3 tip_heading{};         ///< unit, of the shaft at its tip
     Layer tip_layer = Layer::outside;
-    std::vector<Vec3> shaft_m;    ///< where the shaft lies in space, from the hub to the tip
+    std::vector<Vec3>
+        shaft_m;  ///< where the shaft lies, from the hub to the tip; under the skin as the reference shape
     double friction_sum_n = 0.0;  ///< sliding friction of the inserted length, inwards
     std::optional<Track> track;
     int tracks_opened = 0;
@@ -123,6 +125,8 @@ struct State {
     double withdrawal_turn_rad = 0.0;  ///< largest turn of the aim during the withdrawal
     double tent_m = 0.0, tent_width_m = 0.0;
     bool lift_noted = false;
+
+    SecondHand hand;
 
     // -- threads in the tissue
     std::vector<HeldThread> threads;     ///< in order of number, those drawn out too

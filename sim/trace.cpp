@@ -6,52 +6,37 @@
 namespace sim {
 
 std::string_view name_of(EventKind kind) {
-    static constexpr std::array<std::string_view, kEventKinds> names{"instrument taken",
-                                                                     "entry chosen",
-                                                                     "skin punctured",
-                                                                     "entry refused",
-                                                                     "entry opened",
-                                                                     "track opened",
-                                                                     "layer crossed",
-                                                                     "ligament met",
-                                                                     "ligament stopped",
-                                                                     "ligament parted",
-                                                                     "ligament skirted",
-                                                                     "plunge",
-                                                                     "resistance doubled",
-                                                                     "wall touched",
-                                                                     "wall breached",
-                                                                     "floor touched",
-                                                                     "lining breached",
-                                                                     "skin broken through",
-                                                                     "re-angled",
-                                                                     "tip lifted",
-                                                                     "withdrawal began",
-                                                                     "thread left",
-                                                                     "followed out",
-                                                                     "track closed",
-                                                                     "traction",
-                                                                     "stroked",
-                                                                     "thread slipped",
-                                                                     "thread out",
-                                                                     "thread refused",
-                                                                     "tissue trouble",
-                                                                     "instrument discarded",
-                                                                     "aid used",
-                                                                     "finished"};
+    static constexpr std::array<std::string_view, kEventKinds> names{
+        "instrument taken", "entry chosen",    "skin punctured",       "entry refused",    "entry opened",
+        "track opened",     "layer crossed",   "ligament met",         "ligament stopped", "ligament parted",
+        "ligament skirted", "plunge",          "resistance doubled",   "wall touched",     "wall breached",
+        "floor touched",    "lining breached", "skin broken through",  "re-angled",        "tip lifted",
+        "withdrawal began", "thread left",     "followed out",         "track closed",     "traction",
+        "stroked",          "thread slipped",  "thread out",           "thread refused",   "tissue trouble",
+        "hand settled",     "hand slipped",    "instrument discarded", "aid used",         "finished"};
     return names[static_cast<std::size_t>(kind)];
 }
 
+std::string_view name_of(Grip grip) {
+    static constexpr std::array<std::string_view, kGrips> names{"press",      "counter-hold", "push",
+                                                                "draw tight", "pinch",        "lift a fold"};
+    return names[static_cast<std::size_t>(grip)];
+}
+
 std::string_view words_of(ThreadRefusal refusal) {
-    static constexpr std::array<std::string_view, kThreadRefusals> words{
-        "there is no such thread", "the thread is out", "the stroke before has not been let go",
-        "this patient's tissue does not give", "no barb lies in that half"};
+    static constexpr std::array<std::string_view, kThreadRefusals> words{"there is no such thread",
+                                                                         "the thread is out",
+                                                                         "the stroke before has not been let go",
+                                                                         "this patient's tissue does not give",
+                                                                         "no barb lies in that half",
+                                                                         "the other hand lies nowhere yet"};
     return words[static_cast<std::size_t>(refusal)];
 }
 
 std::string_view words_of(ThreadTrouble trouble) {
     static constexpr std::array<std::string_view, kThreadTroubles> words{
-        "", "the tissue found no rest", "a barb lies outside the modelled tissue", "the tissue could not be built"};
+        "", "the tissue found no rest", "what was asked about lies outside the modelled tissue",
+        "the tissue could not be built", "the skin would move further than is computed well"};
     return words[static_cast<std::size_t>(trouble)];
 }
 

@@ -59,7 +59,8 @@ enum class EventKind : std::uint8_t {
     re_angled,            ///< subject: track; value[0]: angle rad, value[1]: withdrawal before it m
     tip_lifted,           ///< depth check; value[0]: height of the tent m, value[1]: its width m
     withdrawal_began,     ///< subject: track
-    thread_left,          ///< subject: track; value[0]: 1 at the planned place, 0 left behind by re-angling
+    thread_left,          ///< subject: track; value[0]: 1 at the planned place, 0 left behind by re-angling;
+                          ///< value[1]: force of a finger over its far end N
     followed_out,         ///< subject: track; no barb held the thread and it came out with the cannula; value[0]: what
                           ///< its barbs could hold N, value[1]: drag of the cannula N
     track_closed,         ///< subject: track
@@ -72,8 +73,13 @@ enum class EventKind : std::uint8_t {
                      ///< answer, value[1]: slipped in all, value[2]: pull N
     thread_out,      ///< subject: thread; drawn out whole by its tail; value[0]: pull N, value[1]: length that lay
                      ///< in the tissue m
-    thread_refused,  ///< subject: thread; a pull or stroke that cannot be; value[0]: ThreadRefusal
-    tissue_trouble,  ///< subject: thread; the tissue had no answer and all stays as it was; value[0]: ThreadTrouble
+    thread_refused,  ///< subject: thread, 0: the other hand; a pull, stroke or grip that cannot be; value[0]:
+                     ///< ThreadRefusal
+    tissue_trouble,  ///< subject: thread, 0: the other hand; the tissue had no answer and all stays as it was;
+                     ///< value[0]: ThreadTrouble
+    hand_settled,  ///< subject: Grip; the tissue has settled under the other hand; value[0]: force N, value[1]: way of
+                   ///< the skin under it m, value[2]: turn rad, value[3]: what a counter-hold keeps back N
+    hand_slipped,  ///< subject: Grip; a counter-hold gave way; value[0]: force N, value[1]: what it kept back N
     instrument_discarded,  ///< subject: tray number
     aid_used,              ///< subject: aid; value[0]: 1 shown, 0 hidden
     finished,
@@ -81,14 +87,33 @@ enum class EventKind : std::uint8_t {
 inline constexpr int kEventKinds = static_cast<int>(EventKind::finished) + 1;
 [[nodiscard]] std::string_view name_of(EventKind kind);
 
-/// Why a pull or a stroke cannot be.
-enum class ThreadRefusal : std::uint8_t { no_such_thread, thread_out, stroke_under_way, rigid_tissue, no_barbs_there };
-inline constexpr int kThreadRefusals = 5;
+/// What the hand that holds no instrument does on the skin.
+enum class Grip : std::uint8_t {
+    press,         ///< one finger, into the skin
+    counter_hold,  ///< a finger that presses and keeps the skin where it is
+    push,          ///< one finger along the skin: the shift test
+    draw_tight,    ///< two fingers that part
+    pinch,         ///< two fingers across that close
+    fold,          ///< a pinch that lifts
+};
+inline constexpr int kGrips = static_cast<int>(Grip::fold) + 1;
+[[nodiscard]] std::string_view name_of(Grip grip);  ///< "draw tight"
+
+/// Why a pull, a stroke or a grip cannot be.
+enum class ThreadRefusal : std::uint8_t {
+    no_such_thread,
+    thread_out,
+    stroke_under_way,
+    rigid_tissue,
+    no_barbs_there,
+    no_hand_there
+};
+inline constexpr int kThreadRefusals = 6;
 [[nodiscard]] std::string_view words_of(ThreadRefusal refusal);  ///< "there is no such thread"
 
 /// Why the tissue had no answer.
-enum class ThreadTrouble : std::uint8_t { none, not_converged, outside_mesh, no_body };
-inline constexpr int kThreadTroubles = 4;
+enum class ThreadTrouble : std::uint8_t { none, not_converged, outside_mesh, no_body, moved_too_far };
+inline constexpr int kThreadTroubles = 5;
 [[nodiscard]] std::string_view words_of(ThreadTrouble trouble);  ///< "the tissue found no rest"
 
 struct Event {
@@ -133,12 +158,14 @@ struct TrackRecord {
     std::vector<BarbRecord> barbs;   ///< empty for a bare cannula, and where the thread followed it out
 };
 
-/// How the tissue lies once it has settled under what pulls at a thread: one row a thread and answer.
+/// How the tissue lies once it has settled under what pulls at threads and presses on the skin: one row a thread and
+/// answer; where no thread lies, one of the other hand alone.
 struct LiftRow {
     std::int64_t step = 0;
-    int thread = 0;           ///< from 1
+    int thread = 0;           ///< from 1; 0: none
     double pull_n = 0.0;      ///< at its tail
     double stroke_n = 0.0;    ///< of a stroke over it, > 0 towards its centre; 0: none
+    double hand_n = 0.0;      ///< force of the other hand on the skin; 0: none
     double tail_out_m = 0.0;  ///< how far its tail came out
     double held_n = 0.0;      ///< most of the sums of what its barbs give the tissue one way and the other
     double hold_n = 0.0;      ///< most that the weaker of its two barb sets could hold

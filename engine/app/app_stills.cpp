@@ -100,11 +100,12 @@ int App::picture() {
     return 0;
 }
 
-/// Whether a script asks the tissue about threads.
+/// Whether a script asks the tissue about threads or the other hand.
 bool App::pulls_threads(const std::filesystem::path& script) {
     if (script.empty()) return false;
     const auto about_threads = [](const files::TimedCommand& timed) {
-        return timed.command.verb == sim::Verb::traction || timed.command.verb == sim::Verb::stroke;
+        const sim::Verb verb = timed.command.verb;
+        return verb == sim::Verb::traction || verb == sim::Verb::stroke || verb == sim::Verb::touch;
     };
     const files::Script loaded = files::load_script(files::find_script(script.string()));
     return std::any_of(loaded.commands.begin(), loaded.commands.end(), about_threads);

@@ -75,6 +75,7 @@ void Practice::change_settings(const Settings& to) {
     habits.left_handed = settings_.left_handed;
     steering_.set_habits(habits);
     thread_hands_.set_habits(habits);
+    other_hand_.set_habits(habits);
 }
 
 void Practice::open_settings() {
@@ -114,9 +115,10 @@ void Practice::handle(const Input& input, bool over_button, bool control_focused
     if (settings_open_) return;
     if (!over_button && view_.holds(input.mouse)) {
         handle_camera(input);
-        choose_entry(input);
+        choose_place(input);
     }
     steering_.pressed(input);
+    other_hand_.pressed(input, *prepared_.model, session_->state());
     if (at_thread()) thread_hands_.pressed(input);
     handle_keys(input, control_focused);
 }
@@ -128,15 +130,17 @@ void Practice::handle_camera(const Input& input) {
     steering_.fine_turn(-turn * static_cast<double>(input.drag.x), up * turn * static_cast<double>(input.drag.y));
 }
 
-void Practice::choose_entry(const Input& input) {
+/// A click chooses the entry, with Shift where the other hand is laid.
+void Practice::choose_place(const Input& input) {
     const bool click =
         input.left_released && view_.holds(input.pressed_at) &&
         std::hypot(input.mouse.x - input.pressed_at.x, input.mouse.y - input.pressed_at.y) < kClickSlackPx;
-    if (!click || session_->state().inserted_m > 0.0) return;
+    if (!click || (session_->state().inserted_m > 0.0 && !input.shift)) return;
     const glm::dvec2 at = in_picture(view_, input.mouse);
     const auto hit = scene_.pick(camera_.ray(at.x, at.y, static_cast<double>(view_.w / view_.h)));
     if (!hit) return;
     const sim::Vec3& p = hit->position_m;
+    if (input.shift) return other_hand_.lay(p);
     session_->send({sim::Verb::entry, {micrometres(p.x), micrometres(p.y), micrometres(p.z)}});
     const int held = session_->state().hands.instrument;
     if (held >= 0) steering_.took(prepared_.model->scenario.tray[static_cast<std::size_t>(held)]);
@@ -278,6 +282,7 @@ void Practice::note_events() {
 
 void Practice::send_hands(const Input& input) {
     for (const sim::Command& command : steering_.commands(input, session_->state())) session_->send(command);
+    for (const sim::Command& command : other_hand_.commands(input, session_->state())) session_->send(command);
     thread_hands_.follow(session_->state());
     if (!at_thread()) return;
     for (const sim::Command& command : thread_hands_.commands(input, session_->state())) session_->send(command);
@@ -288,7 +293,8 @@ bool Practice::advance(double elapsed_s, const Input& input) {
     if (settings_open_) return camera_.tick(elapsed_s);  // what the clock owes meanwhile is forgotten
     const auto start = Clock::now();
     handle_pad(input, elapsed_s);
-    bool changed = camera_.tick(elapsed_s) || steering_.busy(input) || (at_thread() && thread_hands_.busy(input));
+    bool changed = camera_.tick(elapsed_s) || steering_.busy(input) || other_hand_.busy(input) ||
+                   (at_thread() && thread_hands_.busy(input));
     const auto stage = posture_.status().stage;
     const session::Posture posture = posture_.shown();
     changed = posture_.advance(elapsed_s, settings_.reduced_motion, scene_) || changed;
@@ -335,7 +341,7 @@ void Practice::play(const std::vector<files::TimedCommand>& commands, std::int64
         if (session_->faults().any()) break;
     }
     thread_hands_.follow(session_->state());
-    if (thread_hands_.thread() > 0) posture_.wait_for_threads(scene_);
+    if (thread_hands_.thread() > 0 || session_->state().hand.placed) posture_.wait_for_threads(scene_);
 }
 
 }  // namespace app

@@ -13,6 +13,7 @@
 #include "engine/app/journal.hpp"
 #include "engine/app/lesson.hpp"
 #include "engine/app/library.hpp"
+#include "engine/app/other_hand.hpp"
 #include "engine/app/patient_posture.hpp"
 #include "engine/app/section_panel.hpp"
 #include "engine/app/settings.hpp"
@@ -88,7 +89,7 @@ class Practice {
     void handle_camera(const Input& input);
     void handle_keys(const Input& input, bool control_focused);
     void leave();
-    void choose_entry(const Input& input);
+    void choose_place(const Input& input);
     void take(int tray_number);
     void discard();
     void finish();
@@ -161,6 +162,7 @@ class Practice {
     /// @return where the chips end
     float draw_aids(Ui& ui, const Rect& view);
     float draw_camera_buttons(Ui& ui, const Rect& view);
+    float draw_hand_chips(Ui& ui, const Rect& view, float y);
     void draw_record_trouble(Ui& ui, const Rect& view, float y) const;
     void draw_plots(Ui& ui, const Rect& rect) const;
     void name_places(Ui& ui, const Rect& view) const;
@@ -179,14 +181,15 @@ class Practice {
     view::Camera camera_;
     Steering steering_;
     ThreadHands thread_hands_;
+    OtherHand other_hand_;
     SectionPanel section_panel_;
     std::vector<view::SidePicture> in_tray_, in_hand_;  ///< by tray number
     Rect view_;                                         ///< patient's place in the last frame
     bool placed_ = false, whole_view_ = false, leave_ = false, finish_asked_ = false, leave_asked_ = false;
     bool cutaway_ = true, vessels_ = false, trace_ = true, force_ = true, words_ = true, section_ = false;
     bool settings_open_ = false;
-    bool aids_open_ = false, keys_open_ = false;  ///< where there is little room they fold away
-    double peak_n_ = 0.0;                         ///< of the force on the hand so far: what its bar must hold
+    bool aids_open_ = false, keys_open_ = false, hand_open_ = false;  ///< where there is little room they fold away
+    double peak_n_ = 0.0;  ///< of the force on the hand so far: what its bar must hold
     Lesson lesson_;
     std::string noted_trouble_;
     double backlog_s_ = 0.0, real_time_factor_ = 1.0;

@@ -186,7 +186,9 @@ Sentence Practice::words_now() const {
     if (leave_asked_)
         return {Mark::caution, "Stop this attempt and go back to the list?",
                 "Press Esc again to stop. It is kept as not finished."};
-    Sentence words = sentence(*prepared_.model, session_->state(), session_->recording(), words_);
+    const bool told = words_ && session_->recording().mode != sim::PracticeMode::graded;
+    const auto of_hand = about_hand(session_->state(), session_->recording(), prepared_.model->concerns, told);
+    Sentence words = of_hand ? *of_hand : sentence(*prepared_.model, session_->state(), session_->recording(), words_);
     if (session_->waiting()) {
         const std::string why = session_->waits_for();
         words.next = why.empty() ? "Waiting for the tissue's answer." : "Waiting: " + why + ".";
@@ -305,11 +307,13 @@ float Practice::draw_aids(Ui& ui, const Rect& view) {
         };
         fold({"practice.keys", "Keys", "", false, keys_open_, {}}, keys_open_);
         if (!graded) fold({"aid.fold", "Aids", "", false, aids_open_, {}}, aids_open_);
+        fold({"hand.fold", "Hand", "", false, hand_open_, {}}, hand_open_);
+        if (hand_open_) y = draw_hand_chips(ui, view, y + h + ui.px(6.0f)) - h;
         if (!aids_open_) return y + h;
         x = left;
         y += h + ui.px(6.0f);
     }
-    if (graded) return y + h;
+    if (graded) return ui.compact() ? y + h : draw_hand_chips(ui, view, y);
     for (const AidChip& aid : kAids) {
         const Chip chip{aid.name, aid.label, aid.key, true, *shown_of(aid.aid), {}};
         const float w = chip_width(ui, chip);
@@ -323,7 +327,42 @@ float Practice::draw_aids(Ui& ui, const Rect& view) {
     }
     y += h;
     if (vessels_) y = draw_kind_chips(ui, "kind", left, y + ui.px(6.0f), view.right() - ui.px(8.0f), settings_.kinds);
-    return y;
+    return ui.compact() ? y : draw_hand_chips(ui, view, y + ui.px(6.0f));
+}
+
+/// Where the other hand is laid, what it does there and how firmly. @return where the chips end
+float Practice::draw_hand_chips(Ui& ui, const Rect& view, float y) {
+    const float h = ui.px(kChipH), left = view.x + ui.px(ui.compact() ? 10.0f : 20.0f), gap = ui.px(8.0f);
+    float x = left;
+    const auto chip = [&](const Chip& what) {
+        const float w = chip_width(ui, what);
+        if (x > left && x + w > view.right() - gap) {
+            x = left;
+            y += h + ui.px(6.0f);
+        }
+        const Rect place{x, y, w, h};
+        x += w + gap;
+        return draw_chip(ui, place, what);
+    };
+    const sim::SecondHand& hand = session_->state().hand;
+    const bool placed = hand.placed, acts = hand.force_n > 0.0;
+    if (chip({"hand.lay", placed ? "Move hand" : "Other hand", "M", false, false, {}}))
+        other_hand_.lay_next(*prepared_.model, session_->state());
+    if (!placed) return y + h;
+    if (chip(
+            {"hand.grip", report::capital(sim::name_of(acts ? hand.grip : other_hand_.grip())), "L", false, false, {}}))
+        other_hand_.next_grip();
+    if (other_hand_.turns() && chip({"hand.turn", "Turn", "U", false, false, {}})) other_hand_.turn();
+    if (chip({"hand.softer", "-", "", false, false, {}})) other_hand_.change_force(-0.5);
+    if (chip({"hand.act",
+              fmt::format("{} {:.1f} N", acts ? "Let go of" : "Act with", acts ? hand.force_n : other_hand_.wanted_n()),
+              "Z",
+              true,
+              acts,
+              {}}))
+        other_hand_.turn_acting();
+    if (chip({"hand.firmer", "+", "", false, false, {}})) other_hand_.change_force(0.5);
+    return y + h;
 }
 
 /// At the right of the view. @return where they begin

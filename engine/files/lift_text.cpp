@@ -14,7 +14,7 @@ constexpr std::int64_t kMostListed = 1'000'000;  // barbs, threads and places in
 constexpr std::int64_t kMostPlaces = 64, kMostThreads = 32, kMostBarbs = 1000;
 
 // where the columns of a list begin, past those that every row has
-constexpr std::size_t kFirstPlace = 13, kFirstThread = kFirstPlace + 3 * static_cast<std::size_t>(kMostPlaces);
+constexpr std::size_t kFirstPlace = 14, kFirstThread = kFirstPlace + 3 * static_cast<std::size_t>(kMostPlaces);
 constexpr std::size_t kColumnsOfThread = 3 + 3 * static_cast<std::size_t>(kMostBarbs);
 
 /// Writes what a visit names.
@@ -78,9 +78,10 @@ void visit_places(Columns& columns, Places& places) {
 template <typename Columns, typename Row>
 void visit_lift(Columns& columns, Row& row) {
     columns.whole(row.step, 0, INT64_MAX, Expect::same_change);
-    columns.whole(row.thread, 1, kMostThreads);
+    columns.whole(row.thread, 0, kMostThreads);
     columns.value(row.pull_n, sim::kLiftPerN);
     columns.value(row.stroke_n, sim::kLiftPerN);
+    columns.value(row.hand_n, sim::kLiftPerN);
     columns.value(row.tail_out_m, sim::kLiftPerM);
     columns.value(row.held_n, sim::kLiftPerN);
     columns.value(row.hold_n, sim::kLiftPerN);
@@ -99,8 +100,9 @@ void visit_answer(Columns& columns, Timed& at) {
     columns.whole(answer.key, 0, INT64_MAX, Expect::same_change);
     columns.whole(answer.trouble, 0, sim::kThreadTroubles - 1);
     columns.whole(answer.iterations, 0, 1'000'000);
+    columns.value(answer.hand_held_n, sim::kLiftPerN);
     visit_places(columns, answer.moved_m);
-    columns.at_column(5);
+    columns.at_column(6);
     columns.size(answer.threads, kMostThreads);
     for (std::size_t k = 0; k < answer.threads.size(); ++k) {
         columns.at_column(kFirstThread + k * kColumnsOfThread);

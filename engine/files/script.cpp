@@ -12,6 +12,7 @@
 #include "engine/files/file_error.hpp"
 #include "engine/files/json_reader.hpp"
 #include "sim/core/errors.hpp"
+#include "sim/trace.hpp"
 
 namespace files {
 
@@ -165,14 +166,14 @@ class Compiler {
 
  private:
     void read(Words& words) {
-        static constexpr std::array<std::string_view, 13> verbs{"take", "entry",  "aim",     "push",     "withdraw",
-                                                                "lift", "wait",   "discard", "traction", "stroke",
-                                                                "aid",  "finish", "exactly"};
+        static constexpr std::array<std::string_view, 15> verbs{"take",  "entry", "aim",     "push",     "withdraw",
+                                                                "lift",  "wait",  "discard", "traction", "stroke",
+                                                                "touch", "grip",  "aid",     "finish",   "exactly"};
         std::string accepted = "one of";
         for (const std::string_view verb : verbs) accepted += fmt::format(" {}", verb);
         const std::string_view verb = words.take(accepted);
         if (verb == "take") return take_instrument(words);
-        if (verb == "entry") return entry(words);
+        if (verb == "entry") return place(sim::Verb::entry, words);
         if (verb == "aim") return aim(words);
         if (verb == "push") return push(words);
         if (verb == "withdraw") return withdraw(words);
@@ -181,6 +182,8 @@ class Compiler {
         if (verb == "discard") return put({sim::Verb::discard, {}});
         if (verb == "traction") return traction(words);
         if (verb == "stroke") return stroke(words);
+        if (verb == "touch") return place(sim::Verb::touch, words);
+        if (verb == "grip") return grip(words);
         if (verb == "aid") return aid(words);
         if (verb == "finish") return put({sim::Verb::finish, {}});
         if (verb == "exactly") return exactly(words);
@@ -218,9 +221,9 @@ class Compiler {
         put({sim::Verb::take, {words.whole(spec.low, spec.high), 0, 0}});
     }
 
-    void entry(Words& words) {
-        sim::Command command{sim::Verb::entry, {}};
-        const auto& spec = sim::spec_of(sim::Verb::entry);
+    void place(sim::Verb verb, Words& words) {
+        sim::Command command{verb, {}};
+        const auto& spec = sim::spec_of(verb);
         for (std::size_t i = 0; i < 3; ++i)
             command.value[i] = words.thousandths(spec.argument[i].low, spec.argument[i].high, "mm");
         put(command);
@@ -345,6 +348,28 @@ class Compiler {
         const bool far = either("entry", "far");
         put({sim::Verb::stroke, {thread(words), far ? 1 : 0, away ? -force_mn : force_mn}});
         wait(kStrokeSteps);
+    }
+
+    /// What the other hand does where it lies: "grip push 1 N turned 180 for 0.6 s".
+    void grip(Words& words) {
+        static constexpr std::array<std::string_view, sim::kGrips> kinds{"press",      "counter-hold", "push",
+                                                                         "draw-tight", "pinch",        "fold"};
+        std::string accepted = "one of";
+        for (const std::string_view kind : kinds) accepted += fmt::format(" {}", kind);
+        const std::string_view word = words.take(accepted);
+        const auto kind = std::find(kinds.begin(), kinds.end(), word);
+        if (kind == kinds.end()) words.refuse(word, accepted);
+        const auto& spec = sim::spec_of(sim::Verb::grip);
+        sim::Command command{sim::Verb::grip, {kind - kinds.begin(), 0, 0}};
+        command.value[2] = words.thousandths(spec.argument[2].low, spec.argument[2].high, "N");
+        words.expect("N");
+        if (words.took("turned"))
+            command.value[1] = words.thousandths(spec.argument[1].low, spec.argument[1].high, "degrees");
+        put(command);
+        if (!words.took("for")) return;
+        wait(words.duration());
+        command.value[2] = 0;
+        put(command);
     }
 
     void aid(Words& words) {

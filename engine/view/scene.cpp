@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "engine/view/fingers.hpp"
 #include "engine/view/head_look.hpp"
 #include "engine/view/lean_look.hpp"
 #include "engine/view/shaft_look.hpp"
@@ -155,6 +156,22 @@ Vec3 Scene::moved_m(const Vec3& rest_m) const {
     return glm::mix(of(from_), of(to_), static_cast<double>(share_));
 }
 
+void Scene::append_other_hand(ObjectMesh& mesh, const sim::State& state) const {
+    if (!state.hand.placed) return;
+    sim::SecondHand hand = state.hand;
+    const bool acts = hand.force_n > 0.0;
+    if (!acts) hand.force_n = 1.0;  // where its fingers would press
+    std::vector<sim::SkinPoint> pads;
+    for (const sim::HandPad& pad : sim::load_of(*model_->anatomy, hand).pads) {
+        sim::SkinPoint at = model_->anatomy->nearest_skin(pad.place_m);
+        at.position_m += moved_m(at.position_m);
+        pads.push_back(at);
+    }
+    const Vec3 beside = glm::cross(hand.at.normal, hand.along);
+    const Vec3 along = std::cos(hand.turn_rad) * hand.along + std::sin(hand.turn_rad) * beside;
+    for (const Finger& finger : fingers_of(hand.grip, pads, along, acts)) append_finger(mesh, finger);
+}
+
 /// Within the tissue the shaft goes along with what it lies in, outside with the entry.
 std::vector<Vec3> Scene::moved_shaft(std::vector<Vec3> shaft_m, const sim::State& state) const {
     if (!to_ && !from_) return shaft_m;
@@ -236,6 +253,7 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     if (holding)
         append_instrument(out.objects, model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)], shaft_m,
                           state.hands.entry.normal, *instruments_);
+    append_other_hand(out.objects, state);
     append_threads(out.objects, left, [this](const Vec3& p_m) { return moved_m(p_m); });
 
     const bool faded = std::any_of(options.opacity.begin(), options.opacity.end(), [](float o) { return o < 1.0f; });

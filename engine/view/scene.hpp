@@ -68,6 +68,7 @@ class Scene {
     void pose(std::shared_ptr<const PatientMoves> from, std::shared_ptr<const PatientMoves> to, float share);
     /// How far what lies here at rest is shown from there.
     [[nodiscard]] Vec3 moved_m(const Vec3& rest_m) const;
+    void append_other_hand(ObjectMesh& mesh, const sim::State& state) const;
 
  private:
     [[nodiscard]] CameraPose facing() const;

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "sim/barbed_thread/barbs.hpp"
+#include "sim/instruments/second_hand.hpp"
 #include "sim/instruments/track.hpp"
 
 namespace sim {
@@ -78,7 +79,8 @@ void leave_thread(const StepContext& context, TrackRecord& record) {
     HeldThread thread;
     for (auto barb = record.barbs.rbegin(); barb != record.barbs.rend(); ++barb)
         thread.barbs.push_back(held(track, *barb));
-    if (const double held_n = hold_n(thread.barbs); held_n < kCannulaDragN) {
+    const double pressed = pressed_n(s.hand, context.model.anatomy->nearest_skin(track.end_m).position_m);
+    if (const double held_n = hold_n(thread.barbs) + kPressFriction * pressed; held_n < kCannulaDragN) {
         record.barbs.clear();
         context.note(EventKind::followed_out, track.end_m, track.index, {held_n, kCannulaDragN, 0, 0});
         return;
@@ -88,7 +90,7 @@ void leave_thread(const StepContext& context, TrackRecord& record) {
     thread.vector = track.vector;
     thread.in_tissue_m = std::min(track.farthest_m, spec.length_m);
     s.threads.push_back(std::move(thread));
-    context.note(EventKind::thread_left, track.end_m, track.index, {1.0, 0, 0, 0});
+    context.note(EventKind::thread_left, track.end_m, track.index, {1.0, pressed, 0, 0});
 }
 
 std::optional<ThreadRefusal> refusal_of(const Model& model, const State& state, int number,

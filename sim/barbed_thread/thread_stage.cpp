@@ -3,7 +3,8 @@
 
 #include "sim/stages.hpp"
 
-/// Threads in the tissue: pulls and strokes become questions, one at a time; answers move barbs on. What a barb has
+/// Threads in the tissue and the other hand on the skin: pulls, strokes and grips become questions, one at a time;
+/// answers move barbs on. What a barb has
 /// been through is kept in the state, so that an answer hangs on its question alone.
 
 namespace sim {
@@ -60,6 +61,7 @@ void add_row(const StepContext& context, const HeldThread& thread, double stroke
     row.thread = thread.number;
     row.pull_n = row_quantised(thread.settled_n, kLiftPerN);
     row.stroke_n = row_quantised(stroke_n, kLiftPerN);
+    row.hand_n = row_quantised(context.state.hand.settled_n, kLiftPerN);
     row.tail_out_m = row_quantised(thread.tail_out_m, kLiftPerM);
     row.dimple_m = row_quantised(thread.dimple_m, kLiftPerM);
     double to_entry_n = 0.0, to_far_n = 0.0;
@@ -77,6 +79,21 @@ void add_row(const StepContext& context, const HeldThread& thread, double stroke
     context.report.lifts.push_back(std::move(row));
 }
 
+/// No thread lies in the tissue: what the other hand alone does to the concerns, and that those drawn out do nothing.
+void tell_without_threads(const StepContext& context) {
+    State& s = context.state;
+    for (HeldThread& thread : s.threads) {
+        thread.settled_n = 0.0;
+        add_row(context, thread, 0.0);
+    }
+    if (!s.threads.empty()) return;
+    LiftRow row;
+    row.step = s.step;
+    row.hand_n = row_quantised(s.hand.settled_n, kLiftPerN);
+    row.moved_m = s.concerns_moved_m;
+    context.report.lifts.push_back(std::move(row));
+}
+
 /// A thread whose barbs no longer hold its tail's pull comes out whole.
 void take_out(const StepContext& context, HeldThread& thread, double pull_n) {
     State& s = context.state;
@@ -89,6 +106,8 @@ void take_out(const StepContext& context, HeldThread& thread, double pull_n) {
     if (s.stroke && s.stroke->thread == thread.number) s.stroke.reset();
     s.threads_changed = true;  // what it held settles back
 }
+
+double asked_hold_n(const State& s) { return s.hand.grip == Grip::counter_hold ? s.hand.settled_n : 0.0; }
 
 void take_in(const StepContext& context, const ThreadGrip& asked, const ThreadAnswer::OfThread& answer) {
     State& s = context.state;
@@ -109,7 +128,8 @@ void take_in(const StepContext& context, const ThreadGrip& asked, const ThreadAn
     }
     if (drawn_out(thread)) return take_out(context, thread, asked.pull_n);
     if (new_pull && thread.pull_n == asked.pull_n)
-        context.note(EventKind::traction, tail_m, thread.number, {asked.pull_n, thread.tail_out_m, most_moved_m(s), 0});
+        context.note(EventKind::traction, tail_m, thread.number,
+                     {asked.pull_n, thread.tail_out_m, most_moved_m(s), asked_hold_n(s)});
 }
 
 /// A stroke goes on: pushed, held, let go, settled.
@@ -141,24 +161,36 @@ void note_trouble(const StepContext& context, const ThreadRequest& request, Thre
     context.note(EventKind::tissue_trouble, {}, about, {static_cast<double>(trouble), 0, 0, 0});
     s.threads_changed = false;
     s.stroke.reset();
+    // a hand that asks for what cannot be answered does it no longer
+    if (!request.hand.pads.empty()) let_go(s);
+}
+
+/// Skin that moves under a finger further than small strains carry.
+ThreadTrouble trouble_of(const ThreadRequest& request, const ThreadAnswer& answer, std::size_t concerns) {
+    if (answer.trouble != ThreadTrouble::none || request.hand.pads.empty()) return answer.trouble;
+    return glm::length(answer.moved_m[concerns]) > kMostMovedByHandM ? ThreadTrouble::moved_too_far
+                                                                     : ThreadTrouble::none;
 }
 
 void take_answer(const StepContext& context, const ThreadRequest& request, const ThreadAnswer& answer) {
     State& s = context.state;
-    s.thread_trouble = answer.trouble;
-    if (answer.trouble != ThreadTrouble::none) return note_trouble(context, request, answer.trouble);
+    const std::size_t concerns = context.model.concerns.size();
+    s.thread_trouble = trouble_of(request, answer, concerns);
+    if (s.thread_trouble != ThreadTrouble::none) return note_trouble(context, request, s.thread_trouble);
     s.threads_changed = false;
-    s.concerns_moved_m = answer.moved_m;
+    s.concerns_moved_m.assign(answer.moved_m.begin(), answer.moved_m.begin() + static_cast<std::ptrdiff_t>(concerns));
+    take_hand(context, request, answer, concerns);
     for (std::size_t k = 0; k < request.threads.size(); ++k) take_in(context, request.threads[k], answer.threads[k]);
     const bool pushing = request.stroke.thread >= 0;
     for (std::size_t k = 0; k < request.threads.size(); ++k) {
         const bool stroked = pushing && request.stroke.thread == static_cast<int>(k) && s.stroke;
         add_row(context, thread_numbered(s, request.threads[k].number), stroked ? s.stroke->force_n : 0.0);
     }
+    if (request.threads.empty()) tell_without_threads(context);
     follow_stroke(context, pushing);
 }
 
-bool asks_again(const State& s) {
+bool threads_ask_again(const State& s) {
     if (s.threads_changed) return true;
     if (s.stroke && !s.stroke->pushed) return true;
     for (const HeldThread& thread : s.threads)
@@ -184,7 +216,7 @@ StrokeGrip stroke_of(const Stroke& stroke, const HeldThread& thread, int index) 
     return {index, first, last, stroke.half == 1 ? stroke.force_n : -stroke.force_n};
 }
 
-void ask(const StepContext& context) {
+void ask(const StepContext& context, const HandLoad& hand) {
     State& s = context.state;
     ThreadRequest request;
     for (HeldThread& thread : s.threads) {
@@ -193,20 +225,11 @@ void ask(const StepContext& context) {
             request.stroke = stroke_of(*s.stroke, thread, static_cast<int>(request.threads.size()));
         request.threads.push_back(grip_of(thread));
     }
-    if (request.threads.empty()) {  // the last one is out: the tissue lies at rest, told in a step of its own
-        if (!context.report.lifts.empty()) return;
-        s.threads_changed = false;
-        s.concerns_moved_m.assign(s.concerns_moved_m.size(), Vec3{});
-        for (HeldThread& thread : s.threads) {
-            thread.settled_n = 0.0;
-            add_row(context, thread, 0.0);
-        }
-        return;
-    }
+    for (const Concern& concern : context.model.concerns) request.read_m.push_back(concern.place_m);
+    ask_about_hand(context, hand, request);
     s.threads_changed = false;
     request.key = s.next_key++;
     request.due_step = s.step + kNoticeSteps;
-    for (const Concern& concern : context.model.concerns) request.read_m.push_back(concern.place_m);
     context.report.thread_request = request;
     s.thread_pending = std::move(request);
 }
@@ -234,7 +257,9 @@ void thread(const StepContext& context, const ThreadAnswer* answer) {
         s.stroke->let_go = true;
         s.threads_changed = true;
     }
-    if (!s.thread_pending && asks_again(s)) ask(context);
+    if (s.thread_pending) return;
+    const HandLoad hand = load_of(*context.model.anatomy, s.hand);
+    if (threads_ask_again(s) || asks_again(context, hand)) ask(context, hand);
 }
 
 }  // namespace sim

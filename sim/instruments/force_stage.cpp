@@ -64,10 +64,11 @@ void press_skin(const StepContext& context) {
     const double k = hand_stiffness(context);
     const double reach_m = std::max(0.0, s.hands.hand_m);
     // the skin and the hand's spring share the way: solve k (reach - press) = a press + b press^2
-    const double a = kForceParameters.skin_linear_n_per_m + k;
+    const double tight_n_per_m = tight_skin_n_per_m(s.hand, s.hands.entry.position_m);
+    const double a = kForceParameters.skin_linear_n_per_m + tight_n_per_m + k;
     const double b = kForceParameters.skin_quadratic_n_per_m2;
     s.press_m = 2.0 * k * reach_m / (a + std::sqrt(a * a + 4.0 * b * k * reach_m));
-    s.force.hand_n = s.force.tip_n = skin_indentation_n(kForceParameters, s.press_m);
+    s.force.hand_n = s.force.tip_n = skin_indentation_n(kForceParameters, s.press_m) + tight_n_per_m * s.press_m;
     if (shaft.tip == TipShape::blunt) {
         if (!s.refused_here && reach_m > kMm) {
             context.note(EventKind::entry_refused, s.hands.entry.position_m, -1, {nearest_hole_m(s), 0, 0, 0});

@@ -8,7 +8,8 @@
 #include "sim/instruments/track.hpp"
 
 /// Where the shaft lies: straight for a rigid one, else in equilibrium between the hand that clamps its hub, the skin
-/// at the entry and the tissue along the way that the tip has made.
+/// at the entry and the tissue along the way that the tip has made. The hand goes along with the entry where the other
+/// hand moves the skin there (assumed).
 
 namespace sim {
 
@@ -61,7 +62,7 @@ void lay_nodes(const State& s, const HandFrame& frame, double outside_m, BeamNod
     for (int i = 1; i <= inside; ++i) {
         const double arc_m = s.inserted_m * i / inside;
         const double length_m = s.inserted_m / inside * (i == inside ? 0.5 : 1.0);
-        const Vec3 offset = way_at(track, arc_m) - frame.origin;
+        const Vec3 offset = way_at(track, arc_m) + moved_by_hand(s.hand, arc_m) - frame.origin;
         const auto index = std::min(track.nodes.size() - 1, static_cast<std::size_t>(arc_m / kTrackNodeM));
         const TrackNode& tissue = track.nodes[index];
         nodes.add(outside_m + arc_m, tissue.normal_stiffness_pa * length_m, tissue.tangent_stiffness_pa * length_m,
@@ -82,11 +83,16 @@ void bend(const StepContext& context, const HandFrame& frame, double outside_m) 
         ++context.report.faults.non_finite;
         return;
     }
-    for (std::size_t i = 0; i < nodes.count; ++i)
-        s.shaft_m.push_back(frame.origin + frame.along * (nodes.up[i].along_m - outside_m) + frame.up * up.offset_m[i] +
-                            frame.side * side.offset_m[i]);
+    for (std::size_t i = 0; i < nodes.count; ++i) {
+        const double inside_m = nodes.up[i].along_m - outside_m;
+        // what the other hand moves is taken back: track and layers lie in the reference shape
+        s.shaft_m.push_back(frame.origin + frame.along * inside_m + frame.up * up.offset_m[i] +
+                            frame.side * side.offset_m[i] -
+                            (inside_m > 0.0 ? moved_by_hand(s.hand, inside_m) : Vec3{}));
+    }
     const std::size_t tip = nodes.count - 1;
-    s.tip_heading = glm::normalize(frame.along + frame.up * up.slope[tip] + frame.side * side.slope[tip]);
+    const Vec3 heading = glm::normalize(frame.along + frame.up * up.slope[tip] + frame.side * side.slope[tip]);
+    s.tip_heading = glm::normalize(heading - stretched_by_hand(s.hand, s.inserted_m));
 }
 
 }  // namespace

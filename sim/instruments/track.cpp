@@ -5,6 +5,7 @@
 
 #include "sim/barbed_thread/held_thread.hpp"
 #include "sim/instruments/gauge.hpp"
+#include "sim/instruments/second_hand.hpp"
 
 namespace sim {
 
@@ -113,6 +114,7 @@ void open_track(const StepContext& context) {
     track.end_m = s.hands.entry.position_m;
     context.note(EventKind::track_opened, s.hands.entry.position_m, track.index, {track.loaded ? 1.0 : 0.0, 0, 0, 0});
     s.track = std::move(track);
+    forget_way(s.hand);
     s.walls.clear();
     s.ligaments_passed.clear();
     s.floor_noted = s.lining_noted = s.skin_noted = false;
@@ -202,6 +204,7 @@ void close_track(const StepContext& context) {
     context.report.tracks.push_back(std::move(record));
     context.note(EventKind::track_closed, s.tip_m, track.index);
     s.track.reset();
+    forget_way(s.hand);
 }
 
 }  // namespace sim

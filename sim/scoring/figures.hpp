@@ -70,6 +70,7 @@ void measure_clearance(Sheet& sheet, const Bands& bands);
 void measure_ligaments(Sheet& sheet);
 void measure_barbs(Sheet& sheet);
 void measure_lift(Sheet& sheet);
+void measure_other_hand(Sheet& sheet);
 void measure_economy(Sheet& sheet);
 
 }  // namespace sim::figures

@@ -11,22 +11,23 @@ namespace sim::figures {
 
 namespace {
 
-/// Rows of one answer.
+/// Rows of one answer about threads.
 using Answered = std::span<const LiftRow>;
 
 bool hands_off(Answered rows) {
-    return std::all_of(rows.begin(), rows.end(),
-                       [](const LiftRow& row) { return row.pull_n == 0.0 && row.stroke_n == 0.0; });
+    return std::all_of(rows.begin(), rows.end(), [](const LiftRow& row) {
+        return row.pull_n == 0.0 && row.stroke_n == 0.0 && row.hand_n == 0.0;
+    });
 }
 
-/// The last answer with no hand on any thread; empty where there is none.
+/// The last answer with no hand on any thread or on the skin; empty where there is none.
 Answered at_rest(const Recording& recording) {
     const std::vector<LiftRow>& rows = recording.lifts;
     for (std::size_t end = rows.size(); end > 0;) {
         std::size_t begin = end;
         while (begin > 0 && rows[begin - 1].step == rows[end - 1].step) --begin;
         const Answered answered(rows.data() + begin, end - begin);
-        if (hands_off(answered)) return answered;
+        if (answered.front().thread > 0 && hands_off(answered)) return answered;
         end = begin;
     }
     return {};

@@ -40,11 +40,14 @@ std::span<const MeasureSpec> measure_table() {
         {"anchored_hold", barb_engagement, "N", 1.0, "hold of the weaker barb set after anchoring"},
         {"slipped_barbs", barb_engagement, "count", 1.0, "barbs that slipped"},
         {"peak_traction", barb_engagement, "N", 1.0, "strongest pull at a tail"},
+        {"far_ends_pressed", barb_engagement, "%", kPercent, "far ends pressed on while the cannula left"},
+        {"pulls_held", barb_engagement, "%", kPercent, "pulls with a counter-hold"},
         {"threads_lost", barb_engagement, "count", 1.0, "threads that came out"},
         {"lift_of_target", lift_and_sides, "%", kPercent, "lift against what is within reach"},
         {"lift", lift_and_sides, "mm", kMm, "lift"},
         {"side_difference", lift_and_sides, "mm", kMm, "difference in height between the sides"},
         {"dimple", lift_and_sides, "mm", kMm, "deepest dimple"},
+        {"vectors_shift_tested", plan_and_landmarks, "%", kPercent, "vectors tried by a skin-shift test"},
         {"redirections", economy, "count", 1.0, "redirections in one track"},
         {"extra_tracks", economy, "count", 1.0, "tracks beyond one bare and one loaded each"},
         {"extra_threads", economy, "count", 1.0, "threads beyond the plan"},
@@ -65,6 +68,7 @@ MeasuredAttempt measure(const Recording& recording, const Bands& bands) {
     figures::measure_ligaments(sheet);
     figures::measure_barbs(sheet);
     figures::measure_lift(sheet);
+    figures::measure_other_hand(sheet);
     figures::measure_economy(sheet);
     return std::move(sheet).take();
 }

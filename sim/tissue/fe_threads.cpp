@@ -1,6 +1,7 @@
 #include "sim/tissue/fe_threads.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "sim/core/errors.hpp"
@@ -11,6 +12,7 @@ namespace {
 
 constexpr std::size_t kMostKept = 16;  // threads whose columns are kept: 3 MB each at 4 mm
 constexpr int kRingPlaces = 8;
+constexpr std::size_t kMostHands = 6;  // placings of the hand that are kept: 1.4 MB each, 3.6 where it holds
 
 SparseColumns columns_at(const HexMesh& mesh, const std::vector<ChartPlace>& places,
                          const std::vector<std::pair<Vec3, Vec3>>& barbs) {
@@ -140,26 +142,107 @@ const FeThreads::Fingers& FeThreads::fingers_over(Laid& thread, const StrokeGrip
     return at->second;
 }
 
-TetherProblem FeThreads::problem_of(const ThreadRequest& request, const std::vector<Laid*>& threads) {
+/// Pads and hold of the hand, solved when it is new there; null where there is none. @pre its pads lie in the mesh
+const FeThreads::Hand* FeThreads::hand_of(const HandLoad& load) {
+    if (load.pads.empty()) return nullptr;
+    const auto found = std::find_if(hands_.begin(), hands_.end(), [&](const auto& hand) {
+        return hand->pads == load.pads && hand->holds == load.holds;
+    });
+    if (found != hands_.end()) {
+        std::rotate(found, found + 1, hands_.end());
+        return hands_.back().get();
+    }
+    const HexMesh& mesh = body_->mesh();
+    auto made = std::make_unique<Hand>();
+    made->pads = load.pads;
+    made->holds = load.holds;
+    Eigen::MatrixXd unit = Eigen::MatrixXd::Zero(mesh.cells.unknowns(), 1);
+    std::vector<Eigen::Triplet<double>> held;
+    const std::array<Vec3, 3> axes = load.holds ? hold_axes(load) : std::array<Vec3, 3>{};
+    for (std::size_t k = 0; k < load.pads.size(); ++k)
+        for (const auto& [node, weight] :
+             patch_at(mesh, on_skin(*locate(mesh, load.pads[k].place_m)), kFingerSigmaM).weight)
+            for (int r = 0; r < 3; ++r) {
+                unit(3 * node + r, 0) += weight * load.pads[k].push[r];
+                for (int a = 0; a < 2 && k == 0 && load.holds; ++a)
+                    held.emplace_back(3 * node + r, a, weight * axes[static_cast<std::size_t>(a)][r]);
+            }
+    made->moved_m = body_->response().solve(unit);
+    made->load_n = unit;
+    if (load.holds) {
+        made->hold_columns.resize(mesh.cells.unknowns(), 3);
+        made->hold_columns.setFromTriplets(held.begin(), held.end());
+        made->hold_moved_m = body_->response().solve(Eigen::MatrixXd(made->hold_columns));
+    }
+    hands_.push_back(std::move(made));
+    while (hands_.size() > kMostHands) hands_.erase(hands_.begin());
+    return hands_.back().get();
+}
+
+/// Adds to the load what a force on the skin does to strings, hold and barbs. @param moved_m of every unknown for 1 N
+void FeThreads::push_along(TetherProblem& problem, const std::vector<Laid*>& threads, const Hand* hand,
+                           const Eigen::VectorXd& moved_m, double force_n) const {
+    Eigen::Index first = body_->string_columns().cols();
+    problem.load_m.head(first) += force_n * (body_->string_columns().transpose() * moved_m);
+    if (hand != nullptr && hand->holds) {
+        problem.load_m.segment<3>(first) += force_n * (hand->hold_columns.transpose() * moved_m);
+        first += 3;
+    }
+    for (const Laid* thread : threads) {
+        problem.load_m.segment(first, thread->columns.cols()) += force_n * (thread->columns.transpose() * moved_m);
+        first += thread->columns.cols();
+    }
+}
+
+/// Fills the three coordinates behind the strings' with the way of the skin under a finger that keeps it at its anchor.
+void FeThreads::add_hold(TetherProblem& problem, const std::vector<Laid*>& threads, const Hand& hand,
+                         const ThreadRequest& request) const {
     const Eigen::Index strings = body_->string_columns().cols();
+    Eigen::MatrixXd& c = problem.compliance_m_per_n;
+    const auto couple = [&](Eigen::Index first, const SparseColumns& columns) {
+        const Eigen::MatrixXd cross = columns.transpose() * hand.hold_moved_m;
+        c.block(first, strings, cross.rows(), 3) = cross;
+        c.block(strings, first, 3, cross.rows()) = cross.transpose();
+    };
+    couple(0, body_->string_columns());
+    const Eigen::Matrix3d own = hand.hold_columns.transpose() * hand.hold_moved_m;
+    c.block<3, 3>(strings, strings) = 0.5 * (own + own.transpose());
+    Eigen::Index first = strings + 3;
+    for (const Laid* thread : threads) {
+        couple(first, thread->columns);
+        first += thread->columns.cols();
+    }
+    problem.strings.push_back(hold_at(static_cast<int>(strings)));
+    const Vec3& g = request.gravity_change_m_per_s2;
+    problem.load_m.segment<3>(strings) =
+        hand.hold_columns.transpose() * (body_->fields().gravity_field_m * Eigen::Vector3d(g.x, g.y, g.z));
+    const std::array<Vec3, 3> axes = hold_axes(request.hand);
+    for (int a = 0; a < 3; ++a)
+        problem.load_m[strings + a] -= glm::dot(request.hand.anchor_m, axes[static_cast<std::size_t>(a)]);
+}
+
+TetherProblem FeThreads::problem_of(const ThreadRequest& request, const std::vector<Laid*>& threads, const Hand* hand) {
+    const Eigen::Index strings = body_->string_columns().cols();
+    const Eigen::Index holds = hand != nullptr && hand->holds ? 3 : 0;
     Eigen::Index barbs = 0;
     for (const Laid* thread : threads) barbs += thread->columns.cols();
     TetherProblem out;
     for (const StringSite& site : body_->strings()) out.strings.push_back(site.string);
     Eigen::MatrixXd& c = out.compliance_m_per_n;
-    c.resize(strings + barbs, strings + barbs);
+    c.resize(strings + holds + barbs, strings + holds + barbs);
     c.topLeftCorner(strings, strings) = body_->string_compliance();
-    out.load_m.resize(strings + barbs);
+    out.load_m.setZero(strings + holds + barbs);
     const Vec3& g = request.gravity_change_m_per_s2;
     out.load_m.head(strings) = body_->gravity_moved_m(g);
-    Eigen::Index first = strings;
+    if (holds > 0) add_hold(out, threads, *hand, request);
+    Eigen::Index first = strings + holds;
     for (std::size_t k = 0; k < threads.size(); ++k) {
         const Laid& thread = *threads[k];
         const Eigen::Index n = thread.columns.cols();
         c.block(0, first, strings, n) = thread.fields.strings_m_per_n;
         c.block(first, 0, n, strings) = thread.fields.strings_m_per_n.transpose();
         c.block(first, first, n, n) = thread.fields.own_m_per_n;
-        Eigen::Index other = strings;
+        Eigen::Index other = strings + holds;
         for (std::size_t j = 0; j < k; ++j) {
             const Eigen::MatrixXd& cross = thread.cross_m_per_n.at(threads[j]->id);
             c.block(other, first, cross.rows(), n) = cross;
@@ -169,56 +252,36 @@ TetherProblem FeThreads::problem_of(const ThreadRequest& request, const std::vec
         out.load_m.segment(first, n) = thread.fields.gravity_moved_m * Eigen::Vector3d(g.x, g.y, g.z);
         first += n;
     }
+    if (hand != nullptr) push_along(out, threads, hand, hand->moved_m, request.hand.force_n);
     if (request.stroke.thread < 0) return out;
     const Fingers& fingers = fingers_over(*threads[static_cast<std::size_t>(request.stroke.thread)], request.stroke);
-    const double force_n = request.stroke.towards_entry_n;
-    out.load_m.head(strings) += force_n * (body_->string_columns().transpose() * fingers.moved_m);
-    first = strings;
-    for (const Laid* thread : threads) {
-        out.load_m.segment(first, thread->columns.cols()) += force_n * (thread->columns.transpose() * fingers.moved_m);
-        first += thread->columns.cols();
-    }
+    push_along(out, threads, hand, fingers.moved_m, request.stroke.towards_entry_n);
     return out;
 }
 
-Eigen::VectorXd FeThreads::skin_of(const ThreadRequest& request, const std::vector<Laid*>& threads,
+Eigen::VectorXd FeThreads::skin_of(const ThreadRequest& request, const std::vector<Laid*>& threads, const Hand* hand,
                                    const Eigen::VectorXd& force_n) {
     const HexMesh& mesh = body_->mesh();
     Eigen::VectorXd skin_m = body_->gravity_skin_m(request.gravity_change_m_per_s2);
     body_->add_string_skin(force_n, skin_m);
     Eigen::Index next = body_->string_columns().cols();
+    const auto add_skin = [&](double scale_n, const auto& moved_m) {
+        for (int c = 0; c < mesh.columns(); ++c)
+            skin_m.segment<3>(3 * c) += scale_n * moved_m.template segment<3>(3 * mesh.free_node(c, kCellsDeep));
+    };
+    if (hand != nullptr) add_skin(request.hand.force_n, hand->moved_m);
+    if (hand != nullptr && hand->holds)
+        for (int r = 0; r < 3; ++r, ++next) add_skin(force_n[next], hand->hold_moved_m.col(r));
     for (const Laid* thread : threads)
         for (Eigen::Index i = 0; i < thread->columns.cols(); ++i, ++next)
             if (force_n[next] != 0.0) skin_m += force_n[next] * thread->fields.skin_m_per_n.col(i).cast<double>();
     if (request.stroke.thread < 0) return skin_m;
     const Fingers& fingers = fingers_over(*threads[static_cast<std::size_t>(request.stroke.thread)], request.stroke);
-    for (int c = 0; c < mesh.columns(); ++c)
-        skin_m.segment<3>(3 * c) +=
-            request.stroke.towards_entry_n * fingers.moved_m.segment<3>(3 * mesh.free_node(c, kCellsDeep));
+    add_skin(request.stroke.towards_entry_n, fingers.moved_m);
     return skin_m;
 }
 
-FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request) {
-    SettledThreads out;
-    out.answer.key = request.key;
-    const std::vector<Laid*> threads = lay(request);
-    std::vector<Patch> read;
-    for (const Vec3& place_m : request.read_m)
-        if (const auto place = locate(body_->mesh(), place_m)) read.push_back(patch_at(body_->mesh(), on_skin(*place)));
-    if (threads.size() != request.threads.size() || read.size() != request.read_m.size()) {
-        out.answer = no_answer(request, ThreadTrouble::outside_mesh);
-        return out;
-    }
-    TetherProblem problem = problem_of(request, threads);
-    const Eigen::Index coordinates = problem.load_m.size();
-    const TetherState state = settle_threads(request, problem, out.answer);
-    if (!state.converged) {
-        out.answer = quantised(std::move(out.answer));
-        return out;
-    }
-    out.force_n = state.force_n.head(coordinates);
-    out.skin_m = skin_of(request, threads, out.force_n);
-    for (const Patch& patch : read) out.answer.moved_m.push_back(read_skin(patch, out.skin_m));
+void FeThreads::read_dimples(const std::vector<Laid*>& threads, SettledThreads& out) const {
     for (std::size_t k = 0; k < threads.size(); ++k)
         for (const OverBarb& over : threads[k]->over) {
             Vec3 around{};
@@ -226,17 +289,58 @@ FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request) {
             const double in_m = -glm::dot(read_skin(over.above, out.skin_m) - around, over.outward);
             out.answer.threads[k].dimple_m = std::max(out.answer.threads[k].dimple_m, in_m);
         }
+}
+
+FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request) {
+    SettledThreads out;
+    out.answer.key = request.key;
+    const HexMesh& mesh = body_->mesh();
+    const std::vector<Laid*> threads = lay(request);
+    const auto in_mesh = [&](const Vec3& place_m) { return locate(mesh, place_m).has_value(); };
+    const std::vector<HandPad>& pads = request.hand.pads;
+    if (threads.size() != request.threads.size() ||
+        !std::all_of(request.read_m.begin(), request.read_m.end(), in_mesh) ||
+        !std::all_of(request.inside_m.begin(), request.inside_m.end(), in_mesh) ||
+        !std::all_of(pads.begin(), pads.end(), [&](const HandPad& pad) { return in_mesh(pad.place_m); })) {
+        out.answer = no_answer(request, ThreadTrouble::outside_mesh);
+        return out;
+    }
+    const Hand* hand = hand_of(request.hand);
+    TetherProblem problem = problem_of(request, threads, hand);
+    const Eigen::Index coordinates = problem.load_m.size();
+    const TetherState state = settle_threads(request, problem, out.answer);
+    if (!state.converged) {
+        out.answer = quantised(std::move(out.answer));
+        return out;
+    }
+    out.force_n = state.force_n.head(coordinates);
+    if (request.hand.holds) out.answer.hand_held_n = out.force_n.segment<3>(body_->string_columns().cols()).norm();
+    out.skin_m = skin_of(request, threads, hand, out.force_n);
+    for (const Vec3& place_m : request.read_m)
+        out.answer.moved_m.push_back(read_skin(patch_at(mesh, on_skin(*locate(mesh, place_m))), out.skin_m));
+    if (!request.inside_m.empty()) {
+        const Eigen::VectorXd whole = whole_m(request, out);
+        for (const Vec3& place_m : request.inside_m)
+            out.answer.moved_m.push_back(read(patch_at(mesh, *locate(mesh, place_m)), whole));
+    }
+    read_dimples(threads, out);
     out.answer = quantised(std::move(out.answer));
     return out;
 }
 
 Eigen::VectorXd FeThreads::whole_m(const ThreadRequest& request, const SettledThreads& settled) {
     const std::vector<Laid*> threads = lay(request);
+    const Hand* hand = hand_of(request.hand);
     const Vec3& g = request.gravity_change_m_per_s2;
     const Eigen::Index strings = body_->string_columns().cols();
     Eigen::VectorXd load = body_->gravity_loads() * Eigen::Vector3d(g.x, g.y, g.z) +
                            body_->string_columns() * settled.force_n.head(strings);
     Eigen::Index first = strings;
+    if (hand != nullptr) load += request.hand.force_n * hand->load_n;
+    if (hand != nullptr && hand->holds) {
+        load += hand->hold_columns * settled.force_n.segment<3>(first);
+        first += 3;
+    }
     for (const Laid* thread : threads) {
         load += thread->columns * settled.force_n.segment(first, thread->columns.cols());
         first += thread->columns.cols();

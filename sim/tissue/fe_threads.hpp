@@ -8,7 +8,7 @@
 #include "sim/tissue/held_threads.hpp"
 #include "sim/tissue/thread_tissue.hpp"
 
-/// Threads with their barbs at true places in a patient's finite-element tissue.
+/// Threads with their barbs at true places in a patient's finite-element tissue, and the other hand on its skin.
 ///
 /// What a thread's barbs do to one another is solved once and kept; an answer is then the small dense problem of
 /// strings, barbs and threads, always begun from the same start. Each thread's columns fill batches of their own, so
@@ -47,6 +47,14 @@ class FeThreads final : public ThreadTissue {
     struct Fingers {
         Eigen::VectorXd load_n, moved_m;  ///< of every unknown
     };
+    /// The other hand on the skin: its pads for 1 N, and where it holds, 1 N along hold_axes() at its first pad.
+    struct Hand {
+        std::vector<HandPad> pads;
+        bool holds = false;
+        Eigen::VectorXd load_n, moved_m;  ///< of every unknown
+        SparseColumns hold_columns;       ///< three, the last empty; or none
+        Eigen::MatrixXd hold_moved_m;
+    };
     /// A thread as it lies.
     struct Laid {
         int id = 0;
@@ -64,12 +72,20 @@ class FeThreads final : public ThreadTissue {
     [[nodiscard]] std::unique_ptr<Laid> laid_out(const ThreadGrip& grip) const;
     void solve(Laid& thread, const std::vector<Laid*>& before);
     [[nodiscard]] const Fingers& fingers_over(Laid& thread, const StrokeGrip& stroke);
-    [[nodiscard]] TetherProblem problem_of(const ThreadRequest& request, const std::vector<Laid*>& threads);
+    [[nodiscard]] const Hand* hand_of(const HandLoad& load);
+    [[nodiscard]] TetherProblem problem_of(const ThreadRequest& request, const std::vector<Laid*>& threads,
+                                           const Hand* hand);
+    void push_along(TetherProblem& problem, const std::vector<Laid*>& threads, const Hand* hand,
+                    const Eigen::VectorXd& moved_m, double force_n) const;
+    void add_hold(TetherProblem& problem, const std::vector<Laid*>& threads, const Hand& hand,
+                  const ThreadRequest& request) const;
     [[nodiscard]] Eigen::VectorXd skin_of(const ThreadRequest& request, const std::vector<Laid*>& threads,
-                                          const Eigen::VectorXd& force_n);
+                                          const Hand* hand, const Eigen::VectorXd& force_n);
+    void read_dimples(const std::vector<Laid*>& threads, SettledThreads& out) const;
 
     std::shared_ptr<TetheredBody> body_;
     std::vector<std::unique_ptr<Laid>> laid_;  ///< used last stands last
+    std::vector<std::unique_ptr<Hand>> hands_;
     int next_id_ = 0;
 };
 

@@ -224,8 +224,12 @@ TetherState solve_tethers(const TetherProblem& problem, const Eigen::VectorXd& s
     constexpr double kRoughly = 1e-6;  // how well a held state is solved
     const auto size = problem.compliance_m_per_n.rows();
     SIM_ASSERT(size == problem.load_m.size() && (start.size() == 0 || start.size() == size));
-    Energy energy(problem);
     TetherState state;
+    if (size == 0) {  // nothing is tied to anything
+        state.converged = true;
+        return state;
+    }
+    Energy energy(problem);
     state.force_n = start.size() > 0 ? start : Eigen::VectorXd::Zero(size);
     state.converged = newton(problem, energy, settings.tolerance, settings.most_iterations, state);
     for (std::size_t k = 0; k < kHoldNPerM.size() && !state.converged && !problem.barbs.empty(); ++k) {

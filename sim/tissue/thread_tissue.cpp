@@ -67,6 +67,23 @@ TetherState settle_threads(const ThreadRequest& request, TetherProblem& problem,
     return state;
 }
 
+std::array<Vec3, 3> hold_axes(const HandLoad& hand) {
+    const Vec3 out = -glm::normalize(hand.pads.front().push);
+    // any direction across will do: the hold is the same all round
+    const Vec3 across = std::abs(out.x) < 0.7 ? Vec3(1, 0, 0) : Vec3(0, 1, 0);
+    const Vec3 first = glm::normalize(glm::cross(out, across));
+    return {first, glm::cross(out, first), Vec3{}};
+}
+
+String hold_at(int first_coordinate) {
+    constexpr double kSlackM = 1e-6 * kMm;
+    String finger;
+    finger.first = first_coordinate;
+    finger.length_m = kSlackM;
+    finger.stiffness_n_per_m = kPulpNPerM;
+    return finger;
+}
+
 ThreadAnswer quantised(ThreadAnswer answer) {
     bool finite = true;
     const auto round = [&](double& value, double per_unit) {
@@ -82,6 +99,7 @@ ThreadAnswer quantised(ThreadAnswer answer) {
             round(barb.over_m, kLiftPerM);
         }
     }
+    round(answer.hand_held_n, kLiftPerN);
     for (Vec3& moved_m : answer.moved_m)
         for (int i = 0; i < 3; ++i) round(moved_m[i], kLiftPerM);
     if (!finite) answer.trouble = ThreadTrouble::not_converged;
@@ -112,41 +130,64 @@ class FlatThreads final : public ThreadTissue {
     ThreadAnswer answer(const ThreadRequest& request) override {
         std::vector<BarbGrip> barbs;
         for (const ThreadGrip& grip : request.threads) barbs.insert(barbs.end(), grip.barbs.begin(), grip.barbs.end());
-        const auto n = static_cast<Eigen::Index>(barbs.size());
+        // a hold's three coordinates first, then the barbs'
+        std::vector<Along> along;
+        if (request.hand.holds)
+            for (const Vec3& axis : fe::hold_axes(request.hand))
+                along.push_back({request.hand.pads.front().place_m, axis, kFingerSigmaM});
+        for (const BarbGrip& barb : barbs) along.push_back({barb.place_m, barb.towards_entry, kCouplingM});
+        const auto n = static_cast<Eigen::Index>(along.size());
         fe::TetherProblem problem;
         problem.compliance_m_per_n.resize(n, n);
         problem.load_m.resize(n);
-        const std::vector<Load> fingers = stroke_loads(request);
+        std::vector<Load> fingers = stroke_loads(request);
+        for (const HandPad& pad : request.hand.pads)
+            fingers.push_back({pad.place_m, request.hand.force_n * pad.push, kFingerSigmaM});
         for (Eigen::Index i = 0; i < n; ++i) {
-            const BarbGrip& at = barbs[static_cast<std::size_t>(i)];
-            problem.load_m[i] = glm::dot(moved_m(fingers, at.place_m, kFingerSigmaM), at.towards_entry);
+            const Along& at = along[static_cast<std::size_t>(i)];
+            problem.load_m[i] = glm::dot(moved_m(fingers, at.place_m), at.along);
             for (Eigen::Index j = 0; j < n; ++j) {
-                const BarbGrip& from = barbs[static_cast<std::size_t>(j)];
+                const Along& from = along[static_cast<std::size_t>(j)];
+                // the mean square of both reaches keeps it symmetric and positive definite
+                const double reach_m = std::sqrt(0.5 * (at.reach_m * at.reach_m + from.reach_m * from.reach_m));
                 problem.compliance_m_per_n(i, j) =
-                    glm::dot(moved_by_m(at.place_m - from.place_m, from.towards_entry, kCouplingM), at.towards_entry);
+                    glm::dot(moved_by_m(at.place_m - from.place_m, from.along, reach_m), at.along);
             }
+        }
+        if (request.hand.holds) {
+            for (Eigen::Index r = 0; r < 3; ++r)
+                problem.load_m[r] -= glm::dot(request.hand.anchor_m, along[static_cast<std::size_t>(r)].along);
+            problem.strings.push_back(fe::hold_at(0));
         }
         ThreadAnswer out;
         out.key = request.key;
         const fe::TetherState state = fe::settle_threads(request, problem, out);
-        std::vector<Load> pulls;
-        for (std::size_t i = 0; i < barbs.size(); ++i)
-            pulls.push_back({barbs[i].place_m, state.force_n[static_cast<Eigen::Index>(i)] * barbs[i].towards_entry});
-        for (const Vec3& place : request.read_m)
-            out.moved_m.push_back(moved_m(pulls, place, kCouplingM) + moved_m(fingers, place, kFingerSigmaM));
+        std::vector<Load> loads = fingers;
+        for (std::size_t i = 0; i < along.size(); ++i)
+            loads.push_back(
+                {along[i].place_m, state.force_n[static_cast<Eigen::Index>(i)] * along[i].along, along[i].reach_m});
+        if (request.hand.holds) out.hand_held_n = state.force_n.head<3>().norm();
+        for (const auto* places : {&request.read_m, &request.inside_m})
+            for (const Vec3& place : *places) out.moved_m.push_back(moved_m(loads, place));
         return fe::quantised(std::move(out));
     }
 
  private:
+    /// A direction at a place, and what is about it that moves with it.
+    struct Along {
+        Vec3 place_m{}, along{};
+        double reach_m = 0.0;
+    };
     struct Load {
         Vec3 place_m{}, force_n{};
+        double reach_m = 0.0;
     };
 
-    static Vec3 moved_m(const std::vector<Load>& loads, const Vec3& place_m, double reach_m) {
+    static Vec3 moved_m(const std::vector<Load>& loads, const Vec3& place_m) {
         Vec3 sum{};
         for (const Load& load : loads) {
             const double size_n = glm::length(load.force_n);
-            if (size_n > 0.0) sum += size_n * moved_by_m(place_m - load.place_m, load.force_n / size_n, reach_m);
+            if (size_n > 0.0) sum += size_n * moved_by_m(place_m - load.place_m, load.force_n / size_n, load.reach_m);
         }
         return sum;
     }
@@ -161,7 +202,8 @@ class FlatThreads final : public ThreadTissue {
             const BarbGrip& barb = grip.barbs[static_cast<std::size_t>(i)];
             const Vec3 flat(barb.towards_entry.x, barb.towards_entry.y, 0.0);
             const double length = glm::length(flat);
-            if (length > 0.0) out.push_back({{barb.place_m.x, barb.place_m.y, 0.0}, each_n / length * flat});
+            if (length > 0.0)
+                out.push_back({{barb.place_m.x, barb.place_m.y, 0.0}, each_n / length * flat, kFingerSigmaM});
         }
         return out;
     }

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <memory>
 #include <vector>
 
@@ -13,6 +14,8 @@ namespace sim {
 
 /// Reach of fingers that stroke the skin; assumed.
 inline constexpr double kFingerSigmaM = 6.0 * kMm;
+/// Of finger pulp held against the skin; assumed, 500 to 3000.
+inline constexpr double kPulpNPerM = 1500.0;
 
 /// The tissue of one patient as threads feel it. Same question, same bits, whatever was asked before.
 class ThreadTissue {
@@ -37,6 +40,14 @@ namespace fe {
 ///        its load holds all but the pulls
 /// @return the solved problem's state; where it converged `answer` holds forces, slips and tails, not yet quantised
 TetherState settle_threads(const ThreadRequest& request, TetherProblem& problem, ThreadAnswer& answer);
+
+/// The two directions along the skin in which a finger that presses there holds it; the third is none.
+/// @pre the hand's first pad presses
+[[nodiscard]] std::array<Vec3, 3> hold_axes(const HandLoad& hand);
+
+/// A finger that keeps the skin from sliding: a string from a place to itself, taut as soon as that moves.
+/// @param first_coordinate of three: way of the skin from its anchor, along hold_axes()
+[[nodiscard]] String hold_at(int first_coordinate);
 
 /// Quantise all that the record keeps. What is not finite becomes trouble.
 [[nodiscard]] ThreadAnswer quantised(ThreadAnswer answer);

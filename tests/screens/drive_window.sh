@@ -63,6 +63,10 @@ if [ "$scenario" = set_one_thread ]; then
   click thread.stroke_entry
   await_again 'event stroked subject 1' 2 60 "and from the entry, with the mouse"
   picture thread
+  # the other hand is laid over the far end and pushes the skin back: a skin-shift test
+  xdotool key m
+  hold_until z 'event hand settled subject 2' "the skin is pushed by the other hand"
+  picture other_hand
   # a pass made without looking holds little: whether it holds this pull or comes out, the tissue has answered
   hold_until r 'event (traction|thread out) subject 1' "the tail is pulled, and the tissue has settled under it"
 fi

@@ -64,14 +64,16 @@ files::WindowData busy_window(std::int64_t to_step, int rows) {
     track.barbs = {{0.01, -1, sim::Layer::superficial_fat, 0.2, true}};
     data.tracks = {track};
     sim::ThreadAnswer answer{
-        static_cast<std::uint64_t>(to_step), sim::ThreadTrouble::none, 9, {}, {{0.001, -2e-8, 0.5}}};
+        static_cast<std::uint64_t>(to_step), sim::ThreadTrouble::none, 9, {}, {{0.001, -2e-8, 0.5}}, 0.75};
     answer.threads = {{0.0021, 1e-8, {{0.125, -0.0003, 0.004}, {-1e-6, 1800.5, 0.0}}}, {0.0, 0.0, {}}};
-    data.about_threads = {{to_step, answer}, {to_step, sim::ThreadAnswer{99, sim::ThreadTrouble::no_body, 0, {}, {}}}};
+    data.about_threads = {{to_step, answer},
+                          {to_step, sim::ThreadAnswer{99, sim::ThreadTrouble::no_body, 0, {}, {}, 0.0}}};
     sim::LiftRow lift;
     lift.step = to_step;
     lift.thread = 2;
     lift.pull_n = 1.25;
     lift.stroke_n = -3e-6;
+    lift.hand_n = 0.25;
     lift.hold_n = 2.125;
     lift.slipped = 4;
     lift.out = true;
@@ -148,6 +150,7 @@ TEST_CASE("what is written is read back to the same bits", "[files][attempt]") {
     CHECK(recording.lifts[3].step == 128);
     CHECK(recording.lifts[3].thread == 2);
     CHECK(same_bits(recording.lifts[3].stroke_n, -3e-6));
+    CHECK(same_bits(recording.lifts[3].hand_n, 0.25));
     CHECK(same_bits(recording.lifts[3].hold_n, 2.125));
     CHECK(recording.lifts[3].slipped == 4);
     CHECK(recording.lifts[3].out);
