@@ -69,9 +69,12 @@ int tray_number(const sim::Scenario& scenario, sim::TipShape tip, bool loaded) {
     return -1;
 }
 
-std::string entry_line(const sim::Vec3& entry_m) {
-    return fmt::format("entry {:.2f} {:.2f} {:.2f}", entry_m.x / sim::kMm, entry_m.y / sim::kMm, entry_m.z / sim::kMm);
+std::string place_line(std::string_view verb, const sim::Vec3& place_m) {
+    return fmt::format("{} {:.2f} {:.2f} {:.2f}", verb, place_m.x / sim::kMm, place_m.y / sim::kMm,
+                       place_m.z / sim::kMm);
 }
+
+std::string entry_line(const sim::Vec3& entry_m) { return place_line("entry", entry_m); }
 
 sim::AxisBand band_at(const sim::LayerPoint& at, const sim::InstrumentSpec& instrument) {
     return sim::target_band(at.bottom_m, sim::gauge(instrument.gauge).radius_m(), {});
@@ -177,15 +180,29 @@ void steer(Writer& w, const sim::PlannedVector& plan) {
 /// Whether the scenario asks for more than the pass: a thread drawn tight.
 bool wants_lift(const sim::PlannedVector& plan) { return !plan.lift.empty(); }
 
+/// The skin at the far end pushed back towards the entry, before anything is opened: what does it bring along?
+void test_shift(Writer& w, const sim::PlannedVector& plan) {
+    w.comment("what does the skin give? pushed back along the vector, and let go");
+    w.line(place_line("touch", plan.end_m));
+    w.line("grip push 1 N turned 180 for 0.8 s");
+    w.line("wait 0.4 s");
+}
+
 /// A gentle pull, and while it holds the tissue along the thread from both ends towards its centre: without the pull
 /// the thread goes along with the stroke, and little is kept.
-void anchor_gently(Writer& w) {
+void anchor_gently(Writer& w, const sim::PlannedVector& plan) {
+    w.comment("a finger holds the skin at the entry");
+    w.line(place_line("touch", plan.entry_m));
+    w.line("wait 0.2 s");
+    w.line("grip counter-hold 2 N");
     w.comment("does it hold? and while it holds, the tissue along it, from both ends to the middle");
     w.line("traction 1 N on 1");
     w.line("wait 0.6 s");
     for (const std::string_view end : {"entry", "far", "entry"})
         w.line(fmt::format("stroke 4 N toward from {} on 1", end));
     w.line("traction 0 N on 1");
+    w.line("wait 0.3 s");
+    w.line("grip counter-hold 0 N");
     w.line("wait 0.5 s");
 }
 
@@ -203,6 +220,7 @@ void capable(Writer& w) {
     const sim::Scenario& scenario = w.model().scenario;
     const sim::PlannedVector& plan = scenario.plan.front();
     w.comment(scenario.title + ": a capable pair of hands");
+    if (wants_lift(plan)) test_shift(w, plan);
     w.line(entry_line(plan.entry_m));
     pilot(w, 38.0, 0.5);
     const int bare = tray_number(scenario, sim::TipShape::blunt, false);
@@ -214,10 +232,17 @@ void capable(Writer& w) {
     steer(w, plan);
     w.line("lift 0.4 N for 0.6 s");
     w.line("wait 0.5 s");
+    if (wants_lift(plan)) {
+        w.comment("a finger over the far end");
+        w.line(place_line("touch", w.state().tip_m));
+        w.line("grip press 0.5 N");
+        w.line("wait 0.3 s");
+    }
     w.comment("straight out");
     w.line("withdraw all at 12 mm/s");
+    if (wants_lift(plan)) w.line("grip press 0 N");
     w.line("wait 0.5 s");
-    if (wants_lift(plan)) anchor_gently(w);
+    if (wants_lift(plan)) anchor_gently(w, plan);
     w.line("finish");
 }
 
