@@ -126,6 +126,10 @@ Run add_tissue(CLI::App& app) {
     lift->add_option("--threads", a->threads, "1 to this many are shown, up to 8 (default 4)");
     lift->add_option("--traction-n", a->traction_n, "pull on each thread, newtons (default 1)");
     lift->add_flag("--ends", a->only_all, "show one and all threads only");
+    CLI::App* final =
+        add_moves("final", "the final shape beside the linear one: lying, one and all threads", print_final);
+    final->add_option("--threads", a->threads, "this many at most, up to 8 (default 4)");
+    final->add_option("--traction-n", a->traction_n, "pull on each thread, newtons (default 1)");
     CLI::App* deck = add_moves("export", "a CalculiX deck and our own displacements beside it", export_deck);
     deck->add_option("--load", a->load, "upright, supine or thread")
         ->required()

@@ -49,6 +49,7 @@ void apply(const std::vector<std::string>& settings, sim::fe::TissueParameters& 
 
 int print_posture(const TissueArguments& arguments);
 int print_lift(const TissueArguments& arguments);
+int print_final(const TissueArguments& arguments);
 int export_deck(const TissueArguments& arguments);
 int print_convergence(const TissueArguments& arguments);
 int print_sensitivity(const TissueArguments& arguments);

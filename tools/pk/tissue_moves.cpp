@@ -7,6 +7,7 @@
 #include "sim/anatomy/parameters.hpp"
 #include "sim/core/errors.hpp"
 #include "sim/tissue/ccx_deck.hpp"
+#include "sim/tissue/final_shape.hpp"
 #include "sim/tissue/read_out.hpp"
 #include "tools/pk/tissue.hpp"
 
@@ -118,6 +119,65 @@ int print_lift(const TissueArguments& a) {
     if (a.json) fmt::print("{}\n", out.dump(2));
     if (unsettled) require_settled(*unsettled, "lift");
     return 0;
+}
+
+namespace {
+
+/// Most that the skin comes out of the face.
+double bulge_m(const sim::fe::HexMesh& mesh, const Eigen::VectorXd& moved_m) {
+    double most_m = 0.0;
+    for (int c = 0; c < mesh.columns(); ++c) {
+        const Eigen::Vector3d u = moved_m.segment<3>(3 * mesh.free_node(c, sim::fe::kCellsDeep));
+        most_m = std::max(most_m, -glm::dot(sim::Vec3(u.x(), u.y(), u.z()), mesh.inward[static_cast<std::size_t>(c)]));
+    }
+    return most_m;
+}
+
+}  // namespace
+
+int print_final(const TissueArguments& a) {
+    const Ready ready = make_ready(a);
+    const sim::Head& head = head_of(ready.prepared, a.scenario);
+    const sim::fe::HexMesh& mesh = ready.body->mesh();
+    const sim::fe::FiniteStrain finite = finite_strain_of(mesh, ready.body->body());
+    const auto solve = [&](const Eigen::VectorXd& f) -> Eigen::VectorXd { return ready.body->response().solve(f); };
+    nlohmann::ordered_json out{{"laxity", name_of(ready.laxity)}, {"traction_n", a.traction_n}};
+    if (!a.json)
+        fmt::print("{:<12} {:>7} {:>7} {:>9} {:>9} {:>6} {:>8} {:>6}  mm\n", "load", "peak", "final", "bulge", "final",
+                   "steps", "least J", "s");
+    bool all = true;
+    for (const int threads : {0, 1, a.threads}) {
+        std::vector<sim::fe::ThreadPath> paths;
+        if (threads > 0) paths = sim::fe::lifting_paths(head, mesh, sim::Side::left, threads, a.traction_n);
+        const auto linear = ready.body->settle({threads == 0 ? sim::fe::lying_down() : sim::Vec3{}, paths});
+        require_settled(linear.tethers, "final");
+        const auto start = std::chrono::steady_clock::now();
+        const auto shape = final_shape(finite, solve, linear.force_n, linear.displacement_m);
+        const double took_s = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+        auto settled = linear;
+        settled.displacement_m = shape.moved_m;
+        const double before_m = lift_read_out(*ready.body, linear, paths).peak_m,
+                     after_m = lift_read_out(*ready.body, settled, paths).peak_m;
+        const double bulge_before_m = bulge_m(mesh, linear.displacement_m),
+                     bulge_after_m = bulge_m(mesh, shape.moved_m);
+        const std::string load = threads == 0 ? "lying" : fmt::format("{} thread{}", threads, threads == 1 ? "" : "s");
+        all = all && shape.converged;
+        out["shapes"].push_back({{"load", load},
+                                 {"peak_mm", before_m / kMm},
+                                 {"peak_final_mm", after_m / kMm},
+                                 {"bulge_mm", bulge_before_m / kMm},
+                                 {"bulge_final_mm", bulge_after_m / kMm},
+                                 {"iterations", shape.iterations},
+                                 {"least_volume_ratio", shape.least_volume_ratio},
+                                 {"seconds", took_s},
+                                 {"converged", shape.converged}});
+        if (!a.json)
+            fmt::print("{:<12} {:>7.2f} {:>7.2f} {:>9.2f} {:>9.2f} {:>6} {:>8.2f} {:>6.2f}{}\n", load, before_m / kMm,
+                       after_m / kMm, bulge_before_m / kMm, bulge_after_m / kMm, shape.iterations,
+                       shape.least_volume_ratio, took_s, shape.converged ? "" : "  NOT CONVERGED");
+    }
+    if (a.json) fmt::print("{}\n", out.dump(2));
+    return all ? 0 : 1;
 }
 
 int export_deck(const TissueArguments& a) {
