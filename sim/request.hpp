@@ -76,7 +76,7 @@ struct HandLoad {
     std::vector<HandPad> pads;  ///< empty: no hand
     double force_n = 0.0;
     bool holds = false;  ///< the first pad also keeps the skin from sliding off its anchor, as a spring of kPulpNPerM
-    Vec3 anchor_m{};     ///< displacement of the skin there when the hand came
+    Vec3 anchor_m{};     ///< displacement of the skin there when the hand came; it goes along with its own press
     friend bool operator==(const HandLoad&, const HandLoad&) = default;
 };
 

@@ -148,7 +148,8 @@ std::optional<Sentence> about_hand(const sim::State& state, const sim::Recording
         if (state.step - event->step > kFreshSteps) break;
         if (event->kind == sim::EventKind::hand_slipped)
             return Sentence{Mark::caution,
-                            fmt::format("The counter-hold slipped; it held back {:.1f} N.", event->value[1]),
+                            told ? fmt::format("The counter-hold slipped; it held back {:.1f} N.", event->value[1])
+                                 : "The counter-hold slipped.",
                             "Press more firmly, or pull less."};
         const bool of_hand = event->subject == 0;
         if (of_hand && event->kind == sim::EventKind::tissue_trouble)

@@ -252,7 +252,11 @@ TetherProblem FeThreads::problem_of(const ThreadRequest& request, const std::vec
         out.load_m.segment(first, n) = thread.fields.gravity_moved_m * Eigen::Vector3d(g.x, g.y, g.z);
         first += n;
     }
-    if (hand != nullptr) push_along(out, threads, hand, hand->moved_m, request.hand.force_n);
+    if (hand != nullptr) {
+        const Eigen::VectorXd held = out.load_m.segment(strings, holds);
+        push_along(out, threads, hand, hand->moved_m, request.hand.force_n);
+        out.load_m.segment(strings, holds) = held;  // a finger goes along with what its own press does
+    }
     if (request.stroke.thread < 0) return out;
     const Fingers& fingers = fingers_over(*threads[static_cast<std::size_t>(request.stroke.thread)], request.stroke);
     push_along(out, threads, hand, fingers.moved_m, request.stroke.towards_entry_n);

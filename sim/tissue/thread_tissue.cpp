@@ -140,12 +140,15 @@ class FlatThreads final : public ThreadTissue {
         fe::TetherProblem problem;
         problem.compliance_m_per_n.resize(n, n);
         problem.load_m.resize(n);
-        std::vector<Load> fingers = stroke_loads(request);
+        const std::vector<Load> strokes = stroke_loads(request);
+        std::vector<Load> fingers = strokes;
         for (const HandPad& pad : request.hand.pads)
             fingers.push_back({pad.place_m, request.hand.force_n * pad.push, kFingerSigmaM});
         for (Eigen::Index i = 0; i < n; ++i) {
             const Along& at = along[static_cast<std::size_t>(i)];
-            problem.load_m[i] = glm::dot(moved_m(fingers, at.place_m), at.along);
+            // a finger that holds goes along with what its own press does
+            const bool holds = request.hand.holds && i < 3;
+            problem.load_m[i] = glm::dot(moved_m(holds ? strokes : fingers, at.place_m), at.along);
             for (Eigen::Index j = 0; j < n; ++j) {
                 const Along& from = along[static_cast<std::size_t>(j)];
                 // the mean square of both reaches keeps it symmetric and positive definite
