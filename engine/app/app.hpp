@@ -33,14 +33,15 @@ struct Options {
     std::filesystem::path script;   ///< hands for the picture and the bench
     std::optional<double> at_s;     ///< moment of the script; its end if not given
     std::filesystem::path journal;
-    std::string screen = "practice";          ///< for the picture: start, practice or score
-    std::string view = "work";                ///< for the picture: work or whole
-    std::string portrait;                     ///< for the picture: this patient's outside alone
-    double azimuth_deg = 45.0;                ///< for the portrait
-    bool vessels = false;                     ///< for the picture
-    std::string layers;                       ///< for the picture of a debrief: a digit for each
-    std::string over;                         ///< for the picture: what lies over the tray, section or settings
-    std::optional<sim::PracticeMode> mode;    ///< instead of the one that is set
+    std::string screen = "practice";        ///< for the picture: start, practice or score
+    std::string view = "work";              ///< for the picture: work or whole
+    std::string portrait;                   ///< for the picture: this patient's outside alone
+    std::optional<double> azimuth_deg;      ///< of the portrait, 45 when not given; of a practice still, from its view
+    double elevation_deg = 0.0;             ///< of a practice still, above its usual view
+    bool vessels = false;                   ///< for the picture
+    std::string layers;                     ///< for the picture of a debrief: a digit for each
+    std::string over;                       ///< for the picture: what lies over the tray, section or settings
+    std::optional<sim::PracticeMode> mode;  ///< instead of the one that is set
     std::optional<session::Posture> posture;  ///< for the picture and the bench: with the tissue there, the patient so
     int width = 1280, height = 720;
     std::optional<int> text_percent;     ///< instead of the one that is set

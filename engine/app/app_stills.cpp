@@ -36,7 +36,7 @@ int App::portrait() {
     view::CameraPose pose;
     pose.up = {0, std::cos(kReclineRad), std::sin(kReclineRad)};
     pose.front = {0, -std::sin(kReclineRad), std::cos(kReclineRad)};
-    pose.azimuth_rad = options_.azimuth_deg * sim::kPi / 180.0;
+    pose.azimuth_rad = options_.azimuth_deg.value_or(45.0) * sim::kPi / 180.0;
     pose.elevation_rad = 0.1;
     pose.target_m = {0, -0.02, 0.03};
     pose.distance_m = options_.view == "work" ? 0.55 : 1.0;
@@ -83,8 +83,10 @@ int App::picture() {
         arrange_debrief();
     } else {
         load_now(options_.scenario);
-        practice_->set_view(options_.view == "whole");
+        practice_->set_view(options_.view == "whole",
+                            glm::dvec2(options_.azimuth_deg.value_or(0.0), options_.elevation_deg) * sim::kPi / 180.0);
         play_script();
+        practice_->settle_skin();
         practice_->show_vessels(options_.vessels);
         practice_->show_section(options_.over == "section");
         if (options_.over == "settings") practice_->open_settings();

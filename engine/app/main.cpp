@@ -29,7 +29,8 @@ int main(int argc, char** argv) {
         ->check(CLI::IsMember({"start", "past", "settings", "practice", "score"}));
     cli.add_option("--view", options.view, "camera of the still")->check(CLI::IsMember({"work", "whole"}));
     cli.add_option("--portrait", options.portrait, "still of this patient alone");
-    cli.add_option("--azimuth", options.azimuth_deg, "camera of the portrait, degrees");
+    cli.add_option("--azimuth", options.azimuth_deg, "camera of the portrait, degrees; of other stills so far round");
+    cli.add_option("--elevation", options.elevation_deg, "camera of a practice still so much higher, degrees");
     cli.add_option("--loss", options.loss, "debrief still: this line of the list is selected");
     cli.add_option("--page", options.page, "debrief still: page, 0 to 6")->check(CLI::Range(0, 6));
     cli.add_option("--layers", options.layers,

@@ -55,6 +55,7 @@ Practice::Practice(Prepared prepared, std::shared_ptr<const view::InstrumentMode
       session_(std::make_unique<session::Session>(prepared_.model, options_of(tape_, mode, answers_))),
       scene_(prepared_.model, prepared_.look, instruments),
       posture_(prepared_.tissue, scene_),
+      under_tip_(posture_.tissue()),
       lesson_(mode == sim::PracticeMode::coached ? prepared_.lesson : std::vector<files::LessonStep>{}) {
     // coached use has its aids on; solo on request; graded work none
     cutaway_ = trace_ = force_ = words_ = mode == sim::PracticeMode::coached;
@@ -98,7 +99,10 @@ bool Practice::trace_shown() const {
 
 view::DrawList Practice::draw_list(double aspect) {
     if (!placed_) {
-        camera_.place(whole_view_ ? scene_.whole(aspect) : scene_.work(aspect));
+        view::CameraPose pose = whole_view_ ? scene_.whole(aspect) : scene_.work(aspect);
+        pose.azimuth_rad += view_turn_rad_.x;
+        pose.elevation_rad += view_turn_rad_.y;
+        camera_.place(pose);
         placed_ = true;
     }
     view::SceneOptions options;
@@ -324,11 +328,13 @@ bool Practice::advance(double elapsed_s, const Input& input) {
     const std::string trouble = noted_trouble_;
     note_events();
     listen(elapsed_s);
+    changed = under_tip_.advance(session_->state(), elapsed_s, settings_.reduced_motion, scene_) || changed;
     return changed || step != lesson_.at() || trouble != noted_trouble_ || captioned != (caption_left_s_ > 0.0);
 }
 
 void Practice::play(const std::vector<files::TimedCommand>& commands, std::int64_t until_step) {
     std::size_t next = 0;
+    const std::int64_t from_step = session_->state().step;
     while (session_->state().step < until_step && !session_->finished()) {
         if (!session_->waiting())
             for (; next < commands.size() && commands[next].step <= session_->state().step; ++next)
@@ -342,6 +348,8 @@ void Practice::play(const std::vector<files::TimedCommand>& commands, std::int64
     }
     thread_hands_.follow(session_->state());
     if (thread_hands_.thread() > 0 || session_->state().hand.placed) posture_.wait_for_threads(scene_);
+    const double played_s = static_cast<double>(session_->state().step - from_step) * sim::kStepS;
+    under_tip_.advance(session_->state(), played_s, false, scene_);
 }
 
 }  // namespace app

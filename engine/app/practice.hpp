@@ -2,6 +2,7 @@
 
 #include <cstdint>
 #include <functional>
+#include <glm/vec2.hpp>
 #include <memory>
 #include <optional>
 #include <string>
@@ -17,6 +18,7 @@
 #include "engine/app/patient_posture.hpp"
 #include "engine/app/section_panel.hpp"
 #include "engine/app/settings.hpp"
+#include "engine/app/skin_under_tip.hpp"
 #include "engine/app/sound.hpp"
 #include "engine/app/steering.hpp"
 #include "engine/app/thread_hands.hpp"
@@ -70,8 +72,12 @@ class Practice {
     void open_settings();
     /// For stills: waits for the tissue.
     void place_patient(session::Posture posture) { posture_.wait(posture, scene_); }
-    void set_view(bool whole) {
+    /// For stills: waits for what the hands do to the skin, where there is tissue.
+    void settle_skin() { under_tip_.wait(session_->state(), scene_); }
+    /// @param turn_rad the camera goes so far round the patient and up
+    void set_view(bool whole, glm::dvec2 turn_rad) {
         whole_view_ = whole;
+        view_turn_rad_ = turn_rad;
         placed_ = false;
     }
     /// What is heard now, and the events since the last call that may click.
@@ -177,6 +183,7 @@ class Practice {
     std::unique_ptr<session::Session> session_;
     view::Scene scene_;
     PatientPosture posture_;
+    SkinUnderTip under_tip_;
     bool posture_refused_ = false;  ///< something was in the skin
     view::Camera camera_;
     Steering steering_;
@@ -184,6 +191,7 @@ class Practice {
     OtherHand other_hand_;
     SectionPanel section_panel_;
     std::vector<view::SidePicture> in_tray_, in_hand_;  ///< by tray number
+    glm::dvec2 view_turn_rad_{};                        ///< of the first view
     Rect view_;                                         ///< patient's place in the last frame
     bool placed_ = false, whole_view_ = false, leave_ = false, finish_asked_ = false, leave_asked_ = false;
     bool cutaway_ = true, vessels_ = false, trace_ = true, force_ = true, words_ = true, section_ = false;

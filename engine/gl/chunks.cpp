@@ -114,20 +114,34 @@ bool may_be_raised(const Chunk& chunk, const view::Tent& tent, float slack_mm) {
            glm::length(chunk.centre - tent.centre_mm) < chunk.radius + slack_mm + kReachWidths * tent.width_mm;
 }
 
+glm::vec4 plane_of(const glm::vec3& a_mm, const glm::vec3& b_mm, const glm::vec3& c_mm) {
+    const glm::vec3 across = glm::cross(b_mm - a_mm, c_mm - a_mm);
+    const float length = glm::length(across);
+    // a triangle without an area is seen from everywhere and from nowhere
+    const glm::vec3 n = length > 1e-12f ? across / length : glm::vec3(0.0f);
+    return {n, glm::dot(n, a_mm)};
+}
+
 std::vector<glm::vec4> planes_of(std::span<const view::SurfaceVertex> vertices,
                                  std::span<const std::uint32_t> triangles) {
     std::vector<glm::vec4> planes;
     planes.reserve(triangles.size() / 3);
     for (std::size_t t = 0; t + 2 < triangles.size(); t += 3) {
-        const glm::vec3 a = vertices[triangles[t]].position_mm, b = vertices[triangles[t + 1]].position_mm,
-                        c = vertices[triangles[t + 2]].position_mm;
-        const glm::vec3 across = glm::cross(b - a, c - a);
-        const float length = glm::length(across);
-        // a triangle without an area is seen from everywhere and from nowhere
-        const glm::vec3 n = length > 1e-12f ? across / length : glm::vec3(0.0f);
-        planes.emplace_back(n, glm::dot(n, a));
+        const auto at = [&](std::size_t corner) { return vertices[triangles[t + corner]].position_mm; };
+        planes.push_back(plane_of(at(0), at(1), at(2)));
     }
     return planes;
+}
+
+Corners corners_of(std::size_t vertices, std::span<const std::uint32_t> triangles) {
+    Corners out;
+    out.first.assign(vertices + 1, 0);
+    for (const std::uint32_t v : triangles) ++out.first[v + 1];
+    for (std::size_t v = 0; v < vertices; ++v) out.first[v + 1] += out.first[v];
+    out.of.resize(triangles.size());
+    std::vector<std::uint32_t> next(out.first.begin(), out.first.end() - 1);
+    for (std::size_t k = 0; k < triangles.size(); ++k) out.of[next[triangles[k]]++] = static_cast<std::uint32_t>(k / 3);
+    return out;
 }
 
 void pick_facing(std::span<const std::uint32_t> triangles, std::span<const glm::vec4> planes, const glm::vec3& eye_mm,

@@ -38,9 +38,17 @@ inline constexpr std::size_t kChunkTriangles = 192;
 /// Whether the tent may raise any of it by more than a thousandth of its height. @param slack_mm as above
 [[nodiscard]] bool may_be_raised(const Chunk& chunk, const view::Tent& tent, float slack_mm);
 
-/// Of each triangle its unit normal and how far along it the triangle lies, mm.
+/// A triangle's unit normal and how far along it the triangle lies, mm.
+[[nodiscard]] glm::vec4 plane_of(const glm::vec3& a_mm, const glm::vec3& b_mm, const glm::vec3& c_mm);
+/// Of each triangle.
 [[nodiscard]] std::vector<glm::vec4> planes_of(std::span<const view::SurfaceVertex> vertices,
                                                std::span<const std::uint32_t> triangles);
+
+/// Which triangles each vertex is a corner of: those of vertex v are of[first[v]] to of[first[v + 1] - 1].
+struct Corners {
+    std::vector<std::uint32_t> first, of;
+};
+[[nodiscard]] Corners corners_of(std::size_t vertices, std::span<const std::uint32_t> triangles);
 
 /// Adds the triangles that the eye sees from in front to `picked`. @param planes of these triangles, first to first
 void pick_facing(std::span<const std::uint32_t> triangles, std::span<const glm::vec4> planes, const glm::vec3& eye_mm,

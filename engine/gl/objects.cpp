@@ -74,6 +74,12 @@ void Mesh::replace(std::span<const std::byte> vertices, std::span<const std::uin
     count_ = static_cast<GLsizei>(triangles.size());
 }
 
+void Mesh::replace_vertices(std::size_t first, std::span<const std::byte> vertices, std::size_t stride) {
+    PK_GL(glBindBuffer(GL_ARRAY_BUFFER, vertices_.name()));
+    PK_GL(glBufferSubData(GL_ARRAY_BUFFER, static_cast<GLintptr>(first * stride),
+                          static_cast<GLsizeiptr>(vertices.size_bytes()), vertices.data()));
+}
+
 void Mesh::draw() const {
     if (count_ == 0) return;
     PK_GL(glBindVertexArray(array_.name()));

@@ -76,6 +76,8 @@ class Mesh {
 
     /// Put other vertices and triangles in the same place; the layout stays.
     void replace(std::span<const std::byte> vertices, std::span<const std::uint32_t> triangles);
+    /// Other vertices from this one on. @pre there are as many
+    void replace_vertices(std::size_t first, std::span<const std::byte> vertices, std::size_t stride);
     void draw() const;
     /// A part of the triangles. @param first, count in indices  @param base added to each index
     void draw(std::uint32_t first, std::uint32_t count, std::uint32_t base = 0) const;

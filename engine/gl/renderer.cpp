@@ -26,11 +26,6 @@ std::string text_of(const std::filesystem::path& file) {
     return text.str();
 }
 
-template <typename T>
-std::span<const std::byte> bytes_of(const std::vector<T>& values) {
-    return std::as_bytes(std::span(values));
-}
-
 Texture plain(std::array<std::uint8_t, 4> rgba) { return make_texture(1, 1, rgba, Wrap::repeat); }
 
 constexpr std::array kObjectLayout{
@@ -102,13 +97,14 @@ Renderer::SurfaceOnCard& Renderer::on_card(const std::shared_ptr<const view::Sur
         Mesh mesh(bytes_of(rest->vertices), sizeof(V), layout, triangles);
         std::vector<glm::vec4> planes = planes_of(rest->vertices, triangles);
         kept = {rest,
-                {std::move(mesh), std::move(chunks), std::move(triangles), std::move(planes), {}, {}, rest, 0.0f}};
+                {std::move(mesh), std::move(chunks), std::move(triangles), std::move(planes), {}, {}, rest, 0.0f, {}}};
     }
     if (kept.card.holds.lock() != surface) {
         kept.card.mesh.replace(bytes_of(surface->vertices), kept.card.triangles);
         kept.card.planes = planes_of(surface->vertices, kept.card.triangles);
         kept.card.holds = surface;
         kept.card.moved_most_mm = surface->moved_most_mm;
+        kept.card.live.begin_anew();
     }
     return kept.card;
 }
@@ -216,7 +212,8 @@ void Renderer::draw_backdrop() {
 
 void Renderer::upload(const view::DrawList& list, Shading shading) {
     forget_what_is_gone();
-    for (const auto& surface : list.surfaces) on_card(surface);
+    for (std::size_t i = 0; i < list.surfaces.size(); ++i)
+        follow_live(on_card(list.surfaces[i]), *list.surfaces[i], i < list.live.size() ? list.live[i] : nullptr);
     for (const auto& solid : list.solids) on_card(solid);
     for (const auto& marks : list.marks) on_card(marks);
     if (list.hairs) on_card(list.hairs);

@@ -36,6 +36,24 @@ class Renderer {
     struct Programs {
         Program skin, cloth, depth_only, lean_skin, lean_plain_skin, lean_cloth, lean_depth_only, layers, object;
     };
+    /// What a live tip has moved of a surface.
+    struct LiveOnCard {
+        std::weak_ptr<const view::VertexMoves> holds;
+        std::vector<std::uint32_t> vertices;  ///< that stand where it has moved them
+        float most_mm = 0.0f;
+        Corners corners;                    ///< made when the first vertex is moved
+        std::vector<glm::vec3> place_mm;    ///< of all vertices, as they are on the card
+        std::vector<std::uint32_t> turned;  ///< of each triangle when it was looked at last, counted by `turn`
+        std::uint32_t turn = 0;
+
+        /// The surface has been put on the card whole.
+        void begin_anew() {
+            holds.reset();
+            vertices.clear();
+            place_mm.clear();
+            most_mm = 0.0f;
+        }
+    };
     struct SurfaceOnCard {
         Mesh mesh;
         std::vector<Chunk> chunks;
@@ -45,6 +63,9 @@ class Renderer {
         std::weak_ptr<const view::Image> painted_by;
         std::weak_ptr<const view::Surface> holds;  ///< whose vertices are on the card
         float moved_most_mm = 0.0f;                ///< of them, from where the chunks were made
+        LiveOnCard live;
+
+        [[nodiscard]] float slack_mm() const { return moved_most_mm + live.most_mm; }
     };
     struct FaceOnCard {
         Mesh mesh;
@@ -88,6 +109,10 @@ class Renderer {
     void forget_what_is_gone();
 
     SurfaceOnCard& on_card(const std::shared_ptr<const view::Surface>& surface);
+    /// Moves on the card what a live tip moves, and brings back what it no longer does. @param live may be null
+    static void follow_live(SurfaceOnCard& card, const view::Surface& surface,
+                            const std::shared_ptr<const view::VertexMoves>& live);
+    static void turn_planes(SurfaceOnCard& card, const std::vector<std::uint32_t>& touched);
     const Mesh& on_card(const std::shared_ptr<const view::ObjectMesh>& mesh);
     const std::vector<std::shared_ptr<FaceOnCard>>& on_card(
         const std::shared_ptr<const std::vector<view::LayerFace>>& faces);

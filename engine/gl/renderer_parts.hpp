@@ -1,5 +1,9 @@
 #pragma once
 
+#include <cstddef>
+#include <span>
+#include <vector>
+
 #include "engine/gl/objects.hpp"
 #include "engine/view/draw_list.hpp"
 
@@ -8,6 +12,11 @@
 namespace gl {
 
 inline constexpr int kDetailUnit = 0, kFaceUnit = 1, kReliefUnit = 2, kLayerUnit = 3, kPatternUnit = 4;
+
+template <typename T>
+std::span<const std::byte> bytes_of(const std::vector<T>& values) {
+    return std::as_bytes(std::span(values));
+}
 
 void set_cut(const Program& program, const view::DrawList& list);
 void set_camera(const Program& program, const view::DrawList& list);

@@ -38,7 +38,7 @@ void Renderer::find_painted(SurfaceOnCard& surface, const view::Surface& source,
 /// Calls with each chunk that may show of those asked for.
 template <typename Use>
 void Renderer::each_chunk(const SurfaceOnCard& surface, const view::DrawList& list, const Which& which, Use use) {
-    const float slack = slack_mm(list) + surface.moved_most_mm;
+    const float slack = slack_mm(list) + surface.slack_mm();
     for (std::size_t i = 0; i < surface.chunks.size(); ++i) {
         const Chunk& chunk = surface.chunks[i];
         if (which.painted && surface.painted[i] != *which.painted) continue;
@@ -67,7 +67,7 @@ void Renderer::draw_facing(SurfaceOnCard& surface, const view::DrawList& list, c
     picked_.clear();
     each_chunk(surface, list, which, [&](const Chunk& chunk) {
         const auto triangles = std::span(surface.triangles).subspan(chunk.first, chunk.count);
-        if (may_be_raised(chunk, list.tent, surface.moved_most_mm))
+        if (may_be_raised(chunk, list.tent, surface.slack_mm()))
             picked_.insert(picked_.end(), triangles.begin(), triangles.end());
         else
             pick_facing(triangles, std::span(surface.planes).subspan(chunk.first / 3), list.eye_mm, picked_);

@@ -4,10 +4,12 @@
 #include <sys/syscall.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <chrono>
 #include <cmath>
 #include <condition_variable>
+#include <iterator>
 #include <mutex>
 #include <new>
 #include <optional>
@@ -21,6 +23,7 @@
 #include "sim/tissue/fe_threads.hpp"
 #include "sim/tissue/moved_body.hpp"
 #include "sim/tissue/posture.hpp"
+#include "sim/tissue/tip_response.hpp"
 
 namespace session {
 
@@ -73,13 +76,22 @@ class Ready {
  public:
     Ready(std::unique_ptr<sim::fe::TetheredBody> body, const Followers& followers, const std::function<void()>& between)
         : body_(std::move(body)), threads_(body_), followers_(followers) {
+        auto shape = std::make_shared<TissueShape>();
+        shape->mesh = std::make_shared<const sim::fe::HexMesh>(body_->mesh());
         for (const Followers::OnSkin& part : followers.on_skin) {
             between();
-            weights_.push_back(sim::fe::follow_skin(body_->mesh(), part.place_m, part.far_m));
+            shape->on_skin.push_back(sim::fe::follow_skin(body_->mesh(), part.place_m, part.far_m));
         }
+        shape_ = std::move(shape);
         between();
         lattice_ = std::make_shared<const sim::fe::ChartLattice>(body_->mesh());
         for (const sim::Vec3& mark : followers.marks_m) marks_.push_back(sim::fe::locate(body_->mesh(), mark));
+    }
+
+    [[nodiscard]] std::shared_ptr<const TissueShape> shape() const { return shape_; }
+
+    std::vector<sim::fe::TipBlock> blocks(const std::vector<sim::fe::TipNode>& nodes) {
+        return solve_tip_blocks(body_->mesh(), body_->response(), nodes);
     }
 
     /// @throws sim::fe::FactorError when the strings find no rest
@@ -91,7 +103,7 @@ class Ready {
             settle_with_threads(posture, *out, skin_m, whole_m);
         else
             settle_alone(posture, *out, skin_m, whole_m);
-        for (const auto& weights : weights_) weights.moved_mm(skin_m, out->on_skin_mm.emplace_back());
+        for (const auto& weights : shape_->on_skin) weights.moved_mm(skin_m, out->on_skin_mm.emplace_back());
         for (const auto& place : marks_) out->marks_shift_m.push_back(shift_m(place, whole_m));
         out->body = std::make_shared<const sim::fe::MovedBody>(lattice_, whole_m);
         for (const auto& places : followers_.inside) {
@@ -152,7 +164,7 @@ class Ready {
     sim::fe::FeThreads threads_;
     std::optional<sim::ThreadRequest> pulled_;  ///< the last question about threads that had an answer
     const Followers& followers_;
-    std::vector<sim::fe::FollowWeights> weights_;
+    std::shared_ptr<const TissueShape> shape_;
     std::shared_ptr<const sim::fe::ChartLattice> lattice_;
     std::vector<std::optional<sim::fe::ChartPlace>> marks_;
     sim::fe::TetherState last_;
@@ -220,7 +232,11 @@ struct LiveTissue::Shared {
     std::optional<sim::ThreadRequest> thread_asked;
     std::optional<sim::ThreadAnswer> thread_answer;
     std::string thread_trouble;
+    std::shared_ptr<const TissueShape> shape;
+    std::vector<sim::fe::TipNode> tip_asked, tip_solving;
+    std::vector<sim::fe::TipBlock> tip_blocks;
 
+    void solve_for_tip(std::unique_lock<std::mutex>& lock, Ready& ready);
     void give_up_if_told() const {
         const std::lock_guard lock(mutex);
         if (stop || cancel) throw GivenUp{};
@@ -312,6 +328,52 @@ std::shared_ptr<const SettledPosture> LiveTissue::take_with_threads() {
     return std::exchange(shared_->with_threads, nullptr);
 }
 
+std::shared_ptr<const TissueShape> LiveTissue::shape() const {
+    const std::lock_guard lock(shared_->mutex);
+    return shared_->shape;
+}
+
+void LiveTissue::ask(std::vector<sim::fe::TipNode> nodes) {
+    {
+        const std::lock_guard lock(shared_->mutex);
+        const auto on_its_way = [this](const sim::fe::TipNode& node) {
+            const auto is_it = [&](const sim::fe::TipBlock& block) { return block.node == node; };
+            return std::find(shared_->tip_solving.begin(), shared_->tip_solving.end(), node) !=
+                       shared_->tip_solving.end() ||
+                   std::any_of(shared_->tip_blocks.begin(), shared_->tip_blocks.end(), is_it);
+        };
+        std::erase_if(nodes, on_its_way);
+        shared_->tip_asked = std::move(nodes);
+    }
+    shared_->wake.notify_all();
+}
+
+std::vector<sim::fe::TipBlock> LiveTissue::take_tip_blocks() {
+    const std::lock_guard lock(shared_->mutex);
+    return std::exchange(shared_->tip_blocks, {});
+}
+
+/// One turn's worth of what a tip needs. Few nodes at once: a step's question that comes meanwhile waits for them.
+void LiveTissue::Shared::solve_for_tip(std::unique_lock<std::mutex>& lock, Ready& ready) {
+    constexpr std::size_t kNodesATurn = 8;  // a place's own
+    const auto end = tip_asked.begin() + static_cast<std::ptrdiff_t>(std::min(kNodesATurn, tip_asked.size()));
+    tip_solving.assign(tip_asked.begin(), end);
+    tip_asked.erase(tip_asked.begin(), end);
+    lock.unlock();
+    std::vector<sim::fe::TipBlock> solved;
+    try {
+        solved = ready.blocks(tip_solving);  // read here alone, written under the lock
+    } catch (const std::exception& error) {
+        lock.lock();
+        status.about_tip = error.what();
+        tip_solving.clear();
+        return;
+    }
+    lock.lock();
+    tip_solving.clear();
+    std::move(solved.begin(), solved.end(), std::back_inserter(tip_blocks));
+}
+
 void LiveTissue::run(const std::shared_ptr<Shared>& shared) {
     work_in_the_background();
     const auto start = Clock::now();
@@ -332,15 +394,22 @@ void LiveTissue::run(const std::shared_ptr<Shared>& shared) {
             shared->status.what = "ready";
             shared->status.ready_s = std::chrono::duration<double>(Clock::now() - start).count();
             shared->status.stage = TissueStatus::Stage::ready;
+            shared->shape = ready.shape();
         }
         Posture posture = Posture::upright;
         for (;;) {
             std::optional<sim::ThreadRequest> about_threads;
             {
                 std::unique_lock lock(shared->mutex);
-                shared->wake.wait(lock, [&] { return shared->stop || shared->asked || shared->thread_asked; });
+                shared->wake.wait(lock, [&] {
+                    return shared->stop || shared->asked || shared->thread_asked || !shared->tip_asked.empty();
+                });
                 if (shared->stop) return;
                 about_threads = shared->thread_asked;
+                if (!about_threads && !shared->asked) {
+                    shared->solve_for_tip(lock, ready);
+                    continue;
+                }
                 if (!about_threads) posture = *std::exchange(shared->asked, std::nullopt);
             }
             if (about_threads) {

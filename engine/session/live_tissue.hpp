@@ -26,6 +26,10 @@ class Head;
 namespace sim::fe {
 class MovedBody;
 class TetheredBody;
+struct FollowWeights;
+struct HexMesh;
+struct TipBlock;
+struct TipNode;
 struct TissueParameters;
 }  // namespace sim::fe
 
@@ -62,6 +66,7 @@ struct TissueStatus {
     double fraction = 0.0;  ///< of the build
     std::string what;       ///< it does now
     std::string trouble;    ///< why it failed
+    std::string about_tip;  ///< why the skin does not follow the tip, empty when it does
     TissueNotes notes;
     double ready_s = 0.0;  ///< from the start to ready
 };
@@ -89,8 +94,14 @@ struct SettledPosture {
     int iterations = 0, taut_strings = 0;
 };
 
+/// The tissue as somebody needs it who moves the skin by himself: it never changes, and outlives what made it.
+struct TissueShape {
+    std::shared_ptr<const sim::fe::HexMesh> mesh;
+    std::vector<sim::fe::FollowWeights> on_skin;  ///< in the order of Followers
+};
+
 /// Posture is for the eye. Questions about threads are a step's: the same question has the same answer, whatever the
-/// patient lies in and whatever was asked before; they come before postures.
+/// patient lies in and whatever was asked before; they come before postures, and postures before a tip's blocks.
 class LiveTissue {
  public:
     /// @param builder not null
@@ -118,6 +129,13 @@ class LiveTissue {
     [[nodiscard]] std::string about_threads() const;
     /// The patient as the last such answer left them, in the posture asked for last, once: for the eye.
     [[nodiscard]] std::shared_ptr<const SettledPosture> take_with_threads();
+
+    /// Null until the tissue is ready.
+    [[nodiscard]] std::shared_ptr<const TissueShape> shape() const;
+    /// Nodes whose blocks are wanted, the most urgent first; the last ones asked for count. For the eye.
+    void ask(std::vector<sim::fe::TipNode> nodes);
+    /// Blocks that have been solved since the last call.
+    [[nodiscard]] std::vector<sim::fe::TipBlock> take_tip_blocks();
 
  private:
     struct Shared;

@@ -41,6 +41,13 @@ struct Surface {
     float moved_most_mm = 0.0f;  ///< of any vertex
 };
 
+/// Vertices of a surface or mesh that are shown elsewhere than it says.
+struct VertexMoves {
+    std::vector<std::uint32_t> vertex;     ///< ascending
+    std::vector<glm::vec3> move_mm, turn;  ///< of each; what is added to its normal
+    float most_mm = 0.0f;                  ///< of any
+};
+
 /// Instruments, vessels, marks: rebuilt for each picture.
 struct ObjectVertex {
     glm::vec3 position_mm{};
@@ -134,6 +141,8 @@ struct DrawList {
     SkinTone tone;
     SkinImages images;
     std::vector<std::shared_ptr<const Surface>> surfaces;
+    /// What a live tip does to each surface on top of it, new in each picture; null, or fewer than surfaces: nothing.
+    std::vector<std::shared_ptr<const VertexMoves>> live;
     std::optional<CutBox> cut;
     std::vector<std::shared_ptr<const std::vector<LayerFace>>> faces;  ///< replaced, never changed in place
     ObjectMesh objects;                                                ///< instruments and threads: new in each picture

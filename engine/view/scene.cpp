@@ -96,14 +96,16 @@ void append_threads(ObjectMesh& mesh, std::span<const sim::TrackRecord> left, Mo
     }
 }
 
-Tent tent_of(const sim::State& state) {
-    Tent tent;
-    const Vec3 tip_m = state.inserted_m > 0.0 ? state.tip_m : state.hands.entry.position_m;
-    tent.centre_mm = millimetres(tip_m);
-    tent.outward = glm::vec3(state.hands.entry.normal);
-    tent.height_mm = static_cast<float>(state.inserted_m > 0.0 ? state.tent_m : -state.press_m) * kMmPerM;
-    tent.width_mm = std::max(3.0f, static_cast<float>(state.tent_width_m) * kMmPerM);
-    return tent;
+/// A mesh with some of its vertices elsewhere.
+std::shared_ptr<const ObjectMesh> with_moves(const std::shared_ptr<const ObjectMesh>& mesh, const VertexMoves* moves) {
+    if (!mesh || moves == nullptr) return mesh;
+    auto out = std::make_shared<ObjectMesh>(*mesh);
+    for (std::size_t k = 0; k < moves->vertex.size(); ++k) {
+        ObjectVertex& vertex = out->vertices[moves->vertex[k]];
+        vertex.position_mm += moves->move_mm[k];
+        vertex.normal = glm::normalize(vertex.normal + moves->turn[k]);
+    }
+    return out;
 }
 
 }  // namespace
@@ -134,6 +136,7 @@ Scene::Scene(std::shared_ptr<const sim::Model> model, HeadLook head,
     mark_plan();
     build_structures();
     shown_ = parts();
+    follow_live();
 }
 
 SceneParts Scene::parts() const {
@@ -147,6 +150,35 @@ void Scene::pose(std::shared_ptr<const PatientMoves> from, std::shared_ptr<const
     shown_ = moved_parts(parts(), from_.get(), to_.get(), share_);
     moved_ = to_ && share_ >= 1.0f ? std::make_shared<const MovedAnatomy>(model_->anatomy, to_->body) : nullptr;
     cutaway_ = Cutaway(moved_ ? moved_ : model_->anatomy, block_);
+    follow_live();
+}
+
+void Scene::set_live_skin(LiveSkin live) {
+    live_ = std::move(live);
+    follow_live();
+}
+
+void Scene::follow_live() {
+    live_on_skin_ = shown_.on_skin;
+    for (std::size_t i = 0; i < live_on_skin_.size(); ++i) {
+        const std::size_t part = shown_.surfaces.size() + i;
+        if (part < live_.parts.size()) live_on_skin_[i] = with_moves(shown_.on_skin[i], live_.parts[part].get());
+    }
+}
+
+/// What the tissue does not show, as the step's closed form has it: a lifted tip without blocks or without tissue, and
+/// the rest of a dent that a tip makes in closed skin, which is as deep as the tip has gone.
+Tent Scene::closed_tent(const sim::State& state) const {
+    Tent tent;
+    const bool in_skin = state.inserted_m > 0.0;
+    const Vec3 at_m = in_skin ? state.tip_m : state.hands.entry.position_m;
+    const double sunk_m = std::max(0.0, -glm::dot(live_.entry_moved_m, state.hands.entry.normal));
+    const double height_m = in_skin ? state.tent_m * live_.closed_share : -std::max(0.0, state.press_m - sunk_m);
+    tent.centre_mm = millimetres(at_m + moved_m(at_m));
+    tent.outward = glm::vec3(state.hands.entry.normal);
+    tent.height_mm = static_cast<float>(height_m) * kMmPerM;
+    tent.width_mm = std::max(3.0f, static_cast<float>(state.tent_width_m) * kMmPerM);
+    return tent;
 }
 
 Vec3 Scene::moved_m(const Vec3& rest_m) const {
@@ -174,12 +206,15 @@ void Scene::append_other_hand(ObjectMesh& mesh, const sim::State& state) const {
 
 /// Within the tissue the shaft goes along with what it lies in, outside with the entry.
 std::vector<Vec3> Scene::moved_shaft(std::vector<Vec3> shaft_m, const sim::State& state) const {
-    if (!to_ && !from_) return shaft_m;
-    const Vec3 entry_moved = moved_m(state.hands.entry.position_m);
+    const Vec3 entry_live = live_.entry_moved_m;
+    if (!to_ && !from_ && entry_live == Vec3(0.0)) return shaft_m;
+    const Vec3 entry_moved = moved_m(state.hands.entry.position_m) + entry_live;
     double under_m = state.inserted_m;
     for (std::size_t i = shaft_m.size(); i-- > 0;) {
         const double back_m = i > 0 ? glm::length(shaft_m[i] - shaft_m[i - 1]) : 0.0;
-        shaft_m[i] += under_m > 0.0 ? moved_m(shaft_m[i]) : entry_moved;
+        // what the live tip does to the tissue inside is not known: from the entry on it fades out
+        const double near_entry = state.inserted_m > 0.0 ? 1.0 - std::clamp(under_m / state.inserted_m, 0.0, 1.0) : 0.0;
+        shaft_m[i] += under_m > 0.0 ? moved_m(shaft_m[i]) + near_entry * entry_live : entry_moved;
         under_m -= back_m;
     }
     return shaft_m;
@@ -242,12 +277,13 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     out.tone = look_.tone;
     out.images = look_.images;
     out.surfaces = shown_.surfaces;
-    if (options.opacity[0] > 0.0f) out.hairs = shown_.on_skin[1];
-    out.tent = tent_of(state);
-    out.tent.centre_mm += millimetres(moved_m(Vec3(out.tent.centre_mm) * sim::kMm));
+    out.live.assign(live_.parts.begin(), live_.parts.begin() + static_cast<std::ptrdiff_t>(std::min(
+                                                                   live_.parts.size(), shown_.surfaces.size())));
+    if (options.opacity[0] > 0.0f) out.hairs = live_on_skin_[1];
+    out.tent = closed_tent(state);
     if (block_sides_) out.faces.push_back(block_sides_);
 
-    if (options.marks && options.opacity[0] > 0.0f) out.marks.push_back(shown_.on_skin[0]);
+    if (options.marks && options.opacity[0] > 0.0f) out.marks.push_back(live_on_skin_[0]);
     const std::vector<Vec3> shaft_m = moved_shaft(shaft_among_layers(state, *model_->anatomy), state);
     const bool holding = state.hands.instrument >= 0 && shaft_m.size() >= 2;
     if (holding)

@@ -38,6 +38,13 @@ struct HeadLook {
     std::shared_ptr<const ObjectMesh> hairs;  ///< lashes and brows
 };
 
+/// What a live tip does to the skin that is shown, on top of any posture.
+struct LiveSkin {
+    std::vector<std::shared_ptr<const VertexMoves>> parts;  ///< SceneParts: surfaces, then on_skin; null: nothing
+    Vec3 entry_moved_m{};                                   ///< of the skin where the instrument goes in
+    double closed_share = 1.0;                              ///< of a lifted tip's closed-form tent that is still shown
+};
+
 class Scene {
  public:
     /// @param head        nothing for a slab
@@ -66,12 +73,15 @@ class Scene {
     /// Show the patient so much of the way from one posture to another; null: upright, the reference shape. A cut is
     /// sampled anew, so that a posture is changed while nothing is in the skin.
     void pose(std::shared_ptr<const PatientMoves> from, std::shared_ptr<const PatientMoves> to, float share);
-    /// How far what lies here at rest is shown from there.
+    void set_live_skin(LiveSkin live);
+    /// How far what lies here at rest is shown from there by posture and threads.
     [[nodiscard]] Vec3 moved_m(const Vec3& rest_m) const;
     void append_other_hand(ObjectMesh& mesh, const sim::State& state) const;
 
  private:
     [[nodiscard]] CameraPose facing() const;
+    void follow_live();
+    [[nodiscard]] Tent closed_tent(const sim::State& state) const;
     void mark_plan();
     void build_structures();
     void build_block();
@@ -92,7 +102,9 @@ class Scene {
     std::shared_ptr<const PatientMoves> from_, to_;
     float share_ = 1.0f;
     std::shared_ptr<const MovedAnatomy> moved_;  ///< null in the reference shape and on the way
-    SceneParts shown_;                           ///< parts() where they are now
+    SceneParts shown_;                           ///< parts() where posture and threads have brought them
+    LiveSkin live_;
+    std::vector<std::shared_ptr<const ObjectMesh>> live_on_skin_;  ///< shown_.on_skin with what live_ does to it
 };
 
 /// The part of a slab that is drawn: the planned work with room around it, and some floor.

@@ -46,36 +46,30 @@ std::vector<std::pair<TipNode, double>> shares_of(const HexMesh& mesh, const Cha
 }  // namespace
 
 std::vector<TipBlock> solve_tip_blocks(const HexMesh& mesh, Response& response, std::span<const TipNode> nodes) {
-    std::vector<Eigen::Triplet<double>> entries;
-    int column = 0;
-    for (const TipNode& node : nodes) {
-        SIM_ASSERT(node.column >= 0 && node.column < mesh.columns() && node.level > 0 && node.level <= kCellsDeep);
-        for (const auto& [free, weight] : patch_at(mesh, place_of(mesh, node)).weight)
-            for (int r = 0; r < 3; ++r) entries.emplace_back(3 * free + r, column + r, weight);
-        column += 3;
-    }
-    SparseColumns columns(mesh.cells.unknowns(), column);
-    columns.setFromTriplets(entries.begin(), entries.end());
     std::vector<TipBlock> out;
     for (const TipNode& node : nodes) {
+        SIM_ASSERT(node.column >= 0 && node.column < mesh.columns() && node.level > 0 && node.level <= kCellsDeep);
         out.push_back({node, {}});
         out.back().skin_m_per_n.resize(3 * mesh.columns(), 3);
     }
-    response.each_batch(columns, [&](int first, const Eigen::Ref<const Eigen::MatrixXd>& moved) {
-        for (int k = 0; k < moved.cols(); ++k) {
-            auto to = out[static_cast<std::size_t>((first + k) / 3)].skin_m_per_n.col((first + k) % 3);
+    for (std::size_t first = 0; first < nodes.size(); first += kTipNodesABatch) {
+        const std::size_t count = std::min(kTipNodesABatch, nodes.size() - first);
+        Eigen::MatrixXd load = Eigen::MatrixXd::Zero(mesh.cells.unknowns(), 3 * static_cast<Eigen::Index>(count));
+        for (std::size_t k = 0; k < count; ++k)
+            for (const auto& [free, weight] : patch_at(mesh, place_of(mesh, nodes[first + k])).weight)
+                for (int r = 0; r < 3; ++r) load(3 * free + r, 3 * static_cast<Eigen::Index>(k) + r) = weight;
+        const Eigen::MatrixXd moved = response.solve(load);
+        for (Eigen::Index k = 0; k < moved.cols(); ++k) {
+            auto to = out[first + static_cast<std::size_t>(k / 3)].skin_m_per_n.col(k % 3);
             for (int c = 0; c < mesh.columns(); ++c)
                 to.segment<3>(3 * c) = moved.col(k).segment<3>(3 * mesh.free_node(c, kCellsDeep)).cast<float>();
         }
-    });
+    }
     return out;
 }
 
 TipResponse::TipResponse(const HexMesh& mesh, std::size_t most_bytes)
-    : mesh_(mesh),
-      most_bytes_(most_bytes),
-      block_bytes_(9 * sizeof(float) * static_cast<std::size_t>(mesh.columns())),
-      sum_(3 * mesh.columns()) {
+    : mesh_(mesh), most_bytes_(most_bytes), block_bytes_(9 * sizeof(float) * static_cast<std::size_t>(mesh.columns())) {
     constexpr std::size_t kBlocksAPlace = 8;
     if (!(most_bytes_ >= kBlocksAPlace * block_bytes_))
         throw InputError("tip response: most_bytes", static_cast<double>(most_bytes_),
@@ -109,19 +103,33 @@ void TipResponse::keep(TipBlock block) {
 }
 
 bool TipResponse::skin_m(const ChartPlace& tip, const Vec3& force_n, Eigen::VectorXd& skin_m) {
-    const auto shares = shares_of(mesh_, tip);
-    for (const auto& [node, share] : shares)
-        if (!blocks_.contains(node)) return false;
-    const Eigen::Vector3f force = Eigen::Vector3d(force_n.x, force_n.y, force_n.z).cast<float>();
-    sum_.setZero();
+    Eigen::VectorXf sum;
+    std::vector<bool> told;
+    this->skin_m(std::array{TipForce{tip, force_n}}, sum, told);
+    if (told.front()) skin_m = sum.cast<double>();
+    return told.front();
+}
+
+void TipResponse::skin_m(std::span<const TipForce> forces, Eigen::VectorXf& skin_m, std::vector<bool>& told) {
+    // forces near one another share nodes: each block is gone through once
+    std::map<TipNode, Eigen::Vector3f> at_nodes;
+    told.clear();
+    for (const TipForce& force : forces) {
+        const auto shares = shares_of(mesh_, force.place);
+        told.push_back(std::all_of(shares.begin(), shares.end(),
+                                   [this](const auto& share) { return blocks_.contains(share.first); }));
+        if (!told.back()) continue;
+        const Eigen::Vector3f whole = Eigen::Vector3d(force.force_n.x, force.force_n.y, force.force_n.z).cast<float>();
+        for (const auto& [node, share] : shares)
+            at_nodes.try_emplace(node, Eigen::Vector3f::Zero()).first->second += static_cast<float>(share) * whole;
+    }
+    skin_m.setZero(3 * mesh_.columns());
     ++now_;
-    for (const auto& [node, share] : shares) {
+    for (const auto& [node, force_n] : at_nodes) {
         Kept& kept = blocks_.at(node);
         kept.read = now_;
-        sum_.noalias() += kept.block.skin_m_per_n * (static_cast<float>(share) * force);
+        skin_m.noalias() += kept.block.skin_m_per_n * force_n;
     }
-    skin_m = sum_.cast<double>();
-    return true;
 }
 
 }  // namespace sim::fe

@@ -34,13 +34,20 @@ struct TipBlock {
     [[nodiscard]] std::size_t bytes() const { return static_cast<std::size_t>(skin_m_per_n.size()) * sizeof(float); }
 };
 
-/// Nodes whose blocks fill one batch of back-solves.
+/// Nodes that are worth solving for at once: wider batches gain little.
 inline constexpr std::size_t kTipNodesABatch = 16;
 
-/// Back-solves three columns a node, kTipNodesABatch nodes at a time: work for the background.
+/// Back-solves three columns a node, kTipNodesABatch nodes at a time: work for the background. As long as its last
+/// digits do not matter a narrow batch takes so much less.
 /// @pre nodes are of the mesh
 [[nodiscard]] std::vector<TipBlock> solve_tip_blocks(const HexMesh& mesh, Response& response,
                                                      std::span<const TipNode> nodes);
+
+/// A force somewhere in the tissue.
+struct TipForce {
+    ChartPlace place;
+    Vec3 force_n{};
+};
 
 /// The blocks that are there. Belongs to one thread; solve_tip_blocks may run on another.
 class TipResponse {
@@ -66,6 +73,9 @@ class TipResponse {
     /// exact at nodes (single precision), within 0.1 % of the peak along a column, between columns see README.md.
     /// @return false, and `skin_m` untouched, while a block is missing @throws InputError as nodes_of
     [[nodiscard]] bool skin_m(const ChartPlace& tip, const Vec3& force_n, Eigen::VectorXd& skin_m);
+    /// The same under several forces at once; one with a block missing is left out whole. In single precision.
+    /// @param told of each force whether it is in `skin_m` @throws InputError as nodes_of
+    void skin_m(std::span<const TipForce> forces, Eigen::VectorXf& skin_m, std::vector<bool>& told);
 
     [[nodiscard]] std::size_t bytes() const { return blocks_.size() * block_bytes_; }
     [[nodiscard]] std::size_t blocks() const { return blocks_.size(); }
@@ -80,7 +90,6 @@ class TipResponse {
     std::size_t most_bytes_, block_bytes_;
     std::map<TipNode, Kept> blocks_;
     std::uint64_t now_ = 0;
-    Eigen::VectorXf sum_;
 };
 
 }  // namespace sim::fe

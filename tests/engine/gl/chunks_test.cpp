@@ -139,3 +139,16 @@ TEST_CASE("a tent raises what is near it", "[gl]") {
     tent.height_mm = 0.0f;
     CHECK_FALSE(gl::may_be_raised(chunk, tent, 3.0f));
 }
+
+TEST_CASE("each vertex knows the triangles it is a corner of", "[gl]") {
+    const std::vector<std::uint32_t> triangles{0, 1, 2, 2, 1, 3, 5, 0, 2};  // vertex 4 is in none
+    const gl::Corners corners = gl::corners_of(6, triangles);
+    const auto of = [&](std::uint32_t v) {
+        return std::vector<std::uint32_t>(corners.of.begin() + corners.first[v],
+                                          corners.of.begin() + corners.first[v + 1]);
+    };
+    CHECK(of(0) == std::vector<std::uint32_t>{0, 2});
+    CHECK(of(2) == std::vector<std::uint32_t>{0, 1, 2});
+    CHECK(of(3) == std::vector<std::uint32_t>{1});
+    CHECK(of(4).empty());
+}

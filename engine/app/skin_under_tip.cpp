@@ -1,0 +1,33 @@
+#include "engine/app/skin_under_tip.hpp"
+
+#include <chrono>
+#include <thread>
+#include <utility>
+
+namespace app {
+
+SkinUnderTip::SkinUnderTip(std::shared_ptr<session::LiveTissue> tissue) {
+    if (tissue) tip_.emplace(std::move(tissue));
+}
+
+bool SkinUnderTip::advance(const sim::State& state, double elapsed_s, bool at_once, view::Scene& scene) {
+    if (!tip_ || !tip_->advance(state, scene.model(), elapsed_s, at_once)) return false;
+    if (!follower_) follower_.emplace(*tip_->shape()->mesh, tip_->shape()->on_skin);
+    view::LiveSkin live;
+    live.parts = follower_->moves(tip_->skin_m());
+    live.entry_moved_m = tip_->skin_moved_m(state.hands.entry.position_m);
+    live.closed_share = tip_->closed_share();
+    scene.set_live_skin(std::move(live));
+    return true;
+}
+
+void SkinUnderTip::wait(const sim::State& state, view::Scene& scene) {
+    constexpr int kMostRests = 2000;  // 10 s: blocks take a third of a second for eight nodes
+    for (int i = 0; i < kMostRests; ++i) {
+        advance(state, 0.0, true, scene);
+        if (!tip_ || !tip_->lacks_blocks()) return;
+        std::this_thread::sleep_for(std::chrono::milliseconds(5));
+    }
+}
+
+}  // namespace app

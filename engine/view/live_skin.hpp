@@ -1,0 +1,40 @@
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <vector>
+
+#include <Eigen/Core>
+
+#include "engine/view/draw_list.hpp"
+#include "sim/tissue/hex_mesh.hpp"
+#include "sim/tissue/moved_body.hpp"
+
+/// Vertices of skin, and of what lies on it, that follow the tissue's skin under a live tip.
+
+namespace view {
+
+/// From the skin of the tissue's mesh to the vertices of what is drawn. Only what moves visibly is touched, so that a
+/// frame costs what the tent covers.
+class SkinFollower {
+ public:
+    /// @param weights of each part's vertices, both outlive this
+    SkinFollower(const sim::fe::HexMesh& mesh, const std::vector<sim::fe::FollowWeights>& weights);
+
+    /// Of each part, in the order of the weights; null where nothing of it moves.
+    /// @param skin_m three a column of the mesh
+    [[nodiscard]] std::vector<std::shared_ptr<const VertexMoves>> moves(const Eigen::VectorXf& skin_m);
+
+ private:
+    void see_columns(const Eigen::VectorXf& skin_m);
+    [[nodiscard]] std::shared_ptr<const VertexMoves> moves_of(std::size_t part) const;
+
+    const sim::fe::HexMesh& mesh_;
+    const std::vector<sim::fe::FollowWeights>& weights_;
+    std::vector<std::vector<std::uint32_t>> main_column_;  ///< of each vertex the column that it follows most
+    std::vector<glm::vec3> top_mm_, normal_;               ///< of each column at rest
+    Eigen::Matrix<float, 8, Eigen::Dynamic> column_;       ///< move and turn of each, mm and unit; with two zeros
+    std::vector<bool> near_;  ///< a column that moves, or near one: others have nothing to say
+};
+
+}  // namespace view
