@@ -150,6 +150,7 @@ void App::begin_loading(const std::string& id) {
 }
 
 void App::begin_practice(Prepared prepared) {
+    debrief_.reset();  // its tissue goes before another is built
     practice_ = std::make_unique<Practice>(std::move(prepared), instruments_.models, mode(), settings_.now(), journal_);
     go_to(Screen::practice, practice_->prepared().model->scenario.id);
     if (practice_->prepared().close_attempt) journal_.note("recording", practice_->prepared().attempt_file.string());
@@ -197,6 +198,7 @@ void App::begin_score() {
     material.look = prepared.look;
     material.file = prepared.attempt_file;
     material.patient_hash = prepared.patient_hash;
+    material.tissue = practice_->tissue();
     leave_practice(true);
     begin_debrief(std::move(material));
     if (!trouble_.empty()) debrief_->say("This attempt is not complete on the disk. Go back to the list to see why.");
@@ -301,7 +303,8 @@ int App::run() {
     journal_.note("closed");
     // a window that is closed is not held open by work of which nobody will see the result: what that work puts on
     // the disk, it puts there whole or not at all
-    if (loading_ || replay_loading_ || (debrief_ && debrief_->busy())) std::quick_exit(0);
+    if (loading_ || replay_loading_ || (debrief_ && (debrief_->busy() || debrief_->tissue_comes())))
+        std::quick_exit(0);
     return 0;
 }
 

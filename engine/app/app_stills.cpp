@@ -64,6 +64,8 @@ void App::arrange_debrief() {
     debrief_->set_page(static_cast<std::size_t>(options_.page));
     debrief_->set_beside(static_cast<std::size_t>(options_.beside));
     debrief_->set_layers(options_.layers);
+    if (!options_.replay.empty() && options_.at_s) debrief_->set_time(*options_.at_s);
+    debrief_->settle_skin();
     while (debrief_->busy()) {
         SDL_Delay(5);
         static_cast<void>(debrief_->advance(0.0));

@@ -35,6 +35,9 @@ Debrief::Debrief(DebriefMaterial material, std::shared_ptr<const view::Instrumen
       losses_(report::losses(score_, material_.replay->recording(), &material_.rubric)),
       scene_(std::shared_ptr<const sim::Model>(material_.replay, &material_.replay->model()), material_.look,
              std::move(instruments)),
+      lift_(material_.tissue ? PatientPosture(material_.tissue)
+                             : PatientPosture(std::move(material_.build_tissue), scene_)),
+      under_tip_(lift_.tissue()),
       earlier_(std::move(earlier)) {
     // begin where the costliest loss is; without one, where the last track was longest
     const sim::Recording& recording = material_.replay->recording();
@@ -356,8 +359,30 @@ std::string Debrief::skin_words() const {
     return cut_open_ ? "See through skin" : "Cut skin open";
 }
 
+void Debrief::settle_skin(const sim::State& state) {
+    if (!lift_.ready()) return;
+    lift_.wait_for_replay(state, scene_);
+    under_tip_.wait(state, scene_);
+}
+
+void Debrief::settle_skin() {
+    const sim::State& state = shown().state();
+    if (!session::recorded_forces(state).none()) lift_.wait_for_replay(state, scene_);
+    settle_skin(state);
+}
+
+/// The patient's skin as the moment that is looked at has it. Another anatomy's attempt is never watched here.
+bool Debrief::move_skin(double elapsed_s) {
+    const std::string words = lift_words();
+    bool changed = lift_.advance(elapsed_s, settings_.reduced_motion, scene_);
+    lift_.follow(shown().state());
+    changed = under_tip_.advance(shown().state(), elapsed_s, settings_.reduced_motion, scene_) || changed;
+    return changed || words != lift_words();
+}
+
 bool Debrief::advance(double elapsed_s) {
     bool changed = camera_.tick(elapsed_s);
+    changed = move_skin(elapsed_s) || changed;
     const bool was_busy = busy();
     take_in_jobs();
     changed = changed || was_busy;  // what is told of a job goes on

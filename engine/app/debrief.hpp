@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <cmath>
 #include <filesystem>
 #include <memory>
 #include <optional>
@@ -9,8 +10,10 @@
 
 #include "engine/app/job.hpp"
 #include "engine/app/journal.hpp"
+#include "engine/app/patient_posture.hpp"
 #include "engine/app/section_panel.hpp"
 #include "engine/app/settings.hpp"
+#include "engine/app/skin_under_tip.hpp"
 #include "engine/app/ui.hpp"
 #include "engine/report/debrief_words.hpp"
 #include "engine/session/reference.hpp"
@@ -26,6 +29,8 @@ struct DebriefMaterial {
     view::HeadLook look;
     std::filesystem::path file;  ///< empty when the attempt was not kept
     std::string patient_hash;    ///< by which the patient's tissue is kept; empty for flat tissue
+    std::shared_ptr<session::LiveTissue> tissue;  ///< of the attempt that has just ended; may be null
+    session::TissueBuilder build_tissue;          ///< where there is none: empty when nothing would be seen of it
 };
 
 /// From a kept attempt: seconds for a head. @param attempt of open_attempt()
@@ -63,12 +68,18 @@ class Debrief {
     [[nodiscard]] const DebriefMaterial& material() const { return material_; }
     [[nodiscard]] const sim::Score& score() const { return score_; }
     [[nodiscard]] view::Scene& scene() { return scene_; }
+    /// For paper: the skin as a moment of the attempt has it, where the tissue is there.
+    void settle_skin(const sim::State& state);
+    /// For stills: the same for the moment that is looked at; waits for the tissue where threads hold the skin.
+    void settle_skin();
+    [[nodiscard]] bool tissue_comes() const { return lift_.any() && !lift_.ready(); }
     void say(std::string words) { notice_ = std::move(words); }
 
     /// For stills: a loss by its number, what stands beside (0 to 3), a page, a moment.
     void select(int number);
     void set_beside(std::size_t choice);
     void set_page(std::size_t page) { page_ = page; }
+    void set_time(double s) { seek(std::llround(s / sim::kStepS)); }
     /// For stills: layers from the skin down, 0 full, 1 half, 2 off.
     void set_layers(const std::string& digits);
     [[nodiscard]] bool busy() const { return reference_job_ || tops_job_ || earlier_job_; }
@@ -94,6 +105,7 @@ class Debrief {
     [[nodiscard]] const char* watched_words() const;
     void watch_other();  ///< what stands beside, in place of the attempt; or back
     void seek(std::int64_t step);
+    bool move_skin(double elapsed_s);
     void stride(int direction);  ///< a tenth of a second, or one step when fine
     void follow_track();
     [[nodiscard]] std::optional<double> cursor_m() const;
@@ -160,6 +172,7 @@ class Debrief {
     void draw_time(Ui& ui, const Rect& rect);
     void draw_plot(Ui& ui, const Rect& rect);
     void draw_view_labels(Ui& ui, const Rect& rect);
+    [[nodiscard]] std::string lift_words() const;
 
     DebriefMaterial material_;
     Settings settings_;
@@ -167,6 +180,8 @@ class Debrief {
     sim::Score score_;
     std::vector<report::Loss> losses_;
     view::Scene scene_;
+    PatientPosture lift_;
+    SkinUnderTip under_tip_;
     view::Camera camera_;
 
     int track_ = -1;           ///< index of the track that the plot shows

@@ -22,6 +22,8 @@ DebriefMaterial load_debrief(const files::LoadedAttempt& attempt, const std::fil
             progress(kModelShare + kSkinShare * fraction, "shaping the skin");
         });
     out.replay = std::make_shared<session::Replay>(model, session::tape_of(attempt), attempt.recording);
+    // where no thread was asked about the skin lies as it was
+    if (!attempt.about_threads.empty()) out.build_tissue = session::tissue_builder(model, out.patient_hash);
     out.replay->build([&](double fraction, std::string_view what) {
         progress(kModelShare + kSkinShare + (1.0 - kModelShare - kSkinShare) * fraction, what);
     });

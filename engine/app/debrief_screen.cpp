@@ -360,12 +360,37 @@ void Debrief::draw_plot(Ui& ui, const Rect& rect) {
                                     static_cast<float>(plot.width()), static_cast<float>(plot.height())});
 }
 
+/// What the picture shows of lift, or why it shows none.
+std::string Debrief::lift_words() const {
+    constexpr double kToldM = 0.05 * sim::kMm;
+    const sim::State& state = shown().state();
+    if (!lift_.any() || session::recorded_forces(state).none()) return "";
+    using Stage = session::TissueStatus::Stage;
+    const session::TissueStatus& status = lift_.status();
+    if (status.stage == Stage::building)
+        return fmt::format("Lift is not shown yet: tissue {:.0f} %", 100.0 * status.fraction);
+    if (status.stage != Stage::ready) return "Lift is not shown: there is no tissue";
+    double most_m = 0.0;
+    std::string where;
+    const auto& concerns = shown().recording().concerns;
+    for (std::size_t i = 0; i < std::min(concerns.size(), state.concerns_moved_m.size()); ++i)
+        if (const double moved_m = glm::length(state.concerns_moved_m[i]); moved_m > std::max(most_m, kToldM)) {
+            most_m = moved_m;
+            where = concerns[i].name;
+        }
+    return where.empty() ? "" : fmt::format("Skin as threads hold it: {} {:.1f} mm", where, most_m / sim::kMm);
+}
+
 void Debrief::draw_view_labels(Ui& ui, const Rect& rect) {
     ui.begin_panel(rect);
     const float h = ui.px(28.0f), w = button_width(ui, skin_words(), "S"), pad = ui.px(8.0f);
     if (ui.button("debrief.skin", {rect.x + pad, rect.bottom() - h - pad, w, h}, skin_words(), "S", false)) next_skin();
     const std::string label = report::capital(watched_words());
     ui.tag(Face::bold14, rect.x + pad, rect.y + pad, label, theme::kBlueText, theme::kPaper);
+    if (const std::string words = lift_words(); !words.empty()) {
+        const float line = ui.line_height(Face::text14);
+        ui.tag(Face::text14, rect.x + pad, rect.y + 2.0f * pad + ui.px(6.0f) + line, words, theme::kInk, theme::kPaper);
+    }
     ui.end_panel();
 }
 

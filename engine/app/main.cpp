@@ -41,7 +41,7 @@ int main(int argc, char** argv) {
     cli.add_option("--over", options.over, "for --picture: what lies over the tray, section or settings")
         ->check(CLI::IsMember({"section", "settings"}));
     cli.add_option("--script", options.script, "hands for --picture and --frames");
-    cli.add_option("--at", at_s, "moment of the script in seconds")->check(CLI::NonNegativeNumber);
+    cli.add_option("--at", at_s, "moment of the script, or of the replay, in seconds")->check(CLI::NonNegativeNumber);
     cli.add_option("--size", size, "of the window: WIDTHxHEIGHT");
     cli.add_option("--text", options.text_percent, "size of text and controls in percent")->check(CLI::Range(100, 200));
     cli.add_option("--mode", mode, "of practice")->check(CLI::IsMember({"coached", "solo", "graded"}));

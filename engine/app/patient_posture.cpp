@@ -65,6 +65,17 @@ PatientPosture::PatientPosture(session::TissueBuilder builder, const view::Scene
     if (builder) tissue_ = std::make_shared<session::LiveTissue>(std::move(builder), followers_of(scene));
 }
 
+PatientPosture::PatientPosture(std::shared_ptr<session::LiveTissue> tissue) : tissue_(std::move(tissue)) {}
+
+void PatientPosture::follow(const sim::State& state) {
+    if (!ready()) return;
+    session::RecordedForces forces = session::recorded_forces(state);
+    if (forces == followed_) return;
+    followed_ = std::move(forces);
+    following_ = true;
+    tissue_->ask(followed_);
+}
+
 void PatientPosture::ask(session::Posture posture) {
     if (!ready() || asked_ || share_ < 1.0 || posture == shown_) return;
     asked_ = posture;
@@ -72,9 +83,17 @@ void PatientPosture::ask(session::Posture posture) {
 }
 
 void PatientPosture::take(view::Scene& scene) {
+    if (share_ < 1.0) return;  // what comes while the skin still moves waits for its turn: no jump
+    if (const auto recorded = tissue_->take_recorded()) {
+        following_ = false;
+        threads_ = !followed_.none();
+        go_to(*recorded, kThreadMoveS, scene);
+        return;
+    }
     if (const auto held = tissue_->take_with_threads()) {
         threads_ = true;
         go_to(*held, kThreadMoveS, scene);
+        return;
     }
     const auto settled = tissue_->take();
     if (!settled || !asked_) return;
@@ -121,6 +140,16 @@ void PatientPosture::wait(session::Posture posture, view::Scene& scene) {
     for (; status_.stage == Stage::building; rest()) advance(0.0, true, scene);
     ask(posture);
     for (; asked_ && ready(); rest()) advance(0.0, true, scene);
+}
+
+void PatientPosture::wait_for_replay(const sim::State& state, view::Scene& scene) {
+    if (!tissue_) return;
+    using Stage = session::TissueStatus::Stage;
+    do {
+        std::this_thread::sleep_for(std::chrono::milliseconds(5));
+        advance(0.0, true, scene);
+        follow(state);
+    } while (status_.stage == Stage::building || (following_ && ready()));
 }
 
 void PatientPosture::wait_for_threads(view::Scene& scene) {

@@ -16,6 +16,8 @@ class PatientPosture {
  public:
     /// @param builder null: the patient stays as they are, and nothing is said of it
     PatientPosture(session::TissueBuilder builder, const view::Scene& scene);
+    /// @param tissue made for the same parts, on its way or there; null: as above
+    explicit PatientPosture(std::shared_ptr<session::LiveTissue> tissue);
 
     /// Whether there is tissue at all, be it on its way or failed.
     [[nodiscard]] bool any() const { return tissue_ != nullptr; }
@@ -25,12 +27,18 @@ class PatientPosture {
     [[nodiscard]] const session::TissueStatus& status() const { return status_; }
     [[nodiscard]] session::Posture shown() const { return shown_; }  ///< or on the way to it
 
+    /// In a replay: let the skin lie as the threads of this moment hold it, upright. Nothing until the tissue is ready.
+    void follow(const sim::State& state);
+    /// Whether the skin is shown as that moment has it; false while it is on its way or the tissue has not come.
+    [[nodiscard]] bool followed() const { return ready() && !following_; }
     /// Begin to place the patient so; nothing while the tissue is not ready or the patient still moves.
     void ask(session::Posture posture);
     /// @param at_once without a motion  @return the picture changes
     bool advance(double elapsed_s, bool at_once, view::Scene& scene);
     /// Wait until the tissue has come or failed, and the patient lies as asked: for stills.
     void wait(session::Posture posture, view::Scene& scene);
+    /// Wait until the tissue has come or failed, and the skin is shown as follow() asked: for stills.
+    void wait_for_replay(const sim::State& state, view::Scene& scene);
     /// Wait until the skin has followed what was last answered about threads: for stills.
     void wait_for_threads(view::Scene& scene);
 
@@ -52,6 +60,8 @@ class PatientPosture {
     double share_ = 1.0;    ///< of the way
     double way_s_ = 0.0;    ///< that it takes
     bool threads_ = false;  ///< hold the skin, whatever the posture
+    session::RecordedForces followed_;
+    bool following_ = false;  ///< asked and not yet answered
     std::vector<sim::Vec3> marks_shift_m_;
 };
 

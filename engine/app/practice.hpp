@@ -67,6 +67,7 @@ class Practice {
     [[nodiscard]] const session::Session& session() const { return *session_; }
     [[nodiscard]] const session::Tape& tape() const { return tape_->tape(); }  ///< for looking back
     [[nodiscard]] const Prepared& prepared() const { return prepared_; }
+    [[nodiscard]] std::shared_ptr<session::LiveTissue> tissue() const { return posture_.tissue(); }
     void show_vessels(bool shown) { vessels_ = shown; }
     void show_section(bool shown) { section_ = shown; }
     void open_settings();

@@ -16,12 +16,10 @@
 #include <utility>
 
 #include "engine/files/cache.hpp"
+#include "engine/session/ready_tissue.hpp"
 #include "engine/session/resimulate.hpp"
-#include "engine/session/thread_answers.hpp"
 #include "sim/anatomy/parameters.hpp"
 #include "sim/core/errors.hpp"
-#include "sim/tissue/fe_threads.hpp"
-#include "sim/tissue/moved_body.hpp"
 #include "sim/tissue/posture.hpp"
 #include "sim/tissue/tip_response.hpp"
 
@@ -70,105 +68,6 @@ EndingThreads& ending_threads() {
     static EndingThreads threads;
     return threads;
 }
-
-/// The body and what hangs on it, on the thread that may use it.
-class Ready {
- public:
-    Ready(std::unique_ptr<sim::fe::TetheredBody> body, const Followers& followers, const std::function<void()>& between)
-        : body_(std::move(body)), threads_(body_), followers_(followers) {
-        auto shape = std::make_shared<TissueShape>();
-        shape->mesh = std::make_shared<const sim::fe::HexMesh>(body_->mesh());
-        for (const Followers::OnSkin& part : followers.on_skin) {
-            between();
-            shape->on_skin.push_back(sim::fe::follow_skin(body_->mesh(), part.place_m, part.far_m));
-        }
-        shape_ = std::move(shape);
-        between();
-        lattice_ = std::make_shared<const sim::fe::ChartLattice>(body_->mesh());
-        for (const sim::Vec3& mark : followers.marks_m) marks_.push_back(sim::fe::locate(body_->mesh(), mark));
-    }
-
-    [[nodiscard]] std::shared_ptr<const TissueShape> shape() const { return shape_; }
-
-    std::vector<sim::fe::TipBlock> blocks(const std::vector<sim::fe::TipNode>& nodes) {
-        return solve_tip_blocks(body_->mesh(), body_->response(), nodes);
-    }
-
-    /// @throws sim::fe::FactorError when the strings find no rest
-    std::shared_ptr<const SettledPosture> settle(Posture posture) {
-        auto out = std::make_shared<SettledPosture>();
-        out->posture = posture;
-        Eigen::VectorXd skin_m, whole_m;
-        if (pulled_)
-            settle_with_threads(posture, *out, skin_m, whole_m);
-        else
-            settle_alone(posture, *out, skin_m, whole_m);
-        for (const auto& weights : shape_->on_skin) weights.moved_mm(skin_m, out->on_skin_mm.emplace_back());
-        for (const auto& place : marks_) out->marks_shift_m.push_back(shift_m(place, whole_m));
-        out->body = std::make_shared<const sim::fe::MovedBody>(lattice_, whole_m);
-        for (const auto& places : followers_.inside) {
-            std::vector<glm::vec3>& moves = out->inside_mm.emplace_back();
-            moves.reserve(places.size());
-            for (const sim::Vec3& p : places) moves.emplace_back(out->body->moved_m(p) / sim::kMm);
-        }
-        return out;
-    }
-
-    sim::ThreadAnswer answer(const sim::ThreadRequest& request, std::string& trouble) {
-        sim::ThreadAnswer out = answer_or_trouble(threads_, request, trouble);
-        if (out.trouble == sim::ThreadTrouble::none) pulled_ = request;
-        return out;
-    }
-
- private:
-    [[noreturn]] static void no_rest(Posture posture, int iterations) {
-        throw sim::fe::FactorError(
-            sim::fe::FactorTrouble::other,
-            "tissue: " + std::string(name_of(posture)) + ": no rest found in " + std::to_string(iterations) + " steps");
-    }
-
-    void settle_alone(Posture posture, SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m) {
-        const sim::Vec3 change = gravity_change_m_per_s2(posture);
-        sim::fe::SkinSettled skin = body_->settle_skin(change, last_);
-        if (!skin.tethers.converged) no_rest(posture, skin.tethers.iterations);
-        last_ = skin.tethers;
-        out.iterations = skin.tethers.iterations;
-        out.taut_strings = skin.tethers.taut;
-        whole_m = body_->whole_m(change, skin.tethers);
-        skin_m = std::move(skin.skin_m);
-    }
-
-    /// As the last question about threads left them: what slid then slides the same way here.
-    void settle_with_threads(Posture posture, SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m) {
-        sim::ThreadRequest request = *pulled_;
-        request.gravity_change_m_per_s2 = gravity_change_m_per_s2(posture);
-        auto settled = threads_.settle(request);
-        if (settled.answer.trouble != sim::ThreadTrouble::none) no_rest(posture, settled.answer.iterations);
-        out.iterations = settled.answer.iterations;
-        whole_m = threads_.whole_m(request, settled);
-        skin_m = std::move(settled.skin_m);
-    }
-
-    /// Skin against the top of muscle or deep fascia right beneath.
-    [[nodiscard]] sim::Vec3 shift_m(const std::optional<sim::fe::ChartPlace>& place,
-                                    const Eigen::VectorXd& whole_m) const {
-        constexpr double kDeepFascia = 1.0;  // level
-        if (!place) return {};
-        const auto at = [&](double level) {
-            return read(patch_at(body_->mesh(), {place->s_m, place->t_m, level}), whole_m);
-        };
-        return at(sim::fe::kCellsDeep) - at(kDeepFascia);
-    }
-
-    std::shared_ptr<sim::fe::TetheredBody> body_;
-    sim::fe::FeThreads threads_;
-    std::optional<sim::ThreadRequest> pulled_;  ///< the last question about threads that had an answer
-    const Followers& followers_;
-    std::shared_ptr<const TissueShape> shape_;
-    std::shared_ptr<const sim::fe::ChartLattice> lattice_;
-    std::vector<std::optional<sim::fe::ChartPlace>> marks_;
-    sim::fe::TetherState last_;
-};
 
 }  // namespace
 
@@ -233,10 +132,21 @@ struct LiveTissue::Shared {
     std::optional<sim::ThreadAnswer> thread_answer;
     std::string thread_trouble;
     std::shared_ptr<const TissueShape> shape;
+    std::optional<RecordedForces> recorded_asked;
+    std::shared_ptr<const SettledPosture> recorded;
     std::vector<sim::fe::TipNode> tip_asked, tip_solving;
     std::vector<sim::fe::TipBlock> tip_blocks;
 
-    void solve_for_tip(std::unique_lock<std::mutex>& lock, Ready& ready);
+    Posture posture = Posture::upright;  ///< asked for last
+
+    // turns of the background thread, which hold the lock but while they compute
+    bool next_turn(std::unique_lock<std::mutex>& lock);
+    void take_turn(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
+    void answer_step(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
+    void solve_for_tip(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
+    template <class Work>
+    void settle(std::unique_lock<std::mutex>& lock, Work work, std::shared_ptr<const SettledPosture>& to);
+
     void give_up_if_told() const {
         const std::lock_guard lock(mutex);
         if (stop || cancel) throw GivenUp{};
@@ -328,6 +238,20 @@ std::shared_ptr<const SettledPosture> LiveTissue::take_with_threads() {
     return std::exchange(shared_->with_threads, nullptr);
 }
 
+void LiveTissue::ask(RecordedForces forces) {
+    {
+        const std::lock_guard lock(shared_->mutex);
+        shared_->recorded_asked = std::move(forces);
+        shared_->recorded.reset();
+    }
+    shared_->wake.notify_all();
+}
+
+std::shared_ptr<const SettledPosture> LiveTissue::take_recorded() {
+    const std::lock_guard lock(shared_->mutex);
+    return std::exchange(shared_->recorded, nullptr);
+}
+
 std::shared_ptr<const TissueShape> LiveTissue::shape() const {
     const std::lock_guard lock(shared_->mutex);
     return shared_->shape;
@@ -354,7 +278,7 @@ std::vector<sim::fe::TipBlock> LiveTissue::take_tip_blocks() {
 }
 
 /// One turn's worth of what a tip needs. Few nodes at once: a step's question that comes meanwhile waits for them.
-void LiveTissue::Shared::solve_for_tip(std::unique_lock<std::mutex>& lock, Ready& ready) {
+void LiveTissue::Shared::solve_for_tip(std::unique_lock<std::mutex>& lock, ReadyTissue& ready) {
     constexpr std::size_t kNodesATurn = 8;  // a place's own
     const auto end = tip_asked.begin() + static_cast<std::ptrdiff_t>(std::min(kNodesATurn, tip_asked.size()));
     tip_solving.assign(tip_asked.begin(), end);
@@ -374,6 +298,64 @@ void LiveTissue::Shared::solve_for_tip(std::unique_lock<std::mutex>& lock, Ready
     std::move(solved.begin(), solved.end(), std::back_inserter(tip_blocks));
 }
 
+/// Waits until there is something to do. @return false when nobody wants anything any more
+bool LiveTissue::Shared::next_turn(std::unique_lock<std::mutex>& lock) {
+    wake.wait(lock, [this] { return stop || asked || thread_asked || recorded_asked || !tip_asked.empty(); });
+    return !stop;
+}
+
+/// The most urgent of what is asked: steps wait for threads, somebody for a posture, a tip's blocks are for later.
+void LiveTissue::Shared::take_turn(std::unique_lock<std::mutex>& lock, ReadyTissue& ready) {
+    if (thread_asked) {
+        answer_step(lock, ready);
+        settle(lock, [&] { return ready.settle(posture); }, with_threads);
+    } else if (asked) {
+        posture = *std::exchange(asked, std::nullopt);
+        std::shared_ptr<const SettledPosture> out;
+        settle(lock, [&] { return ready.settle(posture); }, out);
+        if (!asked) settled = std::move(out);
+    } else if (recorded_asked) {
+        const RecordedForces forces = *std::exchange(recorded_asked, std::nullopt);
+        std::shared_ptr<const SettledPosture> out;
+        settle(lock, [&] { return ready.settle(forces); }, out);
+        if (!recorded_asked) recorded = std::move(out);
+    } else {
+        solve_for_tip(lock, ready);
+    }
+}
+
+void LiveTissue::Shared::answer_step(std::unique_lock<std::mutex>& lock, ReadyTissue& ready) {
+    const sim::ThreadRequest request = *thread_asked;
+    lock.unlock();
+    std::string why;
+    sim::ThreadAnswer answer = ready.answer(request, why);
+    lock.lock();
+    thread_answer = std::move(answer);
+    thread_asked.reset();
+    thread_trouble = why;
+}
+
+/// Something to look at. When it cannot be had that is told, and steps go on asking about threads.
+template <class Work>
+void LiveTissue::Shared::settle(std::unique_lock<std::mutex>& lock, Work work,
+                                std::shared_ptr<const SettledPosture>& to) {
+    lock.unlock();
+    std::shared_ptr<const SettledPosture> out;
+    std::string trouble;
+    try {
+        out = work();
+    } catch (const std::exception& error) {
+        trouble = error.what();
+    }
+    lock.lock();
+    if (out) {
+        to = std::move(out);
+    } else {
+        status.stage = TissueStatus::Stage::failed;
+        status.trouble = trouble;
+    }
+}
+
 void LiveTissue::run(const std::shared_ptr<Shared>& shared) {
     work_in_the_background();
     const auto start = Clock::now();
@@ -386,7 +368,7 @@ void LiveTissue::run(const std::shared_ptr<Shared>& shared) {
         auto body = shared->builder(
             [&](double fraction, std::string_view what) { shared->tell(kBodyShare * fraction, what); }, notes);
         shared->tell(kBodyShare, "tying the skin to the tissue");
-        Ready ready(std::move(body), shared->followers, [&] { shared->give_up_if_told(); });
+        ReadyTissue ready(std::move(body), shared->followers, [&] { shared->give_up_if_told(); });
         {
             const std::lock_guard lock(shared->mutex);
             shared->status.notes = notes;
@@ -396,46 +378,9 @@ void LiveTissue::run(const std::shared_ptr<Shared>& shared) {
             shared->status.stage = TissueStatus::Stage::ready;
             shared->shape = ready.shape();
         }
-        Posture posture = Posture::upright;
-        for (;;) {
-            std::optional<sim::ThreadRequest> about_threads;
-            {
-                std::unique_lock lock(shared->mutex);
-                shared->wake.wait(lock, [&] {
-                    return shared->stop || shared->asked || shared->thread_asked || !shared->tip_asked.empty();
-                });
-                if (shared->stop) return;
-                about_threads = shared->thread_asked;
-                if (!about_threads && !shared->asked) {
-                    shared->solve_for_tip(lock, ready);
-                    continue;
-                }
-                if (!about_threads) posture = *std::exchange(shared->asked, std::nullopt);
-            }
-            if (about_threads) {
-                std::string why;
-                sim::ThreadAnswer answer = ready.answer(*about_threads, why);
-                const std::lock_guard lock(shared->mutex);
-                shared->thread_answer = std::move(answer);
-                shared->thread_asked.reset();
-                shared->thread_trouble = why;
-            }
-            std::shared_ptr<const SettledPosture> settled;
-            try {
-                settled = ready.settle(posture);
-            } catch (const std::exception& error) {
-                // nothing to look at, but steps go on asking about threads
-                const std::lock_guard lock(shared->mutex);
-                shared->status.stage = TissueStatus::Stage::failed;
-                shared->status.trouble = error.what();
-                continue;
-            }
-            const std::lock_guard lock(shared->mutex);
-            if (about_threads)
-                shared->with_threads = std::move(settled);
-            else if (!shared->asked)
-                shared->settled = std::move(settled);
-        }
+        std::unique_lock lock(shared->mutex);
+        while (shared->next_turn(lock)) shared->take_turn(lock, ready);
+        return;
     } catch (const GivenUp&) {
         return shared->end(TissueStatus::Stage::cancelled, "");
     } catch (const std::bad_alloc&) {

@@ -22,6 +22,7 @@
 
 namespace sim {
 class Head;
+struct State;
 }
 namespace sim::fe {
 class MovedBody;
@@ -94,6 +95,20 @@ struct SettledPosture {
     int iterations = 0, taut_strings = 0;
 };
 
+/// What threads and the fingers on them did to the tissue at a moment of an attempt, from its record.
+struct RecordedForces {
+    struct At {
+        sim::Vec3 place_m{};  ///< in the reference shape
+        sim::Vec3 force_n{};
+        friend bool operator==(const At&, const At&) = default;
+    };
+    std::vector<At> barbs;
+    std::vector<At> fingers;  ///< on the skin over their places
+    [[nodiscard]] bool none() const { return barbs.empty() && fingers.empty(); }
+    friend bool operator==(const RecordedForces&, const RecordedForces&) = default;
+};
+[[nodiscard]] RecordedForces recorded_forces(const sim::State& state);
+
 /// The tissue as somebody needs it who moves the skin by himself: it never changes, and outlives what made it.
 struct TissueShape {
     std::shared_ptr<const sim::fe::HexMesh> mesh;
@@ -129,6 +144,10 @@ class LiveTissue {
     [[nodiscard]] std::string about_threads() const;
     /// The patient as the last such answer left them, in the posture asked for last, once: for the eye.
     [[nodiscard]] std::shared_ptr<const SettledPosture> take_with_threads();
+
+    /// Ask how the patient lies upright under these forces; the last ones asked for count.
+    void ask(RecordedForces forces);
+    [[nodiscard]] std::shared_ptr<const SettledPosture> take_recorded();
 
     /// Null until the tissue is ready.
     [[nodiscard]] std::shared_ptr<const TissueShape> shape() const;

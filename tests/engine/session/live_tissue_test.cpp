@@ -9,6 +9,7 @@
 
 #include "sim/anatomy/head.hpp"
 #include "sim/core/errors.hpp"
+#include "sim/state.hpp"
 #include "sim/tissue/fe_threads.hpp"
 #include "sim/tissue/read_out.hpp"
 #include "tests/support/coarse_tissue.hpp"
@@ -199,4 +200,32 @@ TEST_CASE("a step that asks tissue which failed is told so", "[session][tissue][
         followers());
     CHECK(answered(tissue, pulled(1, 1.0)).trouble == sim::ThreadTrouble::no_body);
     CHECK(tissue.about_threads() == "not enough memory for the tissue");
+}
+
+TEST_CASE("a replayed lift is the recorded one: barbs' forces move the skin as the answer said", "[session][tissue]") {
+    LiveTissue tissue(build, followers());
+    const sim::ThreadRequest request = pulled(5, 1.0);
+    sim::fe::FeThreads own(support::coarse_body());
+    const sim::ThreadAnswer answer = own.answer(request);
+    REQUIRE(answer.trouble == sim::ThreadTrouble::none);
+    sim::State state;
+    sim::HeldThread& thread = state.threads.emplace_back();
+    for (std::size_t i = 0; i < request.threads[0].barbs.size(); ++i) {
+        sim::HeldBarb& barb = thread.barbs.emplace_back();
+        barb.place_m = request.threads[0].barbs[i].place_m;
+        barb.towards_entry = request.threads[0].barbs[i].towards_entry;
+        barb.force_n = answer.threads[0].barbs[i].force_n;
+    }
+    const session::RecordedForces forces = session::recorded_forces(state);
+    CHECK_FALSE(forces.none());
+    tissue.ask(forces);
+    std::shared_ptr<const session::SettledPosture> held;
+    REQUIRE(wait_for([&] { return (held = tissue.take_recorded()) != nullptr; }));
+    const Vec3 shown_m = Vec3(held->on_skin_mm[0][0]) * kMm;
+    INFO("answered " << glm::length(answer.moved_m[0]) / kMm << " mm, shown " << glm::length(shown_m) / kMm);
+    CHECK(glm::length(answer.moved_m[0]) > 0.3 * kMm);
+    CHECK(glm::length(shown_m - answer.moved_m[0]) < 0.01 * kMm);  // forces are recorded to whole millinewtons or finer
+
+    state.threads[0].out = true;
+    CHECK(session::recorded_forces(state).none());
 }

@@ -1,0 +1,163 @@
+#include "engine/session/ready_tissue.hpp"
+
+#include <algorithm>
+#include <utility>
+
+#include "engine/session/thread_answers.hpp"
+#include "sim/state.hpp"
+
+namespace session {
+
+namespace {
+
+[[noreturn]] void no_rest(const std::string& of, int iterations) {
+    throw sim::fe::FactorError(sim::fe::FactorTrouble::other,
+                               "tissue: " + of + ": no rest found in " + std::to_string(iterations) + " steps");
+}
+
+}  // namespace
+
+RecordedForces recorded_forces(const sim::State& state) {
+    RecordedForces out;
+    for (const sim::HeldThread& thread : state.threads) {
+        if (thread.out) continue;
+        for (const sim::HeldBarb& barb : thread.barbs)
+            if (barb.force_n != 0.0) out.barbs.push_back({barb.place_m, barb.towards_entry * barb.force_n});
+        const bool fingers = state.stroke && state.stroke->thread == thread.number && state.stroke->pushed &&
+                             !state.stroke->let_go && !thread.barbs.empty();
+        if (!fingers) continue;
+        // towards the centre is towards the entry in the half far from it
+        const auto [first, last] = thread.half(state.stroke->half);
+        const double each_n =
+            (state.stroke->half == 1 ? 1.0 : -1.0) * state.stroke->force_n / std::max(1, last - first + 1);
+        for (int i = first; i <= last; ++i) {
+            const sim::HeldBarb& barb = thread.barbs[static_cast<std::size_t>(i)];
+            out.fingers.push_back({barb.place_m, barb.towards_entry * each_n});
+        }
+    }
+    return out;
+}
+
+ReadyTissue::ReadyTissue(std::unique_ptr<sim::fe::TetheredBody> body, const Followers& followers,
+                         const std::function<void()>& between)
+    : body_(std::move(body)), threads_(body_), followers_(followers) {
+    auto shape = std::make_shared<TissueShape>();
+    shape->mesh = std::make_shared<const sim::fe::HexMesh>(body_->mesh());
+    for (const Followers::OnSkin& part : followers.on_skin) {
+        between();
+        shape->on_skin.push_back(sim::fe::follow_skin(body_->mesh(), part.place_m, part.far_m));
+    }
+    shape_ = std::move(shape);
+    between();
+    lattice_ = std::make_shared<const sim::fe::ChartLattice>(body_->mesh());
+    for (const sim::Vec3& mark : followers.marks_m) marks_.push_back(sim::fe::locate(body_->mesh(), mark));
+}
+
+std::shared_ptr<const SettledPosture> ReadyTissue::settle(Posture posture) {
+    auto out = std::make_shared<SettledPosture>();
+    out->posture = posture;
+    Eigen::VectorXd skin_m, whole_m;
+    if (pulled_)
+        settle_with_threads(posture, *out, skin_m, whole_m);
+    else
+        settle_alone(posture, *out, skin_m, whole_m);
+    follow(*out, skin_m, std::move(whole_m));
+    return out;
+}
+
+std::shared_ptr<const SettledPosture> ReadyTissue::settle(const RecordedForces& forces) {
+    if (recorded_.strings.empty()) {
+        recorded_.compliance_m_per_n = body_->string_compliance();
+        for (const sim::fe::StringSite& site : body_->strings()) recorded_.strings.push_back(site.string);
+    }
+    const Eigen::VectorXd load_n = load_of(forces);
+    const Eigen::VectorXd alone_m = body_->response().solve(load_n);
+    recorded_.load_m = body_->string_columns().transpose() * alone_m;
+    const sim::fe::TetherState state = solve_tethers(recorded_, last_recorded_.force_n);
+    if (!state.converged) no_rest("recorded threads", state.iterations);
+    last_recorded_ = state;
+    auto out = std::make_shared<SettledPosture>();
+    out->iterations = state.iterations;
+    out->taut_strings = state.taut;
+    Eigen::VectorXd whole_m = body_->response().solve(load_n + body_->string_columns() * state.force_n);
+    const sim::fe::HexMesh& mesh = body_->mesh();
+    Eigen::VectorXd skin_m(3 * mesh.columns());
+    for (int c = 0; c < mesh.columns(); ++c)
+        skin_m.segment<3>(3 * c) = whole_m.segment<3>(3 * mesh.free_node(c, sim::fe::kCellsDeep));
+    follow(*out, skin_m, std::move(whole_m));
+    return out;
+}
+
+/// On every unknown. What lies outside the mesh is left out: a step was told so when it asked.
+Eigen::VectorXd ReadyTissue::load_of(const RecordedForces& forces) const {
+    const sim::fe::HexMesh& mesh = body_->mesh();
+    Eigen::VectorXd load_n = Eigen::VectorXd::Zero(mesh.cells.unknowns());
+    const auto add = [&](const RecordedForces::At& at, bool on_skin, double sigma_m) {
+        auto place = sim::fe::locate(mesh, at.place_m);
+        if (!place) return;
+        if (on_skin) place->level = sim::fe::kCellsDeep;
+        for (const auto& [node, weight] : sim::fe::patch_at(mesh, *place, sigma_m).weight)
+            for (int r = 0; r < 3; ++r) load_n[3 * node + r] += weight * at.force_n[r];
+    };
+    for (const RecordedForces::At& barb : forces.barbs) add(barb, false, sim::fe::kPatchSigmaM);
+    for (const RecordedForces::At& finger : forces.fingers) add(finger, true, sim::kFingerSigmaM);
+    return load_n;
+}
+
+void ReadyTissue::follow(SettledPosture& out, const Eigen::VectorXd& skin_m, Eigen::VectorXd whole_m) const {
+    for (const auto& weights : shape_->on_skin) weights.moved_mm(skin_m, out.on_skin_mm.emplace_back());
+    for (const auto& place : marks_) out.marks_shift_m.push_back(shift_m(place, whole_m));
+    out.body = std::make_shared<const sim::fe::MovedBody>(lattice_, std::move(whole_m));
+    for (const auto& places : followers_.inside) {
+        std::vector<glm::vec3>& moves = out.inside_mm.emplace_back();
+        moves.reserve(places.size());
+        for (const sim::Vec3& p : places) moves.emplace_back(out.body->moved_m(p) / sim::kMm);
+    }
+}
+
+sim::ThreadAnswer ReadyTissue::answer(const sim::ThreadRequest& request, std::string& trouble) {
+    sim::ThreadAnswer out = answer_or_trouble(threads_, request, trouble);
+    if (out.trouble == sim::ThreadTrouble::none) pulled_ = request;
+    return out;
+}
+
+std::vector<sim::fe::TipBlock> ReadyTissue::blocks(const std::vector<sim::fe::TipNode>& nodes) {
+    return solve_tip_blocks(body_->mesh(), body_->response(), nodes);
+}
+
+void ReadyTissue::settle_alone(Posture posture, SettledPosture& out, Eigen::VectorXd& skin_m,
+                               Eigen::VectorXd& whole_m) {
+    const sim::Vec3 change = gravity_change_m_per_s2(posture);
+    sim::fe::SkinSettled skin = body_->settle_skin(change, last_);
+    if (!skin.tethers.converged) no_rest(std::string(name_of(posture)), skin.tethers.iterations);
+    last_ = skin.tethers;
+    out.iterations = skin.tethers.iterations;
+    out.taut_strings = skin.tethers.taut;
+    whole_m = body_->whole_m(change, skin.tethers);
+    skin_m = std::move(skin.skin_m);
+}
+
+/// As the last question about threads left them: what slid then slides the same way here.
+void ReadyTissue::settle_with_threads(Posture posture, SettledPosture& out, Eigen::VectorXd& skin_m,
+                                      Eigen::VectorXd& whole_m) {
+    sim::ThreadRequest request = *pulled_;
+    request.gravity_change_m_per_s2 = gravity_change_m_per_s2(posture);
+    auto settled = threads_.settle(request);
+    if (settled.answer.trouble != sim::ThreadTrouble::none)
+        no_rest(std::string(name_of(posture)), settled.answer.iterations);
+    out.iterations = settled.answer.iterations;
+    whole_m = threads_.whole_m(request, settled);
+    skin_m = std::move(settled.skin_m);
+}
+
+/// Skin against the top of muscle or deep fascia right beneath.
+sim::Vec3 ReadyTissue::shift_m(const std::optional<sim::fe::ChartPlace>& place, const Eigen::VectorXd& whole_m) const {
+    constexpr double kDeepFascia = 1.0;  // level
+    if (!place) return {};
+    const auto at = [&](double level) {
+        return read(patch_at(body_->mesh(), {place->s_m, place->t_m, level}), whole_m);
+    };
+    return at(sim::fe::kCellsDeep) - at(kDeepFascia);
+}
+
+}  // namespace session

@@ -1,0 +1,55 @@
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "engine/session/live_tissue.hpp"
+#include "sim/tissue/fe_threads.hpp"
+#include "sim/tissue/moved_body.hpp"
+#include "sim/tissue/tip_response.hpp"
+
+/// A patient's tissue that has been built, on the one thread that may use it.
+
+namespace session {
+
+class ReadyTissue {
+ public:
+    /// @param followers outlives this @param between called between stages: what it throws ends the making
+    ReadyTissue(std::unique_ptr<sim::fe::TetheredBody> body, const Followers& followers,
+                const std::function<void()>& between);
+
+    [[nodiscard]] std::shared_ptr<const TissueShape> shape() const { return shape_; }
+
+    /// In a posture, with the threads that were asked about last. @throws sim::fe::FactorError when strings find no rest
+    [[nodiscard]] std::shared_ptr<const SettledPosture> settle(Posture posture);
+    /// Upright under forces that are known: two back-solves and the strings. @throws as above
+    [[nodiscard]] std::shared_ptr<const SettledPosture> settle(const RecordedForces& forces);
+
+    /// @param trouble why there is none, empty when there is one
+    [[nodiscard]] sim::ThreadAnswer answer(const sim::ThreadRequest& request, std::string& trouble);
+    [[nodiscard]] std::vector<sim::fe::TipBlock> blocks(const std::vector<sim::fe::TipNode>& nodes);
+
+ private:
+    void settle_alone(Posture posture, SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m);
+    void settle_with_threads(Posture posture, SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m);
+    [[nodiscard]] Eigen::VectorXd load_of(const RecordedForces& forces) const;
+    void follow(SettledPosture& out, const Eigen::VectorXd& skin_m, Eigen::VectorXd whole_m) const;
+    [[nodiscard]] sim::Vec3 shift_m(const std::optional<sim::fe::ChartPlace>& place,
+                                    const Eigen::VectorXd& whole_m) const;
+
+    std::shared_ptr<sim::fe::TetheredBody> body_;
+    sim::fe::FeThreads threads_;
+    std::optional<sim::ThreadRequest> pulled_;  ///< the last question about threads that had an answer
+    const Followers& followers_;
+    std::shared_ptr<const TissueShape> shape_;
+    std::shared_ptr<const sim::fe::ChartLattice> lattice_;
+    std::vector<std::optional<sim::fe::ChartPlace>> marks_;
+    sim::fe::TetherState last_;
+    sim::fe::TetherProblem recorded_;  ///< the strings under recorded forces
+    sim::fe::TetherState last_recorded_;
+};
+
+}  // namespace session
