@@ -72,6 +72,7 @@ class Debrief {
     void settle_skin(const sim::State& state);
     /// For stills: the same for the moment that is looked at; waits for the tissue where threads hold the skin.
     void settle_skin();
+    [[nodiscard]] bool lift_shown() const { return lift_.ready(); }
     [[nodiscard]] bool tissue_comes() const { return lift_.any() && !lift_.ready(); }
     void say(std::string words) { notice_ = std::move(words); }
 

@@ -13,9 +13,22 @@ namespace app {
 std::filesystem::path write_debrief_paper(Debrief& debrief, gl::Renderer& renderer) {
     const DebriefMaterial& material = debrief.material();
     const sim::Recording& recording = material.replay->recording();
+    const std::int64_t stood = material.replay->step();
     report::DebriefFacts facts;
     const std::vector<report::Loss> lost = report::losses(debrief.score(), recording);
-    facts.pictures = gl::moment_pictures(renderer, debrief.scene(), *material.replay, lost);
+    session::Replay& replay = *material.replay;
+    const auto skin_at = [&debrief](const sim::State& state) { debrief.settle_skin(state); };
+    facts.pictures = gl::moment_pictures(renderer, debrief.scene(), replay, lost, skin_at);
+    facts.threads = session::threads_at_end(replay);
+    if (debrief.lift_shown() && !facts.threads.empty()) {
+        debrief.settle_skin(sim::State{});
+        facts.lift_pictures.push_back(gl::end_picture(renderer, debrief.scene(), replay, "As the skin lay before."));
+        replay.seek(replay.steps());
+        debrief.settle_skin(replay.state());
+        facts.lift_pictures.push_back(
+            gl::end_picture(renderer, debrief.scene(), replay, "As the threads hold it at the end."));
+        replay.seek(stood);
+    }
     facts.section = session::paper_section(*material.replay, lost, material.rubric.bands);
     facts.build = session::program_version() + ", " + session::build_id();
     facts.rubric_title = material.rubric.title;

@@ -1,6 +1,7 @@
 #include "engine/gl/moment_pictures.hpp"
 
 #include <cmath>
+#include <utility>
 
 #include "engine/gl/window.hpp"
 
@@ -11,6 +12,7 @@ namespace {
 constexpr int kWidth = 600, kHeight = 400;
 constexpr std::size_t kMost = 3;
 constexpr int kSamples = 4;
+constexpr double kAspect = static_cast<double>(kWidth) / kHeight, kFromFarther = 1.5;
 constexpr double kCloseM = 0.24;  // of the eye from the place
 
 view::Camera camera_at(const view::Scene& scene, const report::Loss& loss, double aspect) {
@@ -30,23 +32,39 @@ std::vector<std::uint8_t> opaque(const Picture& picture) {
     return rgba;
 }
 
+report::Picture drawn(Renderer& renderer, view::Scene& scene, const session::Replay& replay, const view::Camera& camera,
+                      const view::SceneOptions& options, std::string caption) {
+    const Canvas canvas(kWidth, kHeight, kSamples);
+    canvas.bind();
+    view::DrawList list = scene.draw(replay.state(), replay.tracks_closed(), camera, kAspect, options);
+    while (list.unsettled) list = scene.draw(replay.state(), replay.tracks_closed(), camera, kAspect, options);
+    renderer.draw(list);
+    canvas.show(0, 0, 0, kWidth, kHeight);
+    return {kWidth, kHeight, opaque(read_picture(kWidth, kHeight)), std::move(caption)};
+}
+
 }  // namespace
 
+report::Picture end_picture(Renderer& renderer, view::Scene& scene, session::Replay& replay, std::string caption) {
+    const std::int64_t stood = replay.step();
+    replay.seek(replay.steps());
+    view::CameraPose pose = scene.work(kAspect);
+    pose.distance_m *= kFromFarther;  // nose, ear and chin tell where one is
+    view::SceneOptions options;
+    options.cutaway = false;
+    report::Picture out = drawn(renderer, scene, replay, view::Camera(pose), options, std::move(caption));
+    replay.seek(stood);
+    return out;
+}
+
 std::vector<report::Picture> moment_pictures(Renderer& renderer, view::Scene& scene, session::Replay& replay,
-                                             const std::vector<report::Loss>& losses) {
+                                             const std::vector<report::Loss>& losses, const SkinAt& skin_at) {
     std::vector<report::Picture> out;
     const std::int64_t stood = replay.step();
-    const double aspect = static_cast<double>(kWidth) / kHeight;
-    const Canvas canvas(kWidth, kHeight, kSamples);
     for (const report::Loss& loss : report::costliest(losses, kMost)) {
         replay.seek(loss.time_s > 0.0 ? std::llround(loss.time_s / sim::kStepS) : replay.steps());
-        canvas.bind();
-        const view::Camera camera = camera_at(scene, loss, aspect);
-        view::DrawList list = scene.draw(replay.state(), replay.tracks_closed(), camera, aspect, {});
-        while (list.unsettled) list = scene.draw(replay.state(), replay.tracks_closed(), camera, aspect, {});
-        renderer.draw(list);
-        canvas.show(0, 0, 0, kWidth, kHeight);
-        out.push_back({kWidth, kHeight, opaque(read_picture(kWidth, kHeight)), ""});
+        if (skin_at) skin_at(replay.state());
+        out.push_back(drawn(renderer, scene, replay, camera_at(scene, loss, kAspect), {}, ""));
     }
     replay.seek(stood);
     return out;

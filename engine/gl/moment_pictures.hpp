@@ -1,5 +1,7 @@
 #pragma once
 
+#include <functional>
+#include <string>
 #include <vector>
 
 #include "engine/gl/renderer.hpp"
@@ -10,6 +12,9 @@
 
 namespace gl {
 
+/// Lets the scene's skin lie as a moment has it, before it is drawn.
+using SkinAt = std::function<void(const sim::State& state)>;
+
 /// Pictures for paper of the three costliest losses, each at its moment and close to its place, cut open along the
 /// shaft.
 ///
@@ -17,6 +22,11 @@ namespace gl {
 /// stands where it stood when this returns.
 [[nodiscard]] std::vector<report::Picture> moment_pictures(Renderer& renderer, view::Scene& scene,
                                                            session::Replay& replay,
-                                                           const std::vector<report::Loss>& losses);
+                                                           const std::vector<report::Loss>& losses,
+                                                           const SkinAt& skin_at = {});
+
+/// The patient at the end of the attempt, whole skin, close to the planned work. As above.
+[[nodiscard]] report::Picture end_picture(Renderer& renderer, view::Scene& scene, session::Replay& replay,
+                                          std::string caption);
 
 }  // namespace gl

@@ -7,7 +7,7 @@
 #include <cmath>
 #include <stdexcept>
 
-#include "engine/report/cairo_canvas.hpp"
+#include "engine/report/debrief_page.hpp"
 #include "engine/report/debrief_words.hpp"
 #include "engine/report/score_text.hpp"
 #include "engine/view/depth_plot.hpp"
@@ -22,38 +22,7 @@ using view::CanvasRect;
 using view::kInk;
 using view::kQuiet;
 
-constexpr double kMargin = 42.0;  // points
-constexpr double kBody = 9.0, kSmall = 7.5, kHead = 11.0, kBig = 20.0, kTitle = 17.0;
 constexpr std::size_t kMoments = 3;
-
-struct Page {
-    CairoCanvas& canvas;
-    double width = 0.0, height = 0.0;
-    double y = kMargin;
-
-    [[nodiscard]] double left() const { return kMargin; }
-    [[nodiscard]] double right() const { return width - kMargin; }
-    [[nodiscard]] double inner() const { return width - 2.0 * kMargin; }
-    /// Keep clear of the cautions at the foot.
-    [[nodiscard]] double end() const { return height - kMargin - 34.0; }
-
-    void paragraph(const std::string& text, double size, const view::Colour& colour = kInk, bool bold = false) {
-        y += canvas.paragraph({left(), y}, text, size, colour, inner(), bold);
-    }
-    void gap(double height_points) { y += height_points; }
-    void rule() {
-        const std::array<CanvasPoint, 2> ends{{{left(), y}, {right(), y}}};
-        canvas.line(ends, view::kGrid, 0.8);
-        y += 5.0;
-    }
-};
-
-void draw_cautions(const Page& page) {
-    const double top = page.height - kMargin - 28.0;
-    const std::array<CanvasPoint, 2> ends{{{page.left(), top}, {page.right(), top}}};
-    page.canvas.line(ends, kInk, 0.8);
-    page.canvas.paragraph({page.left(), top + 4.0}, caution_text(), kSmall, kInk, page.inner(), true);
-}
 
 std::string title_of(const sim::Measure& measure) {
     const sim::MeasureSpec* spec = sim::measure_named(measure.name);
@@ -157,44 +126,6 @@ void draw_force_and_section(Page& page, const sim::Recording& recording, const s
         page.canvas.paragraph({x, where.bottom + 1.0}, section->caption, kSmall, kQuiet, width);
     }
     page.y = top + height + 8.0;
-}
-
-struct FreeSurface {
-    void operator()(cairo_surface_t* surface) const { cairo_surface_destroy(surface); }
-};
-
-/// Cairo keeps pixels as native-endian xRGB words.
-std::vector<std::uint32_t> words_of(const Picture& picture) {
-    std::vector<std::uint32_t> words(static_cast<std::size_t>(picture.width) *
-                                     static_cast<std::size_t>(picture.height));
-    for (std::size_t i = 0; i < words.size(); ++i) {
-        const std::uint8_t* p = picture.rgba.data() + 4 * i;
-        words[i] =
-            0xff000000U | static_cast<std::uint32_t>(p[0]) << 16U | static_cast<std::uint32_t>(p[1]) << 8U | p[2];
-    }
-    return words;
-}
-
-/// @return height that it took
-double draw_picture(cairo_t* cairo, const Picture& picture, const CanvasPoint& at, double width) {
-    const auto pixels =
-        static_cast<std::size_t>(std::max(0, picture.width)) * static_cast<std::size_t>(std::max(0, picture.height));
-    if (pixels == 0 || picture.rgba.size() != 4 * pixels)
-        throw std::runtime_error("debrief: a picture's size and pixels differ");
-    std::vector<std::uint32_t> words = words_of(picture);
-    const std::unique_ptr<cairo_surface_t, FreeSurface> surface(
-        cairo_image_surface_create_for_data(reinterpret_cast<unsigned char*>(words.data()), CAIRO_FORMAT_RGB24,
-                                            picture.width, picture.height, 4 * picture.width));
-    const double scale = width / picture.width;
-    cairo_save(cairo);
-    cairo_translate(cairo, at.x, at.y);
-    cairo_scale(cairo, scale, scale);
-    cairo_set_source_surface(cairo, surface.get(), 0.0, 0.0);
-    cairo_paint(cairo);
-    cairo_restore(cairo);
-    // the surface borrows `words`: have Cairo take its copy before they go
-    cairo_surface_finish(surface.get());
-    return scale * picture.height;
 }
 
 /// What cost most: three columns, each with its picture where there is one.
@@ -350,6 +281,12 @@ std::string debrief_pdf(const sim::Recording& recording, const sim::Score& score
         draw_identity(second, recording, facts);
         draw_cautions(second);
         cairo_show_page(cairo.get());
+
+        if (!recording.lifts.empty()) {
+            Page third{canvas, width, height};
+            draw_lift_page(third, cairo.get(), recording, facts);
+            cairo_show_page(cairo.get());
+        }
         status = cairo_status(cairo.get());
     }
     cairo_surface_finish(surface.get());

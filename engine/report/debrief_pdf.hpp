@@ -7,9 +7,11 @@
 #include <vector>
 
 #include "engine/view/slice.hpp"
+#include "sim/barbed_thread/held_thread.hpp"
 #include "sim/scoring/rubric.hpp"
 
-/// The debrief on paper: two pages that print in grey without loss. Page one for the learner, page two the full list.
+/// The debrief on paper, which prints in grey without loss. Page one for the learner, page two the full list, and where
+/// the tissue was asked about threads a third on what they hold and lift.
 
 namespace report {
 
@@ -36,6 +38,8 @@ struct DebriefFacts {
     std::string rubric_title;
     std::vector<Picture> pictures = {};        ///< up to three, printed on page one
     std::optional<ShaftSection> section = {};  ///< printed on page two
+    std::vector<sim::HeldThread> threads = {}; ///< as they lie at the end; printed on page three
+    std::vector<Picture> lift_pictures = {};   ///< up to two: the skin without them and with them
 };
 
 enum class Paper { a4, letter };

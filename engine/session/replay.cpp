@@ -160,4 +160,12 @@ int track_at(const sim::Recording& recording, std::int64_t step) {
     return recording.tracks.empty() ? -1 : static_cast<int>(recording.tracks.size()) - 1;
 }
 
+std::vector<sim::HeldThread> threads_at_end(Replay& replay) {
+    const std::int64_t stood = replay.step();
+    replay.seek(replay.steps());
+    std::vector<sim::HeldThread> out = replay.state().threads;
+    replay.seek(stood);
+    return out;
+}
+
 }  // namespace session

@@ -98,4 +98,7 @@ class Replay {
 /// when no track was closed.
 [[nodiscard]] int track_at(const sim::Recording& recording, std::int64_t step);
 
+/// Threads in the tissue as the attempt left them, those drawn out too. The replay stands where it stood.
+[[nodiscard]] std::vector<sim::HeldThread> threads_at_end(Replay& replay);
+
 }  // namespace session

@@ -78,6 +78,7 @@ void add_moments(const Judged& judged, report::DebriefFacts& facts) {
     const std::vector<report::Loss> losses = report::losses(judged.score, judged.attempt.recording);
     facts.section = session::paper_section(replay, losses, judged.rubric.bands);
     facts.pictures = pictures_of(judged, replay, model, losses);
+    facts.threads = session::threads_at_end(replay);
 }
 
 /// A damaged record is scored as far as it goes, and says so.
