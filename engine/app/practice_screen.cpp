@@ -16,6 +16,7 @@ namespace {
 
 constexpr float kSectionW = 400.0f, kSectionCompactW = 300.0f, kSectionH = 300.0f;
 constexpr float kSettingsOverTray = 380.0f;  // a tray is narrower than most rows of settings
+constexpr float kFoldedAidsW = 230.0f;       // of the chips that unfold aids, keys and the other hand
 
 Chip chip_of(const PatientPosture& posture) {
     return {"practice.posture", posture.label(), posture.ready() ? "P" : "", false, false, {}};
@@ -379,8 +380,12 @@ float Practice::draw_camera_buttons(Ui& ui, const Rect& view) {
             look_from(camera_, whole ? scene_.whole(aspect) : scene_.work(aspect), settings_);
         x -= ui.px(8.0f);
     }
-    if (!posture_.any() || ui.compact()) return x;  // there it is reached by its key
-    const Chip chip = chip_of(posture_);
+    if (!posture_.any()) return x;
+    Chip chip = chip_of(posture_);
+    if (ui.compact()) chip.key.clear();
+    // where folded aids leave no room, the posture is reached by its key
+    const float folded = ui.compact() ? ui.px(kFoldedAidsW) : 0.0f;
+    if (x - chip_width(ui, chip) < view.x + folded) return x;
     x -= chip_width(ui, chip);
     if (draw_chip(ui, {x, y, chip_width(ui, chip), h}, chip)) next_posture();
     return x - ui.px(8.0f);

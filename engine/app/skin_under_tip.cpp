@@ -1,8 +1,11 @@
 #include "engine/app/skin_under_tip.hpp"
 
+#include <algorithm>
 #include <chrono>
 #include <thread>
 #include <utility>
+
+#include "sim/instruments/track.hpp"
 
 namespace app {
 
@@ -17,6 +20,13 @@ bool SkinUnderTip::advance(const sim::State& state, double elapsed_s, bool at_on
     live.parts = follower_->moves(tip_->skin_m());
     live.entry_moved_m = tip_->skin_moved_m(state.hands.entry.position_m);
     live.closed_share = tip_->closed_share();
+    if (state.in_skin && state.track && !state.track->nodes.empty())
+        for (int i = 0;; ++i) {
+            const double arc_m = std::min(session::kStationM * i, state.inserted_m);
+            const sim::Vec3 place_m = arc_m < state.inserted_m ? sim::way_at(*state.track, arc_m) : state.tip_m;
+            live.along.push_back({arc_m, place_m, tip_->skin_moved_m(place_m)});
+            if (!(arc_m < state.inserted_m)) break;
+        }
     scene.set_live_skin(std::move(live));
     return true;
 }

@@ -300,6 +300,7 @@ void Renderer::draw_layers(const view::DrawList& list) {
             const Program& program = face.cut_by_box && list.cut ? cut_.layers : whole_.layers;
             set_camera(program, list);
             if (face.cut_by_box) set_cut(program, list);
+            set_lift(program, list);
             program.set("tone", glm::vec4(list.tone.melanin, list.tone.blood, list.tone.beard, 1.0f));
             program.set("layer", kLayerUnit);
             program.set("pattern", kPatternUnit);

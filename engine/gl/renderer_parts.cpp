@@ -15,6 +15,18 @@ void set_cut(const Program& program, const view::DrawList& list) {
     program.set("cut_bend[0]", std::span<const float>(list.cut->bend));
 }
 
+void set_lift(const Program& program, const view::DrawList& list) {
+    const bool lifted = list.cut && !list.cut->lift.empty();
+    program.set("lift_on", lifted ? 1.0f : 0.0f);
+    if (!lifted) return;
+    program.set("lift_axes", list.cut->axes);
+    program.set("lift_centre", list.cut->centre_mm);
+    program.set("lift_half", list.cut->half_mm);
+    std::vector<float> stations;
+    for (const glm::vec4& one : list.cut->lift) stations.insert(stations.end(), {one.x, one.y, one.z, one.w});
+    program.set("lift[0]", stations);
+}
+
 void set_camera(const Program& program, const view::DrawList& list) {
     program.use();
     program.set("view_projection", list.view_projection);

@@ -19,6 +19,8 @@ std::span<const std::byte> bytes_of(const std::vector<T>& values) {
 }
 
 void set_cut(const Program& program, const view::DrawList& list);
+/// How a live tip moves the walls of the cut.
+void set_lift(const Program& program, const view::DrawList& list);
 void set_camera(const Program& program, const view::DrawList& list);
 void enable(GLenum what, bool on);
 

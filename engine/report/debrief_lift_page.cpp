@@ -32,8 +32,7 @@ void draw_lift_pictures(Page& page, cairo_t* cairo, const std::vector<Picture>& 
 /// Towards where lift is meant on a side: from a vector's end to its entry. Zero without a vector there.
 sim::Vec3 up_on(const sim::Recording& recording, sim::Side side) {
     for (const sim::PlannedVector& vector : recording.plan)
-        if (vector.side == side && vector.entry_m != vector.end_m)
-            return glm::normalize(vector.entry_m - vector.end_m);
+        if (vector.side == side && vector.entry_m != vector.end_m) return glm::normalize(vector.entry_m - vector.end_m);
     return {};
 }
 
@@ -49,7 +48,7 @@ const sim::LiftRow& furthest(const sim::Recording& recording) {
 }
 
 void draw_lifts(Page& page, const sim::Recording& recording) {
-    constexpr double kRow = 11.0, kNumber = 118.0;
+    constexpr double kRow = 11.0, kNumber = 150.0;
     page.paragraph("Lift of each concern, upright", kHead, view::kInk, true);
     page.paragraph("Way of the skin from where it lay before, and of that along the planned vector, towards its entry.",
                    kSmall, view::kQuiet);
@@ -57,8 +56,9 @@ void draw_lifts(Page& page, const sim::Recording& recording) {
     const sim::LiftRow& last = recording.lifts.back();
     const double first_x = page.left() + 190.0, second_x = first_x + kNumber;
     page.gap(kRow);
-    page.canvas.text({first_x, page.y}, "at most, at " + clock_words(static_cast<double>(most.step) * sim::kStepS),
-                     kSmall, view::kQuiet, view::TextAlign::left);
+    page.canvas.text({first_x, page.y},
+                     "at most, under the hands, " + clock_words(static_cast<double>(most.step) * sim::kStepS), kSmall,
+                     view::kQuiet, view::TextAlign::left);
     page.canvas.text({second_x, page.y}, "at the end", kSmall, view::kQuiet, view::TextAlign::left);
     bool planned = false;
     for (std::size_t i = 0; i < recording.concerns.size(); ++i) {
@@ -96,9 +96,10 @@ void draw_threads(Page& page, const std::vector<sim::HeldThread>& threads) {
         }
         const std::string what =
             thread.out ? fmt::format("Thread {} was drawn out", thread.number)
-                       : fmt::format("Thread {}: what its barbs carry at the end; {:.0f} mm lie in the tissue, the tail "
-                                     "has come out by {:.1f} mm",
-                                     thread.number, thread.in_tissue_m / sim::kMm, thread.tail_out_m / sim::kMm);
+                       : fmt::format(
+                             "Thread {}: what its barbs carry at the end; {:.0f} mm lie in the tissue, the tail "
+                             "has come out by {:.1f} mm",
+                             thread.number, thread.in_tissue_m / sim::kMm, thread.tail_out_m / sim::kMm);
         page.paragraph(what, kBody, view::kInk, true);
         if (thread.out || thread.barbs.empty()) continue;
         page.gap(3.0);

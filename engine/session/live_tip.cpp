@@ -15,11 +15,10 @@ namespace {
 using sim::kMm;
 using sim::Vec3;
 
-constexpr double kStationM = 5.0 * kMm;  // of the shaft, which takes what that length drags
-constexpr double kAheadM = 4.0 * kMm;    // a cell of the mesh
-constexpr int kCellsAhead = 2;           // at 5 mm/s the blocks of a cell come twice as fast as they are needed
-constexpr double kFadeS = 0.06;          // time constant: follows a hand, hides where blocks come in; by eye
-constexpr float kStillM = 2e-6f;         // nearer than this to where it goes the skin is there
+constexpr double kAheadM = 4.0 * kMm;  // a cell of the mesh
+constexpr int kCellsAhead = 2;         // at 5 mm/s the blocks of a cell come twice as fast as they are needed
+constexpr double kFadeS = 0.06;        // time constant: follows a hand, hides where blocks come in; by eye
+constexpr float kStillM = 2e-6f;       // nearer than this to where it goes the skin is there
 
 /// Up at the tip: out of the face, across the shaft, as a hand that levers on the hub lifts it.
 Vec3 lift_direction(const sim::State& state, const sim::Model& model) {

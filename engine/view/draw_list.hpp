@@ -89,6 +89,9 @@ struct CutBox {
     /// How far the box is shifted towards the viewer at even stations along the shaft, from its low end to its high
     /// end.
     std::array<float, kCutStations> bend{};
+    /// At the same stations how far a live tip has moved the skin, mm, and how high along the second axis the skin lies
+    /// there at rest. What the cut shows goes along, less and less towards its floor. Empty: it lies still.
+    std::vector<glm::vec4> lift;
 
     [[nodiscard]] float bend_mm() const {
         float most = 0.0f;

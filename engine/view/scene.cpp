@@ -21,7 +21,8 @@ constexpr double kBlockAirM = 30.0 * sim::kMm;    // drawn around the planned wo
 constexpr double kBlockFloorM = 12.0 * sim::kMm;  // of floor below the muscle
 constexpr double kGridM = 1.5 * sim::kMm;         // of a slab's skin: fine enough for a tent to be round
 constexpr double kSideCellM = 0.5 * sim::kMm;
-constexpr unsigned kPenColour = 0x5B3A8E;  // marker pen
+constexpr double kStillDepthM = 16.0 * sim::kMm;  // to which a live tip moves the tissue in the picture; by eye
+constexpr unsigned kPenColour = 0x5B3A8E;         // marker pen
 constexpr unsigned kThreadColour = 0x6A3E8C;
 
 glm::vec3 millimetres(const Vec3& p_m) { return glm::vec3(p_m) * kMmPerM; }
@@ -96,6 +97,17 @@ void append_threads(ObjectMesh& mesh, std::span<const sim::TrackRecord> left, Mo
     }
 }
 
+/// Of the skin over a place of the shaft.
+Vec3 moved_along(const std::vector<LiveSkin::Along>& along, double arc_m) {
+    std::size_t k = 1;
+    while (k + 1 < along.size() && along[k].arc_m < arc_m) ++k;
+    if (along.size() < 2) return along.front().moved_m;
+    const LiveSkin::Along &a = along[k - 1], &b = along[k];
+    const double length_m = b.arc_m - a.arc_m;
+    const double f = length_m > 1e-9 ? std::clamp((arc_m - a.arc_m) / length_m, 0.0, 1.0) : 0.0;
+    return glm::mix(a.moved_m, b.moved_m, f);
+}
+
 /// A mesh with some of its vertices elsewhere.
 std::shared_ptr<const ObjectMesh> with_moves(const std::shared_ptr<const ObjectMesh>& mesh, const VertexMoves* moves) {
     if (!mesh || moves == nullptr) return mesh;
@@ -153,6 +165,34 @@ void Scene::pose(std::shared_ptr<const PatientMoves> from, std::shared_ptr<const
     follow_live();
 }
 
+/// The cut's walls go along with the skin over them.
+void Scene::lift_cut(CutBox& box) const {
+    if (live_.along.size() < 2) return;
+    struct Station {
+        float along_mm, high_mm;
+        glm::vec3 moved_mm;
+    };
+    std::vector<Station> stations;
+    for (const LiveSkin::Along& one : live_.along) {
+        const Vec3 place_m = one.place_m + moved_m(one.place_m);
+        const sim::SkinPoint skin = model_->anatomy->nearest_skin(one.place_m);
+        const Vec3 skin_m = skin.position_m + moved_m(skin.position_m);
+        const glm::vec3 at = glm::transpose(box.axes) * (millimetres(place_m) - box.centre_mm);
+        const glm::vec3 top = glm::transpose(box.axes) * (millimetres(skin_m) - box.centre_mm);
+        stations.push_back({at.x, top.y, millimetres(one.moved_m)});
+    }
+    std::sort(stations.begin(), stations.end(), [](const auto& a, const auto& b) { return a.along_mm < b.along_mm; });
+    for (std::size_t i = 0; i < kCutStations; ++i) {
+        const float x = box.half_mm.x * (2.0f * static_cast<float>(i) / (kCutStations - 1) - 1.0f);
+        std::size_t k = 1;
+        while (k + 1 < stations.size() && stations[k].along_mm < x) ++k;
+        const Station &a = stations[k - 1], &b = stations[k];
+        const float length_mm = b.along_mm - a.along_mm;
+        const float f = length_mm > 1e-3f ? std::clamp((x - a.along_mm) / length_mm, 0.0f, 1.0f) : 0.0f;
+        box.lift.emplace_back(glm::mix(a.moved_mm, b.moved_mm, f), glm::mix(a.high_mm, b.high_mm, f));
+    }
+}
+
 void Scene::set_live_skin(LiveSkin live) {
     live_ = std::move(live);
     follow_live();
@@ -206,16 +246,31 @@ void Scene::append_other_hand(ObjectMesh& mesh, const sim::State& state) const {
 
 /// Within the tissue the shaft goes along with what it lies in, outside with the entry.
 std::vector<Vec3> Scene::moved_shaft(std::vector<Vec3> shaft_m, const sim::State& state) const {
-    const Vec3 entry_live = live_.entry_moved_m;
-    if (!to_ && !from_ && entry_live == Vec3(0.0)) return shaft_m;
-    const Vec3 entry_moved = moved_m(state.hands.entry.position_m) + entry_live;
+    if (!to_ && !from_) return shaft_m;
+    const Vec3 entry_moved = moved_m(state.hands.entry.position_m);
     double under_m = state.inserted_m;
     for (std::size_t i = shaft_m.size(); i-- > 0;) {
         const double back_m = i > 0 ? glm::length(shaft_m[i] - shaft_m[i - 1]) : 0.0;
-        // what the live tip does to the tissue inside is not known: from the entry on it fades out
-        const double near_entry = state.inserted_m > 0.0 ? 1.0 - std::clamp(under_m / state.inserted_m, 0.0, 1.0) : 0.0;
-        shaft_m[i] += under_m > 0.0 ? moved_m(shaft_m[i]) + near_entry * entry_live : entry_moved;
+        shaft_m[i] += under_m > 0.0 ? moved_m(shaft_m[i]) : entry_moved;
         under_m -= back_m;
+    }
+    return shaft_m;
+}
+
+/// The live tip moves skin; below it less moves, in proportion down to a depth where nothing does. That is for the eye:
+/// blocks tell of the skin alone.
+std::vector<Vec3> Scene::lifted_shaft(std::vector<Vec3> shaft_m, const sim::State& state) const {
+    if (live_.along.empty() && live_.entry_moved_m == Vec3(0.0)) return shaft_m;
+    double arc_m = state.inserted_m;
+    for (std::size_t i = shaft_m.size(); i-- > 0;) {
+        const double back_m = i > 0 ? glm::length(shaft_m[i] - shaft_m[i - 1]) : 0.0;
+        if (!(arc_m > 0.0)) {
+            shaft_m[i] += live_.entry_moved_m;
+        } else if (!live_.along.empty()) {
+            const double depth_m = std::max(0.0, model_->anatomy->layers_at(shaft_m[i]).depth_m);
+            shaft_m[i] += std::max(0.0, 1.0 - depth_m / kStillDepthM) * moved_along(live_.along, arc_m);
+        }
+        arc_m -= back_m;
     }
     return shaft_m;
 }
@@ -287,8 +342,8 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     const std::vector<Vec3> shaft_m = moved_shaft(shaft_among_layers(state, *model_->anatomy), state);
     const bool holding = state.hands.instrument >= 0 && shaft_m.size() >= 2;
     if (holding)
-        append_instrument(out.objects, model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)], shaft_m,
-                          state.hands.entry.normal, *instruments_);
+        append_instrument(out.objects, model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)],
+                          lifted_shaft(shaft_m, state), state.hands.entry.normal, *instruments_);
     append_other_hand(out.objects, state);
     append_threads(out.objects, left, [this](const Vec3& p_m) { return moved_m(p_m); });
 
@@ -300,6 +355,7 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
         cutaway_.close();
     }
     out.cut = cutaway_.box();
+    if (out.cut) lift_cut(*out.cut);
     if (cutaway_.faces()) out.faces.push_back(cutaway_.faces());
 
     const StructureKinds& kinds = options.kinds;

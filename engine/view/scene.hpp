@@ -42,7 +42,13 @@ struct HeadLook {
 struct LiveSkin {
     std::vector<std::shared_ptr<const VertexMoves>> parts;  ///< SceneParts: surfaces, then on_skin; null: nothing
     Vec3 entry_moved_m{};                                   ///< of the skin where the instrument goes in
-    double closed_share = 1.0;                              ///< of a lifted tip's closed-form tent that is still shown
+    struct Along {
+        double arc_m = 0.0;  ///< of the shaft, from the entry
+        Vec3 place_m{};      ///< of its axis at rest
+        Vec3 moved_m{};      ///< of the skin over it
+    };
+    std::vector<Along> along;   ///< rising in arc, from the entry to the tip; may be empty
+    double closed_share = 1.0;  ///< of a lifted tip's closed-form tent that is still shown
 };
 
 class Scene {
@@ -82,6 +88,8 @@ class Scene {
     [[nodiscard]] CameraPose facing() const;
     void follow_live();
     [[nodiscard]] Tent closed_tent(const sim::State& state) const;
+    void lift_cut(CutBox& box) const;
+    [[nodiscard]] std::vector<Vec3> lifted_shaft(std::vector<Vec3> shaft_m, const sim::State& state) const;
     void mark_plan();
     void build_structures();
     void build_block();

@@ -17,6 +17,7 @@
 using Catch::Matchers::Contains;
 using sim::EventKind;
 using sim::kMm;
+using sim::Vec3;
 using support::event_of;
 
 namespace {
@@ -115,6 +116,45 @@ TEST_CASE("the debrief of a clean pass and of nothing at all still has two pages
         text_of(written(report::debrief_pdf(recording, score, rubric, facts(), report::Paper::letter), name));
     CHECK(std::count(text.begin(), text.end(), '\f') == 2);
     CHECK_THAT(text, Contains(recording.tracks.empty() ? "Not finished" : "Passed"));
+}
+
+TEST_CASE("where threads were pulled a third page tells what they hold and lift", "[report][pdf]") {
+    const sim::Rubric rubric = support::shipped_rubric();
+    sim::Recording recording = support::plain_pass();
+    recording.plan = {{{0.06, 0.0, 0.0}, {0.0, 0.0, 0.0}, sim::Side::left}};
+    recording.concerns = {{"jowl", sim::Side::left, {}}, {"jowl", sim::Side::right, {}}};
+    sim::LiftRow pulled, let_go;
+    pulled.step = 2500;
+    pulled.moved_m = {Vec3(2.0, 1.5, 0.0) * kMm, Vec3(0.0)};
+    let_go.step = 5000;
+    let_go.moved_m = {Vec3(0.4, 0.0, 0.3) * kMm, Vec3(0.0)};
+    recording.lifts = {pulled, let_go};
+    report::DebriefFacts with = facts();
+    sim::HeldThread& thread = with.threads.emplace_back();
+    thread.in_tissue_m = 58.0 * kMm;
+    thread.tail_out_m = 2.9 * kMm;
+    for (int i = 0; i < 12; ++i) {
+        sim::HeldBarb& barb = thread.barbs.emplace_back();
+        barb.along_m = (55.0 - 4.0 * i) * kMm;
+        barb.force_n = i < 6 ? 0.08 : -0.08;
+        barb.state = i == 3 ? sim::BarbState::slipped : sim::BarbState::seated;
+    }
+    const auto score = sim::score(recording, rubric);
+    const auto pages = [&] {
+        return text_of(written(report::debrief_pdf(recording, score, rubric, with), "debrief_lift.pdf"));
+    };
+    const std::string text = pages();
+    CHECK(std::count(text.begin(), text.end(), '\f') == 3);
+    const std::string all = squeezed(text);
+    CHECK_THAT(all, Contains("2.5mm,along2.0mm"));  // 3-4-5, and its part along the vector
+    CHECK_THAT(all, Contains("0.5mm,along0.4mm"));
+    CHECK_THAT(all, Contains("underthehands,00:10"));
+    CHECK_THAT(all, Contains("58mmlieinthetissue"));
+    CHECK_THAT(all, Contains("11seated"));
+    CHECK_THAT(all, Contains("1slipped"));
+    // what finds no room is told
+    for (int i = 0; i < 8; ++i) with.threads.push_back(thread);
+    CHECK_THAT(squeezed(pages()), Contains("furtherthreads"));
 }
 
 TEST_CASE("pictures are printed, and one whose pixels do not fit its size is refused", "[report][pdf]") {
