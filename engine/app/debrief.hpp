@@ -27,8 +27,8 @@ struct DebriefMaterial {
     std::shared_ptr<session::Replay> replay;  ///< brings model and recording
     sim::Rubric rubric;
     view::HeadLook look;
-    std::filesystem::path file;  ///< empty when the attempt was not kept
-    std::string patient_hash;    ///< by which the patient's tissue is kept; empty for flat tissue
+    std::filesystem::path file;                   ///< empty when the attempt was not kept
+    std::string patient_hash;                     ///< by which the patient's tissue is kept; empty for flat tissue
     std::shared_ptr<session::LiveTissue> tissue;  ///< of the attempt that has just ended; may be null
     session::TissueBuilder build_tissue;          ///< where there is none: empty when nothing would be seen of it
 };

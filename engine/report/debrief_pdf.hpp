@@ -36,10 +36,10 @@ struct DebriefFacts {
     std::string record_state;  ///< "intact, finished"
     std::string build;         ///< version and build that scored
     std::string rubric_title;
-    std::vector<Picture> pictures = {};        ///< up to three, printed on page one
-    std::optional<ShaftSection> section = {};  ///< printed on page two
-    std::vector<sim::HeldThread> threads = {}; ///< as they lie at the end; printed on page three
-    std::vector<Picture> lift_pictures = {};   ///< up to two: the skin without them and with them
+    std::vector<Picture> pictures = {};         ///< up to three, printed on page one
+    std::optional<ShaftSection> section = {};   ///< printed on page two
+    std::vector<sim::HeldThread> threads = {};  ///< as they lie at the end; printed on page three
+    std::vector<Picture> lift_pictures = {};    ///< up to two: the skin without them and with them
 };
 
 enum class Paper { a4, letter };

@@ -308,16 +308,19 @@ bool LiveTissue::Shared::next_turn(std::unique_lock<std::mutex>& lock) {
 void LiveTissue::Shared::take_turn(std::unique_lock<std::mutex>& lock, ReadyTissue& ready) {
     if (thread_asked) {
         answer_step(lock, ready);
-        settle(lock, [&] { return ready.settle(posture); }, with_threads);
+        settle(
+            lock, [&] { return ready.settle(posture); }, with_threads);
     } else if (asked) {
         posture = *std::exchange(asked, std::nullopt);
         std::shared_ptr<const SettledPosture> out;
-        settle(lock, [&] { return ready.settle(posture); }, out);
+        settle(
+            lock, [&] { return ready.settle(posture); }, out);
         if (!asked) settled = std::move(out);
     } else if (recorded_asked) {
         const RecordedForces forces = *std::exchange(recorded_asked, std::nullopt);
         std::shared_ptr<const SettledPosture> out;
-        settle(lock, [&] { return ready.settle(forces); }, out);
+        settle(
+            lock, [&] { return ready.settle(forces); }, out);
         if (!recorded_asked) recorded = std::move(out);
     } else {
         solve_for_tip(lock, ready);

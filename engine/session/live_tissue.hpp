@@ -23,7 +23,7 @@
 namespace sim {
 class Head;
 struct State;
-}
+}  // namespace sim
 namespace sim::fe {
 class MovedBody;
 class TetheredBody;

@@ -35,6 +35,10 @@ RecordedForces recorded_forces(const sim::State& state) {
             out.fingers.push_back({barb.place_m, barb.towards_entry * each_n});
         }
     }
+    // a hand that holds the skin back is not in: only what it pushes with is known
+    if (state.hand.asked && state.hand.settled_n > 0.0)
+        for (const sim::HandPad& pad : state.hand.asked->pads)
+            out.fingers.push_back({pad.place_m, pad.push * state.hand.settled_n});
     return out;
 }
 

@@ -23,7 +23,8 @@ class ReadyTissue {
 
     [[nodiscard]] std::shared_ptr<const TissueShape> shape() const { return shape_; }
 
-    /// In a posture, with the threads that were asked about last. @throws sim::fe::FactorError when strings find no rest
+    /// In a posture, with the threads that were asked about last. @throws sim::fe::FactorError when strings find no
+    /// rest
     [[nodiscard]] std::shared_ptr<const SettledPosture> settle(Posture posture);
     /// Upright under forces that are known: two back-solves and the strings. @throws as above
     [[nodiscard]] std::shared_ptr<const SettledPosture> settle(const RecordedForces& forces);
