@@ -108,6 +108,17 @@ Vec3 moved_along(const std::vector<LiveSkin::Along>& along, double arc_m) {
     return glm::mix(a.moved_m, b.moved_m, f);
 }
 
+/// Where the live tip brings a place on the cut's walls; as layers.vert does it.
+glm::vec3 lifted_in_cut(const CutBox& box, const glm::vec3& p_mm) {
+    if (box.lift.empty()) return p_mm;
+    const glm::vec3 at = glm::transpose(box.axes) * (p_mm - box.centre_mm);
+    const float along = std::clamp(0.5f * at.x / box.half_mm.x + 0.5f, 0.0f, 1.0f) * (kCutStations - 1);
+    const auto first = std::min(static_cast<std::size_t>(along), kCutStations - 2);
+    const glm::vec4 here = glm::mix(box.lift[first], box.lift[first + 1], along - static_cast<float>(first));
+    const float deep_mm = here.w - at.y;
+    return p_mm + glm::vec3(here) * std::max(0.0f, 1.0f - deep_mm / (static_cast<float>(kStillDepthM) * kMmPerM));
+}
+
 /// A mesh with some of its vertices elsewhere.
 std::shared_ptr<const ObjectMesh> with_moves(const std::shared_ptr<const ObjectMesh>& mesh, const VertexMoves* moves) {
     if (!mesh || moves == nullptr) return mesh;
@@ -365,6 +376,8 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
         if (options.structures && shown[section] && shown_.inside[section])
             out.solids.push_back(shown_.inside[section]);
     out.labels = cutaway_.labels();
+    if (out.cut)
+        for (Label& label : out.labels) label.at_mm = lifted_in_cut(*out.cut, label.at_mm);
     out.unsettled = cutaway_.unsettled();
     out.see_through = options.structures || options.opacity[0] < 1.0f;
     if (faded) out.skin_opacity = options.opacity[0];
