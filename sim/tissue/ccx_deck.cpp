@@ -16,14 +16,22 @@ std::string number(double value) {
     return text;
 }
 
+/// Near a half what counts is how far from it: all digits, 19 characters at most.
+std::string poisson_text(double value) {
+    char text[32];
+    std::snprintf(text, sizeof text, "%.16f", value);
+    return text;
+}
+
 /// A body whose moduli come in few kinds: those of the glide space in steps of 5 %.
 LayeredBody few_materials(const LayeredBody& body) {
-    constexpr double kStep = 1.05;
+    static constexpr double kStep = 1.05;
     LayeredBody out = body;
     for (std::size_t c = 0; c < out.material.size(); ++c)
         if (static_cast<CellLayer>(c % kCellsDeep) == CellLayer::glide) {
-            double& e = out.material[c].youngs_pa;
-            e = std::pow(kStep, std::round(std::log(e) / std::log(kStep)));
+            Elastic& glide = out.material[c];
+            const auto stepped = [](double pa) { return std::pow(kStep, std::round(std::log(pa) / std::log(kStep))); };
+            glide = Elastic::of_shear_and_bulk(stepped(glide.shear_pa()), stepped(glide.bulk_pa()));
         }
     return out;
 }
@@ -86,7 +94,7 @@ void write_nodes_and_cells(const HexMesh& mesh, const LayeredBody& body, std::st
             out += '\n';
         }
         out += "*MATERIAL,NAME=M" + name + "\n*ELASTIC\n" + number(material.first * 1e-6) + ',' +
-               number(material.second) + "\n*SOLID SECTION,ELSET=E" + name + ",MATERIAL=M" + name + '\n';
+               poisson_text(material.second) + "\n*SOLID SECTION,ELSET=E" + name + ",MATERIAL=M" + name + '\n';
     }
 }
 

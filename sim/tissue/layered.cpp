@@ -16,26 +16,32 @@ double ramp(double x, double from, double to) {
     return t * t * (3.0 - 2.0 * t);
 }
 
-/// Where SMAS glides over what lies beneath. Bound: over cheekbone, arch and temple; about the ear and behind it;
-/// on the nose. The places are read from surgical description (from memory), the widths of the bands are assumed.
-double mobility_at(const HeadTissue& tissue, const Vec3& p, const TissueParameters& parameters) {
+/// Where SMAS glides over what lies beneath: one map for every laxity. Bound: over cheekbone, arch and temple; about
+/// the ear and behind it; on the parotid, with whose capsule it is one; on the nose. The places are read from surgical
+/// description (from memory), the widths of the bands are assumed.
+double mobility_at(const HeadTissue& tissue, const Vec3& p) {
     constexpr double kBandM = 25.0 * kMm, kBelowArchM = 15.0 * kMm, kBeforeCanalM = 15.0 * kMm;
     const BonySide& bone = tissue.bony_points().side(p.x < 0.0 ? Side::right : Side::left);
     double arch_y = 0.0;
     for (const Vec3& q : bone.arch_lower_border_m) arch_y += q.y / static_cast<double>(bone.arch_lower_border_m.size());
-    const double up_from = arch_y - kBelowArchM + parameters.held_above_arch_m;
+    const double up_from = arch_y - kBelowArchM;
     const double up = ramp(p.y, up_from, up_from + kBandM);
-    const double back_from = -bone.ear_canal_m.z - kBeforeCanalM + parameters.held_behind_canal_m;
+    const double back_from = -bone.ear_canal_m.z - kBeforeCanalM;
     const double back = ramp(-p.z, back_from, back_from + kBandM);
     // on the neck skin and platysma glide over the sternomastoid too: the bound zone is the mastoid's
     const double on_mastoid = ramp(p.y, bone.gonion_m.y - 15.0 * kMm, bone.gonion_m.y + 10.0 * kMm);
     const double nose = ramp(p.z, 88.0 * kMm, 96.0 * kMm) * ramp(p.y, -36.0 * kMm, -26.0 * kMm);
-    return (1.0 - up) * (1.0 - back * on_mastoid) * (1.0 - nose);
+    return (1.0 - up) * (1.0 - back * on_mastoid) * (1.0 - nose) * (1.0 - tissue.windows_at(p).parotid);
 }
 
-/// Shear stiffness per thickness between bound and gliding: blended in its logarithm, since it spans decades.
+/// Between bound and gliding: blended in the logarithm, since it spans decades.
+double blend(double mobility, double gliding, double held) {
+    return std::exp(mobility * std::log(gliding) + (1.0 - mobility) * std::log(held));
+}
+
+/// Shear stiffness per thickness.
 double glide_of(double mobility, const TissueParameters& p) {
-    return std::exp(mobility * std::log(p.glide_pa_per_m) + (1.0 - mobility) * std::log(p.held_pa_per_m));
+    return blend(mobility, p.glide_pa_per_m, p.held_pa_per_m);
 }
 
 /// Springs at the rim as an endless sheet on a shear foundation would push back: sqrt(D k) per length, shared by the
@@ -94,22 +100,23 @@ LayeredBody make_body(const HexMesh& mesh, const HeadTissue& tissue, const Tissu
     validate(parameters);
     LayeredBody body;
     for (int c = 0; c < mesh.columns(); ++c)
-        body.mobility.push_back(
-            mobility_at(tissue, mesh.cells.node_m[static_cast<std::size_t>(mesh.node(c, 4))], parameters));
+        body.mobility.push_back(mobility_at(tissue, mesh.cells.node_m[static_cast<std::size_t>(mesh.node(c, 4))]));
     for (std::size_t c = 0; c < mesh.cells.cell.size(); ++c) {
         const auto layer = static_cast<CellLayer>(c % kCellsDeep);
         const LayerStuff stuff = stuff_of(layer, parameters);
         Elastic material{stuff.youngs_pa, parameters.poisson};
+        double mobility = 0.0;
+        double thickness_m = 0.0;
+        for (std::size_t a = 0; a < 4; ++a) {
+            const int column = mesh.cells.cell[c][a] / kLevels;
+            mobility += 0.25 * body.mobility[static_cast<std::size_t>(column)];
+            thickness_m += 0.25 * mesh.thickness_m(column, layer);
+        }
+        if (layer == CellLayer::deep_fat)
+            material.youngs_pa = blend(mobility, parameters.deep_fat_pa, parameters.held_deep_pa);
         if (layer == CellLayer::glide) {
-            double mobility = 0.0;
-            double thickness_m = 0.0;
-            for (std::size_t a = 0; a < 4; ++a) {
-                const int column = mesh.cells.cell[c][a] / kLevels;
-                mobility += 0.25 * body.mobility[static_cast<std::size_t>(column)];
-                thickness_m += 0.25 * mesh.thickness_m(column, layer);
-            }
-            material.poisson = parameters.glide_poisson;
-            material.youngs_pa = 2.0 * (1.0 + parameters.glide_poisson) * glide_of(mobility, parameters) * thickness_m;
+            material =
+                Elastic::of_shear_and_bulk(glide_of(mobility, parameters) * thickness_m, parameters.glide_bulk_pa);
         }
         body.material.push_back(material);
         body.density_kg_per_m3.push_back(stuff.density_kg_per_m3);

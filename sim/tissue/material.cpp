@@ -26,25 +26,27 @@ TissueParameters parameters_for(Laxity laxity) {
     TissueParameters p;
     switch (laxity) {
         case Laxity::young:
-            p.deep_fat_pa = 1.2e3;
-            p.glide_pa_per_m = 20e3;
-            p.held_pa_per_m = 200e3;
-            p.edge_share = 0.1;
-            p.slack_radius_m = 0.5 * kMm;
-            p.septum_n_per_m = 500.0;
+            p.deep_fat_pa = 250.0;
+            p.held_deep_pa = 1000.0;
+            p.glide_pa_per_m = 5e3;
+            p.held_pa_per_m = 20e3;
+            p.slack_radius_m = 1.0 * kMm;
+            p.septum_n_per_m = 400.0;
             break;
         case Laxity::middle:
-            p.held_above_arch_m = 8.0 * kMm;
-            p.held_behind_canal_m = 10.0 * kMm;
-            p.slack_radius_m = 2.0 * kMm;
+            p.deep_fat_pa = 130.0;
+            p.held_deep_pa = 320.0;
+            p.glide_pa_per_m = 2e3;
+            p.held_pa_per_m = 8e3;
+            p.slack_radius_m = 3.0 * kMm;
+            p.septum_n_per_m = 300.0;
             break;
         case Laxity::lax:
-            p.deep_fat_pa = 0.8e3;
+            p.deep_fat_pa = 100.0;
+            p.held_deep_pa = 220.0;
             p.glide_pa_per_m = 0.5e3;
-            p.held_pa_per_m = 10e3;
-            p.held_above_arch_m = 15.0 * kMm;
-            p.held_behind_canal_m = 20.0 * kMm;
-            p.slack_radius_m = 5.0 * kMm;
+            p.held_pa_per_m = 5e3;
+            p.slack_radius_m = 8.0 * kMm;
             p.septum_n_per_m = 200.0;
             break;
     }
@@ -75,9 +77,8 @@ std::span<const TissueField> tissue_fields() {
                                               {"muscle_kg_per_m3", &P::muscle_kg_per_m3, kLeastDensity, kMostDensity},
                                               {"glide_pa_per_m", &P::glide_pa_per_m, kLeastGlide, kMostGlide},
                                               {"held_pa_per_m", &P::held_pa_per_m, kLeastGlide, kMostGlide},
-                                              {"glide_poisson", &P::glide_poisson, 0.0, 0.4999},
-                                              {"held_above_arch_m", &P::held_above_arch_m, -50e-3, 100e-3},
-                                              {"held_behind_canal_m", &P::held_behind_canal_m, -50e-3, 100e-3},
+                                              {"glide_bulk_pa", &P::glide_bulk_pa, 100.0, 1e8},
+                                              {"held_deep_pa", &P::held_deep_pa, kLeastPa, kMostPa},
                                               {"edge_share", &P::edge_share, 0.0, 1e4},
                                               {"slack_radius_m", &P::slack_radius_m, 0.0, 30e-3},
                                               {"slack_cv", &P::slack_cv, 0.0, 2.0},
@@ -93,7 +94,7 @@ std::span<const TissueField> tissue_fields() {
 std::optional<TissueParameters> varied(const TissueParameters& parameters, const TissueField& field, double factor) {
     TissueParameters out = parameters;
     double& value = out.*field.member;
-    if (field.member == &TissueParameters::poisson || field.member == &TissueParameters::glide_poisson)
+    if (field.member == &TissueParameters::poisson)
         value = 0.5 - 0.5 * factor * (1.0 - 2.0 * value);
     else
         value *= factor;

@@ -22,6 +22,12 @@ struct Elastic {
     [[nodiscard]] double lame_pa() const { return youngs_pa * poisson / ((1.0 + poisson) * (1.0 - 2.0 * poisson)); }
     [[nodiscard]] double bulk_pa() const { return youngs_pa / (3.0 * (1.0 - 2.0 * poisson)); }
 
+    /// The material of these two moduli, both > 0.
+    [[nodiscard]] static Elastic of_shear_and_bulk(double shear_pa, double bulk_pa) {
+        const double both = 3.0 * bulk_pa + shear_pa;
+        return {9.0 * bulk_pa * shear_pa / both, 0.5 - 1.5 * shear_pa / both};
+    }
+
     friend bool operator==(const Elastic&, const Elastic&) = default;
 };
 
@@ -34,22 +40,21 @@ void validate(const Elastic& material, std::string_view place);
 /// The three sets of parameters_for() were found together, posture and lift at once; README.md has what they reach.
 struct TissueParameters {
     double poisson = 0.45;          ///< of all layers but the glide space; from memory, 0.45 to 0.49
-    double skin_pa = 100e3;         ///< small strain; from memory, 50 to 500 kPa
+    double skin_pa = 150e3;         ///< small strain; from memory, 50 to 500 kPa
     double skin_tension_pa = 29e3;  ///< Flynn, Taberner, Fels, Nielsen 2018: 7 kPa (lip) to 53 kPa (cheek)
     double fat_pa = 3e3;            ///< from memory, 1 to 5 kPa
-    double smas_pa = 200e3;  ///< assumed: from memory 30 to 100 kPa at small strain, 2 to 10 MPa in tension tests
+    double smas_pa = 1e6;  ///< assumed: from memory 30 to 100 kPa at small strain, 2 to 10 MPa in tension tests
     double deep_fat_pa =
-        1e3;  ///< fat is 1.6 +- 0.8 kPa, Alkhouli 2013, from memory; deep fat softens with age, Paluch 2020
+        1e3;  ///< fat: 1.6 +- 0.8 kPa, Alkhouli 2013; 0.12 kPa in vivo, Hendriks 2003; both from memory
     double muscle_pa = 10.67e3;        ///< masseter, Olchowy 2021, Int J Environ Res Public Health 18:9371
     double skin_kg_per_m3 = 1110.0;    ///< 1090 to 1150
     double fat_kg_per_m3 = 930.0;      ///< 901 to 950; Martin 1994
     double muscle_kg_per_m3 = 1048.0;  ///< 1047 to 1050; SMAS is given the same (assumed)
 
-    double glide_pa_per_m = 2e3;       ///< shear stiffness of the glide space per thickness where it glides; assumed
-    double held_pa_per_m = 30e3;       ///< the same where SMAS is bound: cheekbone and above, about the ear; assumed
-    double glide_poisson = 0.499;      ///< it shears, and is not squeezed out; assumed
-    double held_above_arch_m = 0.0;    ///< how far above the arch's lower border the bound zone is pushed; assumed
-    double held_behind_canal_m = 0.0;  ///< how far behind the usual place it is pushed at the ear; assumed
+    double glide_pa_per_m = 2e3;   ///< shear stiffness of the glide space per thickness where it glides; assumed
+    double held_pa_per_m = 30e3;   ///< the same where SMAS is bound: cheekbone, ear, parotid; assumed
+    double glide_bulk_pa = 100e3;  ///< it shears, and is not squeezed out, however little it shears; assumed
+    double held_deep_pa = 10e3;    ///< what lies there in place of deep fat: fascia, gland, ligament; assumed
 
     double edge_share = 0.05;      ///< of the stiffness of an endless sheet, at the mesh's rim; assumed
     double slack_radius_m = 2e-3;  ///< of the circle about its anchor on which SMAS hangs; laxity itself; assumed

@@ -118,9 +118,9 @@ double sinks_by_cells_m(const std::vector<Layer>& layers, double k, int cells) {
 std::vector<Layer> cheek() {
     const sim::fe::TissueParameters p = sim::fe::parameters_for(sim::fe::Laxity::lax);
     const double glide_m = 1.5 * kMm;
-    const double glide_pa = 2.0 * (1.0 + p.glide_poisson) * p.glide_pa_per_m * glide_m;
+    const Elastic glide = Elastic::of_shear_and_bulk(p.glide_pa_per_m * glide_m, p.glide_bulk_pa);
     return {{1.2 * kMm, {p.skin_pa, p.poisson}},     {3.0 * kMm, {p.fat_pa, p.poisson}},
-            {0.8 * kMm, {p.smas_pa, p.poisson}},     {glide_m, {glide_pa, p.glide_poisson}},
+            {0.8 * kMm, {p.smas_pa, p.poisson}},     {glide_m, glide},
             {3.0 * kMm, {p.deep_fat_pa, p.poisson}}, {6.0 * kMm, {p.muscle_pa, p.poisson}}};
 }
 

@@ -21,13 +21,9 @@ struct Slice {
 
 std::vector<Slice> cheek(const TissueParameters& p) {
     const auto of = [&](double youngs_pa) { return Elastic{youngs_pa, p.poisson}; };
-    const double glide_pa = 2.0 * (1.0 + p.glide_poisson) * p.glide_pa_per_m * 1.5 * kMm;
-    return {{4.0, 2, of(p.muscle_pa), false},
-            {4.0, 2, of(p.deep_fat_pa), false},
-            {1.5, 1, {glide_pa, p.glide_poisson}, false},
-            {0.8, 1, of(p.smas_pa), false},
-            {3.0, 3, of(p.fat_pa), false},
-            {1.2, 3, of(p.skin_pa), true}};
+    const Elastic glide = Elastic::of_shear_and_bulk(p.glide_pa_per_m * 1.5 * kMm, p.glide_bulk_pa);
+    return {{4.0, 2, of(p.muscle_pa), false}, {4.0, 2, of(p.deep_fat_pa), false}, {1.5, 1, glide, false},
+            {0.8, 1, of(p.smas_pa), false},   {3.0, 3, of(p.fat_pa), false},      {1.2, 3, of(p.skin_pa), true}};
 }
 
 /// Rise of the skin's middle in a cup of 10 mm aperture at a suction of 1 kPa, its rim (5 to 9 mm) stuck to the skin.

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <array>
 #include <catch2/catch.hpp>
 #include <limits>
@@ -85,6 +86,27 @@ TEST_CASE("lying down, the face goes up and back, more so when lax", "[sim][tiss
     CHECK(lax.z < 0.0);
     CHECK(glm::length(lax) > 2.0 * glm::length(young));
     CHECK(glm::length(lax) < 10.0 * kMm);
+}
+
+TEST_CASE("the glide space shears as it is told and keeps its volume, however lax", "[sim][tissue]") {
+    const sim::fe::TissueParameters p = few_strings(Laxity::lax);
+    const HexMesh& mesh = body(Laxity::lax).mesh();
+    double least_pa_per_m = 1e9, most_pa_per_m = 0.0, most_deep_pa = 0.0;
+    for (std::size_t c = 0; c < mesh.cells.cell.size(); ++c) {
+        const sim::fe::Elastic& material = body(Laxity::lax).body().material[c];
+        const auto layer = static_cast<sim::fe::CellLayer>(c % sim::fe::kCellsDeep);
+        if (layer == sim::fe::CellLayer::deep_fat) most_deep_pa = std::max(most_deep_pa, material.youngs_pa);
+        if (layer != sim::fe::CellLayer::glide) continue;
+        CHECK_THAT(material.bulk_pa(), WithinRel(p.glide_bulk_pa, 1e-6));
+        double thickness_m = 0.0;
+        for (std::size_t a = 0; a < 4; ++a)
+            thickness_m += 0.25 * mesh.thickness_m(mesh.cells.cell[c][a] / sim::fe::kLevels, layer);
+        least_pa_per_m = std::min(least_pa_per_m, material.shear_pa() / thickness_m);
+        most_pa_per_m = std::max(most_pa_per_m, material.shear_pa() / thickness_m);
+    }
+    CHECK_THAT(least_pa_per_m, WithinRel(p.glide_pa_per_m, 1e-6));  // somewhere it glides freely ...
+    CHECK_THAT(most_pa_per_m, WithinRel(p.held_pa_per_m, 1e-6));    // ... and somewhere it is bound,
+    CHECK_THAT(most_deep_pa, WithinRel(p.held_deep_pa, 1e-6));      // down to the muscle
 }
 
 TEST_CASE("no change of load, no change of shape", "[sim][tissue]") {
