@@ -1,0 +1,155 @@
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "sim/core/errors.hpp"
+#include "sim/tissue/head_turn.hpp"
+#include "tests/support/coarse_tissue.hpp"
+
+using Catch::Matchers::WithinRel;
+using sim::kMm;
+using sim::Vec3;
+using sim::fe::HeadTurn;
+using sim::fe::HexMesh;
+using sim::fe::TetheredBody;
+using sim::fe::TurningNeck;
+
+namespace {
+
+constexpr double kDegree = sim::kPi / 180.0;
+
+TurningNeck neck() { return sim::fe::turning_neck(support::tissue_head()->tissue()); }
+
+HeadTurn& shared_turn() {
+    static HeadTurn turn(support::shared_coarse_body(), neck());
+    return turn;
+}
+
+Vec3 turned_by(const Vec3& p, double rad) {
+    return {std::cos(rad) * p.x + std::sin(rad) * p.z, p.y, std::cos(rad) * p.z - std::sin(rad) * p.x};
+}
+
+/// Node of the skin or another level in the middle of the front of the neck's treated part, so far to the left.
+int neck_node(const HexMesh& mesh, double left_m, int level) {
+    const Vec3 wanted(left_m, neck().top_m - 30.0 * kMm, 0.0);
+    int best = 0;
+    double best_m = 1e9;
+    for (int c = 0; c < mesh.columns(); ++c) {
+        const Vec3& p = mesh.cells.node_m[static_cast<std::size_t>(mesh.node(c, sim::fe::kCellsDeep))];
+        const double off_m = std::hypot(p.x - wanted.x, p.y - wanted.y) + (p.z < 0.0 ? 1.0 : 0.0);
+        if (off_m >= best_m) continue;
+        best_m = off_m;
+        best = mesh.node(c, level);
+    }
+    return best;
+}
+
+}  // namespace
+
+TEST_CASE("what goes round as one is strained by nothing, however far", "[sim][tissue][turn]") {
+    TetheredBody& body = support::shared_coarse_body();
+    TurningNeck whole = neck();
+    whole.top_m = 2.0;  // all of the mesh lies below
+    whole.bottom_m = 1.0;
+    const double turn_rad = 45.0 * kDegree;
+    HeadTurn all(body, whole);
+    CHECK(all.twist_solved_m(turn_rad).norm() < 1e-12);
+    // and under gravity that has gone round too it settles as it does lying, gone round
+    const auto turned = all.settle(turn_rad, turned_by(sim::fe::lying_down(), -turn_rad));
+    double worst_m = 0.0;
+    for (int c = 0; c < body.mesh().columns(); ++c) {
+        const int node = body.mesh().node(c, sim::fe::kCellsDeep);
+        const Eigen::Vector3d lying =
+            support::coarse_body_lying().displacement_m.segment<3>(3 * body.mesh().free_node(c, sim::fe::kCellsDeep));
+        const Vec3 r = body.mesh().cells.node_m[static_cast<std::size_t>(node)] - whole.axis_m;
+        const Vec3 expected = turned_by(r + Vec3(lying.x(), lying.y(), lying.z()), -turn_rad) - r;
+        worst_m = std::max(worst_m, glm::length(turned.of(node) - expected));
+    }
+    CHECK(worst_m < 1e-6 * kMm);
+}
+
+TEST_CASE("a small turn is linear elasticity with its floor displaced", "[oracle][tissue][turn]") {
+    // without tension and rim springs, whose ground goes along: no force is left on any node that moves
+    sim::fe::TissueParameters p = support::few_strings(sim::fe::Laxity::middle);
+    p.string_spacing_m = 50.0 * kMm;
+    p.skin_tension_pa = 0.0;
+    p.edge_share = 0.0;
+    TetheredBody body(*support::tissue_head(), support::coarse_chart(), p);
+    HeadTurn turn(body, neck());
+    constexpr double kTurnRad = 1e-6;
+    const Eigen::VectorXd twist_m = turn.twist_solved_m(kTurnRad);
+    const HexMesh& mesh = body.mesh();
+    const auto nodes = mesh.cells.node_m.size();
+    Eigen::VectorXd moved_m(3 * static_cast<Eigen::Index>(nodes));
+    for (std::size_t n = 0; n < nodes; ++n) {
+        const Vec3& at = mesh.cells.node_m[n];
+        const double rad = -kTurnRad * neck().share(at.y);
+        Vec3 u(rad * (at.z - neck().axis_m.z), 0.0, -rad * (at.x - neck().axis_m.x));
+        if (const int node = mesh.cells.free_index[n]; node >= 0)
+            u += Vec3(twist_m[3 * node], twist_m[3 * node + 1], twist_m[3 * node + 2]);
+        for (int r = 0; r < 3; ++r) moved_m[3 * static_cast<Eigen::Index>(n) + r] = u[r];
+    }
+    Eigen::VectorXd force_n = Eigen::VectorXd::Zero(moved_m.size());
+    for (std::size_t c = 0; c < mesh.cells.cell.size(); ++c) {
+        const auto k =
+            sim::fe::stiffness(mesh.cells.nodes_of(c), body.body().material[c], sim::fe::ElementForm::mean_dilatation);
+        Eigen::Matrix<double, 24, 1> u;
+        for (std::size_t a = 0; a < 8; ++a)
+            u.segment<3>(3 * static_cast<Eigen::Index>(a)) = moved_m.segment<3>(3 * mesh.cells.cell[c][a]);
+        const Eigen::Matrix<double, 24, 1> f = k * u;
+        for (std::size_t a = 0; a < 8; ++a)
+            force_n.segment<3>(3 * mesh.cells.cell[c][a]) += f.segment<3>(3 * static_cast<Eigen::Index>(a));
+    }
+    double on_floor_n = 0.0, left_n = 0.0;
+    for (std::size_t n = 0; n < nodes; ++n) {
+        const double f = force_n.segment<3>(3 * static_cast<Eigen::Index>(n)).norm();
+        double& most = mesh.cells.free_index[n] < 0 ? on_floor_n : left_n;
+        most = std::max(most, f);
+    }
+    REQUIRE(on_floor_n > 0.0);
+    INFO("left over " << left_n / on_floor_n);
+    CHECK(left_n < 1e-3 * on_floor_n);  // second order in the turn, and digits lost to so small a turn
+}
+
+TEST_CASE("left and right turns mirror each other, and the face stays", "[sim][tissue][turn]") {
+    const HexMesh& mesh = support::shared_coarse_body().mesh();
+    constexpr int kSkin = sim::fe::kCellsDeep;
+    const auto left = shared_turn().settle(25.0 * kDegree, {});
+    const auto right = shared_turn().settle(-25.0 * kDegree, {});
+    for (const double side_m : {0.0, 15.0 * kMm, 35.0 * kMm}) {
+        const Vec3 a = left.of(neck_node(mesh, side_m, kSkin)), b = right.of(neck_node(mesh, -side_m, kSkin));
+        CHECK(a.x < -0.2 * kMm);  // the head went to the left: the neck goes to its right
+        CHECK(glm::length(a - Vec3(-b.x, b.y, b.z)) < 0.1 * glm::length(a));  // two sides that are not quite alike
+    }
+    const Vec3 at_brow =
+        left.of(mesh.node(static_cast<int>(mesh.chart.at(mesh.chart.wide / 2, mesh.chart.top)), kSkin));
+    CHECK(glm::length(at_brow) < 0.5 * kMm);
+    CHECK_THAT(left.of(neck_node(mesh, 0.0, 0)).x,
+               WithinRel(-right.of(neck_node(mesh, 0.0, 0)).x, 0.05));  // the floor goes as it is told
+}
+
+TEST_CASE("between the angles solved ahead a turn is what a solve says", "[sim][tissue][turn]") {
+    CHECK(shared_turn().twist_m(0.0).norm() == 0.0);
+    for (const double degrees : {-40.0, 4.0, 22.0}) {
+        const Eigen::VectorXd solved_m = shared_turn().twist_solved_m(degrees * kDegree);
+        CHECK((shared_turn().twist_m(degrees * kDegree) - solved_m).norm() < 1e-3 * solved_m.norm());
+    }
+}
+
+TEST_CASE("without a turn a head settles as it does lying", "[sim][tissue][turn]") {
+    const auto turned = shared_turn().settle(0.0, sim::fe::lying_down());
+    const HexMesh& mesh = support::shared_coarse_body().mesh();
+    double worst_m = 0.0;
+    for (int c = 0; c < mesh.columns(); ++c) {
+        const auto free = 3 * mesh.free_node(c, sim::fe::kCellsDeep);
+        const Eigen::Vector3d lying = support::coarse_body_lying().displacement_m.segment<3>(free);
+        worst_m = std::max(
+            worst_m, glm::length(turned.of(mesh.node(c, sim::fe::kCellsDeep)) - Vec3(lying.x(), lying.y(), lying.z())));
+    }
+    CHECK(worst_m < 1e-6 * kMm);
+}
+
+TEST_CASE("a turn that no neck makes is refused by name", "[sim][tissue][turn]") {
+    CHECK_THROWS_WITH(shared_turn().settle(46.0 * kDegree, {}), Catch::Matchers::Contains("turn_rad"));
+    CHECK_THROWS_WITH(shared_turn().settle(std::nan(""), {}), Catch::Matchers::Contains("turn_rad"));
+}
