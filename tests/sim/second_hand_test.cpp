@@ -218,7 +218,8 @@ TEST_CASE("fingers on a head obey Betti's theorem and superpose", "[sim][hand][t
     const auto by_cheek = tissue.answer(pushed(cheek, up, kSmallN, {jowl, cheek}));
     REQUIRE(by_jowl.trouble == sim::ThreadTrouble::none);
     CHECK_THAT(by_jowl.moved_m[1].y, WithinRel(by_cheek.moved_m[0].y, 0.02));
-    CHECK(by_jowl.moved_m[0].y > 1.5 * by_jowl.moved_m[1].y);  // most where it pushes; a stiff sheet takes the rest along
+    CHECK(by_jowl.moved_m[0].y >
+          1.5 * by_jowl.moved_m[1].y);  // most where it pushes; a stiff sheet takes the rest along
 
     sim::ThreadRequest both = pushed(jowl, up, kSmallN, {jowl, cheek});
     both.hand.pads.push_back({cheek, up});
