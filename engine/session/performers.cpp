@@ -198,11 +198,11 @@ void anchor_gently(Writer& w, const sim::PlannedVector& plan) {
     w.comment("does it hold? and while it holds, the tissue along it, from both ends to the middle");
     w.line("traction 1 N on 1");
     w.line("wait 0.6 s");
+    w.line("grip counter-hold 0 N");
+    w.line("wait 0.2 s");
     for (const std::string_view end : {"entry", "far", "entry"})
         w.line(fmt::format("stroke 4 N toward from {} on 1", end));
     w.line("traction 0 N on 1");
-    w.line("wait 0.3 s");
-    w.line("grip counter-hold 0 N");
     w.line("wait 0.5 s");
 }
 
