@@ -68,8 +68,10 @@ FiniteStrain::FiniteStrain(const CellMesh& mesh, std::span<const Elastic> materi
 
 FiniteStrain finite_strain_of(const HexMesh& mesh, const LayeredBody& body) {
     std::vector<char> slides(mesh.cells.cell.size());
-    for (std::size_t c = 0; c < slides.size(); ++c)
-        slides[c] = static_cast<CellLayer>(c % kCellsDeep) == CellLayer::glide ? 1 : 0;
+    for (std::size_t c = 0; c < slides.size(); ++c) {
+        const auto layer = static_cast<CellLayer>(c % kCellsDeep);
+        slides[c] = layer == CellLayer::glide || layer == CellLayer::deep_fat ? 1 : 0;
+    }
     return {mesh.cells, body.material, body.tension_pa, slides, body.edge_n_per_m};
 }
 

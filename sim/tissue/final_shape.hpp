@@ -17,9 +17,10 @@
 ///   W = mu/2 (J^-2/3 F:F - 3) at each point, kappa/2 (mean J - 1)^2 of each cell,
 ///
 /// so that for small strains it is the linear body to the last term. Tension of the skin and springs at the rim store
-/// what they store there, and so does the glide space: it lets layers slide over one another by several times its
-/// thickness, which no solid would bear. Loads keep their size and direction: what strings, barbs and fingers gave the
-/// linear body. Found by a limited-memory quasi-Newton method that starts from the factor of the linear body.
+/// what they store there, and so do the glide space and deep fat: they let layers slide over one another by several
+/// times their thickness, which no solid would bear. Loads keep their size and direction: what strings, barbs and
+/// fingers gave the linear body. Found by a limited-memory quasi-Newton method that starts from the factor of the
+/// linear body.
 
 namespace sim::fe {
 

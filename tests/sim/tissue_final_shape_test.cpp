@@ -173,8 +173,7 @@ TEST_CASE("a head's final shape under a pulled thread", "[sim][tissue][final]") 
     const Vec3 linear = skin_at(firm.displacement_m), finite_m = skin_at(shape.moved_m);
     INFO("linear " << 1e3 * glm::length(linear) << " mm, final " << 1e3 * glm::length(finite_m) << " mm, "
                    << shape.iterations << " iterations, least volume ratio " << shape.least_volume_ratio);
-    // measured: 6.5 % less; deep fat of 0.1 kPa is sheared far beyond small strains under the glide space
-    CHECK_THAT(glm::length(finite_m), WithinRel(glm::length(linear), 0.08));
+    CHECK_THAT(glm::length(finite_m), WithinRel(glm::length(linear), 0.05));
     CHECK(glm::length(finite_m - linear) > 1e-4 * glm::length(linear));
     // begun from rest or from the linear answer it ends in the same place
     const auto again = final_shape(finite, solve, firm.force_n, firm.displacement_m);
