@@ -169,7 +169,7 @@ TEST_CASE("blocks wait while steps ask about threads", "[session][tissue][thread
     }
     CHECK(solved_before == 0);
     std::size_t solved = 0;
-    for (int tries = 0; tries < 5000 && solved < nodes.size(); ++tries) {
+    for (int tries = 0; tries < 100'000 && solved < nodes.size(); ++tries) {
         solved += tissue.take_tip_blocks().size();
         std::this_thread::sleep_for(std::chrono::milliseconds(2));
     }
