@@ -145,7 +145,7 @@ TEST_CASE("a cell turned inside out is no state, and one at rest is refused", "[
     CHECK_THROWS_AS(FiniteStrain(mesh, material, none, {}, {}), sim::InputError);
 }
 
-TEST_CASE("a head's final shape under a pulled thread", "[sim][tissue][final]") {
+TEST_CASE("a head's final shape under a pulled thread", "[.slow][sim][tissue][final]") {
     sim::fe::TetheredBody& body = support::shared_coarse_body();
     const FiniteStrain finite = finite_strain_of(body.mesh(), body.body());
     const auto solve = [&](const Eigen::VectorXd& f) -> Eigen::VectorXd { return body.response().solve(f); };
