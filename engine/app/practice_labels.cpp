@@ -12,7 +12,7 @@ namespace app {
 namespace {
 
 constexpr float kBesidePx = 18.0f;     // from the end of the wall to the words
-constexpr float kAbovePx = 104.0f;     // left free for the aids and a caption
+constexpr float kAbovePx = 150.0f;     // left free for the aids and a caption
 constexpr float kBelowPx = 150.0f;     // left free for the sentence
 constexpr float kLeastSpanPx = 24.0f;  // from the first to the last place named
 constexpr float kInsidePx = 8.0f;      // of a name's box around it

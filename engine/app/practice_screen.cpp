@@ -302,7 +302,12 @@ float Practice::draw_aids(Ui& ui, const Rect& view) {
     float x = left, y = view.y + ui.px(ui.compact() ? 6.0f : 14.0f);
     if (ui.compact()) {
         const auto fold = [&](const Chip& chip, bool& open) {
-            const Rect place{x, y, chip_width(ui, chip), h};
+            const float w = chip_width(ui, chip);
+            if (x > left && x + w > camera_x - ui.px(8.0f)) {
+                x = left;
+                y += h + ui.px(6.0f);
+            }
+            const Rect place{x, y, w, h};
             if (draw_chip(ui, place, chip)) open = !open;
             x = place.right() + ui.px(8.0f);
         };
