@@ -64,7 +64,7 @@ void lay_hand(const StepContext& context, const Command& command) {
     hand.along = along_the_skin({at_m, hand.at.normal}, at_m + (vector.end_m - vector.entry_m));
     hand.placed = true;
     hand.asked.reset();
-    let_go(context.state);
+    let_go(hand);
 }
 
 /// Point the shaft anew and keep count of how far it turned.
@@ -170,9 +170,8 @@ void hands(const StepContext& context, const Command& command) {
             lay_hand(context, command);
             break;
         case Verb::grip:
-            s.hand.grip = static_cast<Grip>(command.value[0]);
-            s.hand.turn_rad = radians(command.value[1]);
-            s.hand.force_n = newtons(command.value[2]);
+            act(*context.model.anatomy, s.hand, static_cast<Grip>(command.value[0]), radians(command.value[1]),
+                newtons(command.value[2]));
             break;
         case Verb::aid:
             context.note(EventKind::aid_used, {}, static_cast<int>(command.value[0]),

@@ -152,11 +152,11 @@ std::optional<Sentence> about_hand(const sim::State& state, const sim::Recording
                                  : "The counter-hold slipped.",
                             "Press more firmly, or pull less."};
         const bool of_hand = event->subject == 0;
-        if (of_hand && event->kind == sim::EventKind::tissue_trouble)
-            return Sentence{Mark::caution,
-                            fmt::format("The hand lets go: {}.",
-                                        words_of(static_cast<sim::ThreadTrouble>(static_cast<int>(event->value[0])))),
-                            "Push more lightly."};
+        if (of_hand && event->kind == sim::EventKind::tissue_trouble) {
+            const auto trouble = static_cast<sim::ThreadTrouble>(static_cast<int>(event->value[0]));
+            return Sentence{Mark::caution, fmt::format("The hand lets go: {}.", words_of(trouble)),
+                            trouble == sim::ThreadTrouble::moved_too_far ? "Act more lightly." : "Go on without it."};
+        }
         if (of_hand && event->kind == sim::EventKind::thread_refused)
             return Sentence{Mark::caution,
                             fmt::format("Not done: {}.",
@@ -166,7 +166,9 @@ std::optional<Sentence> about_hand(const sim::State& state, const sim::Recording
     }
     if (!(hand.settled_n > 0.0)) return std::nullopt;
     const std::string what = report::capital(name_of(hand.grip));
-    if (!told) return Sentence{Mark::neutral, fmt::format("{}, {:.1f} N.", what, hand.settled_n), "Let go with Z."};
+    if (!told)
+        return Sentence{Mark::neutral, fmt::format("{}, {:.1f} N.", what, hand.settled_n),
+                        "Release Z, or press its button again, to let go."};
     const std::string moved = moved_words(state, concerns);
     return Sentence{Mark::neutral,
                     fmt::format("{}, {:.1f} N: the skin there has moved {:.1f} mm{}.", what, hand.settled_n,

@@ -361,7 +361,7 @@ float Practice::draw_hand_chips(Ui& ui, const Rect& view, float y) {
     if (other_hand_.turns() && chip({"hand.turn", "Turn", "U", false, false, {}})) other_hand_.turn();
     if (chip({"hand.softer", "-", "", false, false, {}})) other_hand_.change_force(-0.5);
     if (chip({"hand.act",
-              fmt::format("{} {:.1f} N", acts ? "Let go of" : "Act with", acts ? hand.force_n : other_hand_.wanted_n()),
+              fmt::format("{} {:.1f} N", acts ? "Let go," : "Apply", acts ? hand.force_n : other_hand_.wanted_n()),
               "Z",
               true,
               acts,

@@ -22,7 +22,7 @@ bool SkinUnderTip::advance(const sim::State& state, double elapsed_s, bool at_on
     live.closed_share = tip_->closed_share();
     if (state.in_skin && state.track && !state.track->nodes.empty())
         for (int i = 0;; ++i) {
-            const double arc_m = std::min(session::kStationM * i, state.inserted_m);
+            const double arc_m = std::min(session::kShaftPieceM * i, state.inserted_m);
             const sim::Vec3 place_m = arc_m < state.inserted_m ? sim::way_at(*state.track, arc_m) : state.tip_m;
             live.along.push_back({arc_m, place_m, tip_->skin_moved_m(place_m)});
             if (!(arc_m < state.inserted_m)) break;

@@ -34,9 +34,9 @@ void add_axial(const sim::State& state, std::vector<HandForce>& out) {
     if (tip_n > 0.0) out.push_back({state.tip_m, state.tip_heading * tip_n});
     const double drag_n = f.hand_n - tip_n;
     if (!state.track || state.track->nodes.size() < 2 || drag_n == 0.0) return;
-    const auto stations = static_cast<int>(std::floor(state.inserted_m / kStationM));
+    const auto stations = static_cast<int>(std::floor(state.inserted_m / kShaftPieceM));
     for (int i = 0; i < stations; ++i) {
-        const double arc_m = kStationM * (i + 0.5);
+        const double arc_m = kShaftPieceM * (i + 0.5);
         const Vec3 from = way_at(*state.track, arc_m - 0.5 * kMm);
         const Vec3 along = way_at(*state.track, arc_m + 0.5 * kMm) - from;
         const double length_m = glm::length(along);
@@ -149,20 +149,12 @@ Vec3 LiveTip::skin_moved_m(const Vec3& place_m) {
     const auto place = place_of(place_m);
     if (!place) return {};
     const sim::fe::Chart& chart = shape_->mesh->chart;
-    const auto cell = [](const std::vector<double>& lines, double x) {
-        const auto above = std::upper_bound(lines.begin() + 1, lines.end() - 1, x);
-        const auto k = static_cast<std::size_t>(above - lines.begin() - 1);
-        return std::pair(k, std::clamp((x - lines[k]) / (lines[k + 1] - lines[k]), 0.0, 1.0));
-    };
-    const auto [i, a] = cell(chart.s_m, place->s_m);
-    const auto [j, b] = cell(chart.t_m, place->t_m);
+    sim::fe::ChartCell cell = cell_of(chart, place->s_m, place->t_m);
+    cell.a = std::clamp(cell.a, 0.0, 1.0);
+    cell.b = std::clamp(cell.b, 0.0, 1.0);
     Vec3 sum{};
-    for (const std::size_t di : {0U, 1U})
-        for (const std::size_t dj : {0U, 1U}) {
-            const auto c = static_cast<Eigen::Index>(3 * ((j + dj) * static_cast<std::size_t>(chart.wide) + i + di));
-            const double share = (di == 0 ? 1.0 - a : a) * (dj == 0 ? 1.0 - b : b);
-            sum += share * Vec3(shown_m_[c], shown_m_[c + 1], shown_m_[c + 2]);
-        }
+    for (const auto& [column, share] : corners(chart, cell))
+        sum += share * Vec3(shown_m_[3 * column], shown_m_[3 * column + 1], shown_m_[3 * column + 2]);
     return sum;
 }
 

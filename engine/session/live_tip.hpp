@@ -24,7 +24,7 @@ struct HandForce {
     bool lifts = false;  ///< of a tip that is lifted: its closed form can stand in
 };
 
-inline constexpr double kStationM = 5.0 * sim::kMm;  ///< of the shaft, which takes what that length drags
+inline constexpr double kShaftPieceM = 5.0 * sim::kMm;  ///< of the shaft, which takes what that length drags
 
 /// What an instrument does to the tissue in a state: a tip that is lifted, that pushes on or presses closed skin, and
 /// what the shaft drags. Left out is how a bent shaft leans on its way: there the step's closed form reaches

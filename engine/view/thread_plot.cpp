@@ -14,6 +14,7 @@ using sim::kMm;
 
 namespace {
 
+constexpr double kHeadroom = 1.45;     // no bar reaches the words above and below
 constexpr double kLeastRangeN = 0.05;  // a smaller load fills no more than a part of the height
 
 std::vector<CanvasPoint> disc(const CanvasPoint& at, double radius) {
@@ -63,7 +64,7 @@ void draw_thread_plot(Canvas& canvas, const CanvasRect& where, const sim::HeldTh
     const CanvasRect plot{where.left + 3.6 * text, where.top + 0.6 * text, where.right - legend,
                           where.bottom - 2.6 * text};
     double most_n = kLeastRangeN;
-    for (const sim::HeldBarb& barb : thread.barbs) most_n = std::max(most_n, 1.15 * std::abs(barb.force_n));
+    for (const sim::HeldBarb& barb : thread.barbs) most_n = std::max(most_n, kHeadroom * std::abs(barb.force_n));
     const Scale x{0.0, thread.in_tissue_m / kMm, plot.left, plot.right};
     const Scale y{-most_n, most_n, plot.bottom, plot.top};
     draw_box(canvas, plot, kPaper);

@@ -4,8 +4,8 @@
 #include "sim/stages.hpp"
 
 /// Threads in the tissue and the other hand on the skin: pulls, strokes and grips become questions, one at a time;
-/// answers move barbs on. What a barb has
-/// been through is kept in the state, so that an answer hangs on its question alone.
+/// answers move barbs on. What a barb has been through is kept in the state, so that an answer hangs on its question
+/// alone.
 
 namespace sim {
 
@@ -158,11 +158,12 @@ void note_trouble(const StepContext& context, const ThreadRequest& request, Thre
     for (const ThreadGrip& grip : request.threads)
         if (about == 0 || grip.pull_n > 0.0) about = grip.number;
     if (s.stroke) about = s.stroke->thread;
+    if (trouble == ThreadTrouble::moved_too_far) about = 0;
     context.note(EventKind::tissue_trouble, {}, about, {static_cast<double>(trouble), 0, 0, 0});
     s.threads_changed = false;
     s.stroke.reset();
     // a hand that asks for what cannot be answered does it no longer
-    if (!request.hand.pads.empty()) let_go(s);
+    if (!request.hand.pads.empty()) let_go(s.hand);
 }
 
 /// Skin that moves under a finger further than small strains carry.
@@ -216,7 +217,7 @@ StrokeGrip stroke_of(const Stroke& stroke, const HeldThread& thread, int index) 
     return {index, first, last, stroke.half == 1 ? stroke.force_n : -stroke.force_n};
 }
 
-void ask(const StepContext& context, const HandLoad& hand) {
+void ask(const StepContext& context) {
     State& s = context.state;
     ThreadRequest request;
     for (HeldThread& thread : s.threads) {
@@ -226,7 +227,7 @@ void ask(const StepContext& context, const HandLoad& hand) {
         request.threads.push_back(grip_of(thread));
     }
     for (const Concern& concern : context.model.concerns) request.read_m.push_back(concern.place_m);
-    ask_about_hand(context, hand, request);
+    ask_about_hand(context, request);
     s.threads_changed = false;
     request.key = s.next_key++;
     request.due_step = s.step + kNoticeSteps;
@@ -258,8 +259,7 @@ void thread(const StepContext& context, const ThreadAnswer* answer) {
         s.threads_changed = true;
     }
     if (s.thread_pending) return;
-    const HandLoad hand = load_of(*context.model.anatomy, s.hand);
-    if (threads_ask_again(s) || asks_again(context, hand)) ask(context, hand);
+    if (threads_ask_again(s) || hand_asks_again(s)) ask(context);
 }
 
 }  // namespace sim

@@ -10,14 +10,13 @@ namespace sim {
 
 namespace {
 
-constexpr double kLiftShare = 1.0;         // of the hand's force: what a fold is lifted with, both fingers; assumed
-constexpr double kCloseShare = 0.5;        // of it: what each finger closes with meanwhile; assumed
-constexpr double kPlaceM = 4.0 * kMm;      // spacing of the places that a shaft asks about
-constexpr double kAskAgainM = 3.0 * kMm;   // new way after which it asks anew; the places reach further ahead
-constexpr int kPlacesAhead = 2;            // beyond the tip
-constexpr int kMostPlaces = 40;            // along the way
-constexpr double kTightWidthM = 30e-3;     // of skin that a finger draws on: a pad and its reach; assumed
-constexpr double kTightReachM = 20 * kMm;  // from the hand's middle, where skin is tight; assumed
+constexpr double kFoldShare = 0.5;           // of the hand's force: each finger lifts, and closes, with it; assumed
+constexpr double kPlaceM = 4.0 * kMm;        // spacing of the places that a shaft asks about
+constexpr double kAskAgainM = 3.0 * kMm;     // new way after which it asks anew; the places reach further ahead
+constexpr int kPlacesAhead = 2;              // beyond the tip
+constexpr int kMostPlaces = 40;              // along the way
+constexpr double kTightWidthM = 30.0 * kMm;  // of skin that a finger draws on: a pad and its reach; assumed
+constexpr double kTightReachM = 20.0 * kMm;  // from the hand's middle, where skin is tight; assumed
 
 HandPad pad_at(const Anatomy& anatomy, const Vec3& near_m, const Vec3& push) {
     return {anatomy.nearest_skin(near_m).position_m, push};
@@ -30,7 +29,6 @@ HandLoad load_of(const Anatomy& anatomy, const SecondHand& hand) {
     if (!hand.placed || !(hand.force_n > 0.0)) return load;
     load.force_n = hand.force_n;
     load.holds = hand.grip == Grip::counter_hold;
-    if (load.holds) load.anchor_m = hand.anchor_m;
     const Vec3 out = hand.at.normal;
     const Vec3 beside = glm::cross(out, hand.along);
     const Vec3 along = std::cos(hand.turn_rad) * hand.along + std::sin(hand.turn_rad) * beside;
@@ -53,26 +51,34 @@ HandLoad load_of(const Anatomy& anatomy, const SecondHand& hand) {
                          pad_at(anatomy, at - kHalfSpanM * across, across)};
             break;
         case Grip::fold:
-            load.pads = {pad_at(anatomy, at + kHalfSpanM * across, 0.5 * kLiftShare * out - kCloseShare * across),
-                         pad_at(anatomy, at - kHalfSpanM * across, 0.5 * kLiftShare * out + kCloseShare * across)};
+            load.pads = {pad_at(anatomy, at + kHalfSpanM * across, kFoldShare * (out - across)),
+                         pad_at(anatomy, at - kHalfSpanM * across, kFoldShare * (out + across))};
             break;
     }
     return load;
 }
 
-bool asks_again(const StepContext& context, const HandLoad& now) {
-    const State& s = context.state;
-    if (!s.hand.placed) return false;
-    if (!s.hand.asked || now != *s.hand.asked) return true;
-    return now.force_n > 0.0 && s.track && s.track->end_arc_m > s.hand.asked_to_m + kAskAgainM;
+void act(const Anatomy& anatomy, SecondHand& hand, Grip grip, double turn_rad, double force_n) {
+    hand.grip = grip;
+    hand.turn_rad = turn_rad;
+    hand.force_n = force_n;
+    hand.load = load_of(anatomy, hand);
 }
 
-void ask_about_hand(const StepContext& context, const HandLoad& now, ThreadRequest& request) {
+bool hand_asks_again(const State& s) {
+    if (!s.hand.placed) return false;
+    if (!s.hand.asked || s.hand.load != *s.hand.asked) return true;
+    return s.hand.force_n > 0.0 && s.track && s.track->end_arc_m > s.hand.asked_to_m + kAskAgainM;
+}
+
+void ask_about_hand(const StepContext& context, ThreadRequest& request) {
     State& s = context.state;
     SecondHand& hand = s.hand;
+    const HandLoad now = hand.asked ? hand.load : HandLoad{};
     hand.asked = now;
     hand.asked_to_m = -kAskAgainM;
     request.hand = now;
+    if (now.holds) request.hand.anchor_m = hand.anchor_m;
     if (!hand.placed) return;
     request.read_m.push_back(hand.at.position_m);
     if (now.pads.empty() || !s.track) return;
@@ -94,50 +100,54 @@ void take_hand(const StepContext& context, const ThreadRequest& request, const T
     State& s = context.state;
     SecondHand& hand = s.hand;
     hand.way_m.clear();
-    hand.way_moved.clear();
+    hand.way_moved_m.clear();
     const bool settled_anew = hand.settled_n != request.hand.force_n;
     hand.settled_n = request.hand.force_n;
     const bool read = answer.moved_m.size() > concerns;  // not without a hand on the skin
     const Vec3 moved_m = read ? answer.moved_m[concerns] : Vec3{};
     hand.skin_moved_m = glm::length(moved_m);
-    if (request.hand.pads.empty()) hand.anchor_m = moved_m;
-    const Vec3 at = hand.at.position_m;
+    const Vec3 at = read ? request.read_m[concerns] : hand.at.position_m;
+    // it may have gone elsewhere meanwhile
+    if (request.hand.pads.empty() && at == hand.at.position_m) hand.anchor_m = moved_m;
     if (settled_anew)
         context.note(EventKind::hand_settled, at, static_cast<int>(hand.grip),
                      {hand.settled_n, hand.skin_moved_m, hand.turn_rad, answer.hand_held_n});
     if (!read) return;
     SIM_ASSERT(answer.moved_m.size() == concerns + 1 + request.inside_m.size());
     for (std::size_t i = 0; i < request.inside_m.size(); ++i) {
-        const Vec3 way_moved_m = answer.moved_m[concerns + 1 + i] - answer.moved_m[concerns + 1];
+        const Vec3 there_m = answer.moved_m[concerns + 1 + i] - answer.moved_m[concerns + 1];
         const double step_m = i == 0 ? 0.0 : glm::length(request.inside_m[i] - request.inside_m[i - 1]);
         if (i > 0 && !(step_m > 1e-6)) continue;  // the tip lies at one of the evenly spaced places
         hand.way_m.push_back(i == 0 ? 0.0 : hand.way_m.back() + step_m);
-        hand.way_moved.push_back(way_moved_m);
+        hand.way_moved_m.push_back(there_m);
     }
     if (request.hand.holds && answer.hand_held_n > kSkinFriction * request.hand.force_n) {
         context.note(EventKind::hand_slipped, at, static_cast<int>(hand.grip),
                      {request.hand.force_n, answer.hand_held_n, 0, 0});
-        let_go(s);
+        let_go(hand);
     }
 }
 
-void let_go(State& state) { state.hand.force_n = 0.0; }
+void let_go(SecondHand& hand) {
+    hand.force_n = 0.0;
+    hand.load = {};
+}
 
 void forget_way(SecondHand& hand) {
     hand.way_m.clear();
-    hand.way_moved.clear();
+    hand.way_moved_m.clear();
     hand.asked_to_m = -kAskAgainM;
 }
 
 Vec3 moved_by_hand(const SecondHand& hand, double along_m) {
     if (hand.way_m.empty()) return {};
     const auto after = std::upper_bound(hand.way_m.begin(), hand.way_m.end(), along_m);
-    if (after == hand.way_m.begin()) return hand.way_moved.front();
+    if (after == hand.way_m.begin()) return hand.way_moved_m.front();
     const auto i = static_cast<std::size_t>(after - hand.way_m.begin());
     // past the last place the tissue goes on as it does there
-    if (i == hand.way_m.size()) return hand.way_moved.back();
+    if (i == hand.way_m.size()) return hand.way_moved_m.back();
     const double t = (along_m - hand.way_m[i - 1]) / (hand.way_m[i] - hand.way_m[i - 1]);
-    return hand.way_moved[i - 1] + t * (hand.way_moved[i] - hand.way_moved[i - 1]);
+    return hand.way_moved_m[i - 1] + t * (hand.way_moved_m[i] - hand.way_moved_m[i - 1]);
 }
 
 Vec3 stretched_by_hand(const SecondHand& hand, double along_m) {

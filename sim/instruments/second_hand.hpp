@@ -28,6 +28,7 @@ struct SecondHand {
     Grip grip = Grip::press;
     double turn_rad = 0.0;  ///< of the grip's direction about the normal, from `along`
     double force_n = 0.0;   ///< 0: lies there and does nothing
+    HandLoad load;          ///< of all that, as the tissue feels it
 
     // what the tissue was last asked about, and answered
     std::optional<HandLoad> asked;  ///< none: it has just come here
@@ -36,7 +37,7 @@ struct SecondHand {
     double settled_n = 0.0;         ///< force that the last answer belongs to
     double skin_moved_m = 0.0;      ///< way of the skin at its place, from rest
     std::vector<double> way_m;      ///< from the entry along the open track: where the following is known
-    std::vector<Vec3> way_moved;    ///< displacement there against the entry's, m
+    std::vector<Vec3> way_moved_m;  ///< displacement there against the entry's
 };
 
 struct State;
@@ -45,11 +46,15 @@ struct StepContext;
 /// Pads of the hand as it lies now; empty when it does nothing.
 [[nodiscard]] HandLoad load_of(const Anatomy& anatomy, const SecondHand& hand);
 
-/// Whether the tissue has to be asked again: the hand does something else, or a shaft has gone on under it.
-[[nodiscard]] bool asks_again(const StepContext& context, const HandLoad& now);
+/// It acts from now on, or with no force lets go; the tissue is asked how it settles.
+void act(const Anatomy& anatomy, SecondHand& hand, Grip grip, double turn_rad, double force_n);
 
-/// Add the hand, and the places along the open track where a shaft needs to know, to a question.
-void ask_about_hand(const StepContext& context, const HandLoad& now, ThreadRequest& request);
+/// Whether the tissue has to be asked again: the hand does something else, or a shaft has gone on under it.
+[[nodiscard]] bool hand_asks_again(const State& state);
+
+/// Add the hand, and the places along the open track where a shaft needs to know, to a question. A hand that has just
+/// come looks first how the skin lies there.
+void ask_about_hand(const StepContext& context, ThreadRequest& request);
 
 /// Take in what the tissue answered; the hand's places stand last among those that were read.
 /// @param concerns number of places before them
@@ -57,7 +62,7 @@ void take_hand(const StepContext& context, const ThreadRequest& request, const T
                std::size_t concerns);
 
 /// The hand lets go of the skin; the tissue is asked how it settles.
-void let_go(State& state);
+void let_go(SecondHand& hand);
 /// What was known along a track that is no more.
 void forget_way(SecondHand& hand);
 

@@ -180,4 +180,31 @@ Chart build_chart(const SkinField& skin, const ChartSettings& settings) {
     return chart;
 }
 
+namespace {
+
+int line_of(const std::vector<double>& lines, double x, double& fraction) {
+    const auto above = std::upper_bound(lines.begin(), lines.end(), x);
+    const auto last = static_cast<std::ptrdiff_t>(lines.size()) - 2;
+    const auto k = static_cast<std::size_t>(std::clamp<std::ptrdiff_t>(above - lines.begin() - 1, 0, last));
+    fraction = (x - lines[k]) / (lines[k + 1] - lines[k]);
+    return static_cast<int>(k);
+}
+
+}  // namespace
+
+ChartCell cell_of(const Chart& chart, double s_m, double t_m) {
+    ChartCell out;
+    out.i = line_of(chart.s_m, s_m, out.a);
+    out.j = line_of(chart.t_m, t_m, out.b);
+    return out;
+}
+
+std::array<std::pair<int, double>, 4> corners(const Chart& chart, const ChartCell& c) {
+    const auto column = [&](int i, int j) { return static_cast<int>(chart.at(i, j)); };
+    return {{{column(c.i, c.j), (1.0 - c.a) * (1.0 - c.b)},
+             {column(c.i + 1, c.j), c.a * (1.0 - c.b)},
+             {column(c.i, c.j + 1), (1.0 - c.a) * c.b},
+             {column(c.i + 1, c.j + 1), c.a * c.b}}};
+}
+
 }  // namespace sim::fe

@@ -1,5 +1,7 @@
 #pragma once
 
+#include <array>
+#include <utility>
 #include <vector>
 
 #include "sim/core/vec.hpp"
@@ -44,6 +46,15 @@ struct Chart {
     }
     [[nodiscard]] bool treated(int i, int j) const { return i >= left && i <= right && j >= top && j <= bottom; }
 };
+
+/// A cell of the chart and a place in it.
+struct ChartCell {
+    int i = 0, j = 0;
+    double a = 0.0, b = 0.0;  ///< along s and t, 0 .. 1 within the cell; beyond where the place lies off the chart
+};
+[[nodiscard]] ChartCell cell_of(const Chart& chart, double s_m, double t_m);
+/// Its four columns, each with its share of the place.
+[[nodiscard]] std::array<std::pair<int, double>, 4> corners(const Chart& chart, const ChartCell& cell);
 
 /// About 20 ms. @throws InputError as validate
 [[nodiscard]] Chart build_chart(const SkinField& skin, const ChartSettings& settings);

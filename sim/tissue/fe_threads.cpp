@@ -43,6 +43,14 @@ Vec3 read_skin(const Patch& patch, const Eigen::VectorXd& skin_m) {
     return sum;
 }
 
+/// Those of the places that lie in the mesh.
+std::vector<ChartPlace> located(const HexMesh& mesh, const std::vector<Vec3>& places_m) {
+    std::vector<ChartPlace> out;
+    for (const Vec3& place_m : places_m)
+        if (const auto place = locate(mesh, place_m)) out.push_back(*place);
+    return out;
+}
+
 std::vector<std::pair<Vec3, Vec3>> barbs_of(const ThreadGrip& grip) {
     std::vector<std::pair<Vec3, Vec3>> out;
     for (const BarbGrip& barb : grip.barbs) out.emplace_back(barb.place_m, barb.towards_entry);
@@ -300,12 +308,11 @@ FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request) {
     out.answer.key = request.key;
     const HexMesh& mesh = body_->mesh();
     const std::vector<Laid*> threads = lay(request);
-    const auto in_mesh = [&](const Vec3& place_m) { return locate(mesh, place_m).has_value(); };
-    const std::vector<HandPad>& pads = request.hand.pads;
-    if (threads.size() != request.threads.size() ||
-        !std::all_of(request.read_m.begin(), request.read_m.end(), in_mesh) ||
-        !std::all_of(request.inside_m.begin(), request.inside_m.end(), in_mesh) ||
-        !std::all_of(pads.begin(), pads.end(), [&](const HandPad& pad) { return in_mesh(pad.place_m); })) {
+    const std::vector<ChartPlace> read_at = located(mesh, request.read_m), inside = located(mesh, request.inside_m);
+    if (threads.size() != request.threads.size() || read_at.size() != request.read_m.size() ||
+        inside.size() != request.inside_m.size() ||
+        !std::all_of(request.hand.pads.begin(), request.hand.pads.end(),
+                     [&](const HandPad& pad) { return locate(mesh, pad.place_m).has_value(); })) {
         out.answer = no_answer(request, ThreadTrouble::outside_mesh);
         return out;
     }
@@ -320,12 +327,11 @@ FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request) {
     out.force_n = state.force_n.head(coordinates);
     if (request.hand.holds) out.answer.hand_held_n = out.force_n.segment<3>(body_->string_columns().cols()).norm();
     out.skin_m = skin_of(request, threads, hand, out.force_n);
-    for (const Vec3& place_m : request.read_m)
-        out.answer.moved_m.push_back(read_skin(patch_at(mesh, on_skin(*locate(mesh, place_m))), out.skin_m));
-    if (!request.inside_m.empty()) {
+    for (const ChartPlace& place : read_at)
+        out.answer.moved_m.push_back(read_skin(patch_at(mesh, on_skin(place)), out.skin_m));
+    if (!inside.empty()) {
         const Eigen::VectorXd whole = whole_m(request, out);
-        for (const Vec3& place_m : request.inside_m)
-            out.answer.moved_m.push_back(read(patch_at(mesh, *locate(mesh, place_m)), whole));
+        for (const ChartPlace& place : inside) out.answer.moved_m.push_back(read(patch_at(mesh, place), whole));
     }
     read_dimples(threads, out);
     out.answer = quantised(std::move(out.answer));

@@ -123,21 +123,16 @@ bool ChartLattice::place_of(const Vec3& p_m, Node& out) const {
 Vec3 ChartLattice::moved_m(const Vec3& p_m, const Eigen::VectorXd& displacement_m) const {
     Node at{};
     if (!place_of(p_m, at) || !(at[3] > 0.0f)) return {};
-    const auto line = [](const std::vector<double>& lines, double x, double& f) {
-        const auto above = std::upper_bound(lines.begin(), lines.end(), x);
-        const auto k =
-            std::clamp<std::ptrdiff_t>(above - lines.begin() - 1, 0, static_cast<std::ptrdiff_t>(lines.size()) - 2);
-        const auto i = static_cast<std::size_t>(k);
-        f = std::clamp((x - lines[i]) / (lines[i + 1] - lines[i]), 0.0, 1.0);
-        return static_cast<int>(k);
-    };
-    double a = 0.0;
-    double b = 0.0;
-    const int i = line(chart_.s_m, static_cast<double>(at[0]), a);
-    const int j = line(chart_.t_m, static_cast<double>(at[1]), b);
-    const std::array<std::size_t, 4> column{chart_.at(i, j), chart_.at(i + 1, j), chart_.at(i, j + 1),
-                                            chart_.at(i + 1, j + 1)};
-    const std::array<double, 4> share{(1.0 - a) * (1.0 - b), a * (1.0 - b), (1.0 - a) * b, a * b};
+    ChartCell cell = cell_of(chart_, static_cast<double>(at[0]), static_cast<double>(at[1]));
+    cell.a = std::clamp(cell.a, 0.0, 1.0);
+    cell.b = std::clamp(cell.b, 0.0, 1.0);
+    std::array<std::size_t, 4> column{};
+    std::array<double, 4> share{};
+    for (std::size_t k = 0; k < 4; ++k) {
+        const auto [of, own] = corners(chart_, cell)[k];
+        column[k] = static_cast<std::size_t>(of);
+        share[k] = own;
+    }
     // the level at this depth: from the skin down until a level lies deeper; under the floor nothing moves
     const auto depth_of = [&](int level) {
         double depth = 0.0;

@@ -17,29 +17,19 @@ ChartPlace place_of(const HexMesh& mesh, const TipNode& node) {
             mesh.chart.t_m[static_cast<std::size_t>(node.column / mesh.chart.wide)], static_cast<double>(node.level)};
 }
 
-/// Between which two of them x lies, and how far along. @pre x lies within
-std::pair<int, double> between(const std::vector<double>& lines, double x) {
-    const auto above = std::upper_bound(lines.begin(), lines.end() - 1, x);
-    const auto k = static_cast<std::size_t>(std::max<std::ptrdiff_t>(above - lines.begin() - 1, 0));
-    return {static_cast<int>(k), (x - lines[k]) / (lines[k + 1] - lines[k])};
-}
-
 /// Nodes about a tip with the share of its force that each takes. What the floor takes is left out.
 std::vector<std::pair<TipNode, double>> shares_of(const HexMesh& mesh, const ChartPlace& tip) {
     const Chart& chart = mesh.chart;
     require_within("tip.s_m", tip.s_m, chart.s_m.front(), chart.s_m.back());
     require_within("tip.t_m", tip.t_m, chart.t_m.front(), chart.t_m.back());
     require_within("tip.level", tip.level, 0.0, kCellsDeep);
-    const auto [i, a] = between(chart.s_m, tip.s_m);
-    const auto [j, b] = between(chart.t_m, tip.t_m);
+    const auto columns = corners(chart, cell_of(chart, tip.s_m, tip.t_m));
     const int low = std::min(static_cast<int>(std::floor(tip.level)), kCellsDeep - 1);
     const double up = tip.level - low;
     std::vector<std::pair<TipNode, double>> out;
     for (const auto& [level, along] : {std::pair(low, 1.0 - up), std::pair(low + 1, up)})
-        for (const auto& [di, dj] : {std::pair(0, 0), std::pair(1, 0), std::pair(0, 1), std::pair(1, 1)}) {
-            const double share = along * (di == 0 ? 1.0 - a : a) * (dj == 0 ? 1.0 - b : b);
-            if (level > 0 && share > 0.0) out.emplace_back(TipNode{(j + dj) * chart.wide + i + di, level}, share);
-        }
+        for (const auto& [column, beside] : columns)
+            if (level > 0 && along * beside > 0.0) out.emplace_back(TipNode{column, level}, along * beside);
     return out;
 }
 

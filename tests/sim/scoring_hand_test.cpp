@@ -17,9 +17,7 @@ namespace {
 
 /// A finished pass on a plan along +x that holds lift to be within reach; its pilot went in at step 1000.
 sim::Recording with_target() {
-    sim::Recording recording = support::empty_recording();
-    recording.plan[0].lift = {{"jowl", 2.0 * kMm}};
-    recording.concerns = {{"jowl", sim::Side::left, {0.04, -0.070, 0.06}}};
+    sim::Recording recording = support::recording_with_target(2.0 * kMm);
     Event in;
     in.step = 1000;
     in.kind = EventKind::skin_punctured;

@@ -14,9 +14,7 @@ namespace {
 
 /// A finished pass that left a thread, on a plan that holds 2 mm at the left jowl to be within reach.
 sim::Recording with_target() {
-    sim::Recording recording = support::empty_recording();
-    recording.plan[0].lift = {{"jowl", 2.0 * kMm}};
-    recording.concerns = {{"jowl", Side::left, {0.04, -0.070, 0.06}}, {"jowl", Side::right, {-0.04, -0.0715, 0.06}}};
+    sim::Recording recording = support::recording_with_target(2.0 * kMm);
     sim::TrackRecord track = support::track_of(support::kPlannedMm);
     support::add_barbs(track);
     support::run_track(recording, std::move(track));

@@ -125,4 +125,13 @@ inline bool has(const sim::MeasuredAttempt& attempt, const std::string& name) {
     return false;
 }
 
+/// Of a plan that holds so much lift of the left jowl to be within reach; the right one lies a little lower.
+inline sim::Recording recording_with_target(double lift_m) {
+    sim::Recording recording = empty_recording();
+    recording.plan[0].lift = {{"jowl", lift_m}};
+    recording.concerns = {{"jowl", sim::Side::left, {0.04, -0.070, 0.06}},
+                          {"jowl", sim::Side::right, {-0.04, -0.0715, 0.06}}};
+    return recording;
+}
+
 }  // namespace support
