@@ -13,7 +13,7 @@
 
 namespace sim::fe {
 
-/// Accepted either way. Twist shears the neck: at 45 degrees a third to a half, beyond what small strains are trusted
+/// Accepted either way. Twist shears the neck: by estimate at 45 degrees a third to a half, beyond what small strains are trusted
 /// for (0.3, at about 25 degrees).
 inline constexpr double kMostTurnRad = 45.0 * kPi / 180.0;
 
@@ -28,7 +28,7 @@ struct TurningNeck {
 
 class HeadTurn {
  public:
-    /// Six angles solved in one batch: about 1.5 s at 4 mm. Refers to the body, which must outlive it.
+    /// Six angles solved in one batch: about 1.5 s at 4 mm by estimate. Refers to the body, which must outlive it.
     HeadTurn(TetheredBody& body, const TurningNeck& neck);
 
     struct Turned {
