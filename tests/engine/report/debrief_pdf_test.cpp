@@ -153,7 +153,7 @@ TEST_CASE("where threads were pulled a third page tells what they hold and lift"
     CHECK_THAT(all, Contains("11seated"));
     CHECK_THAT(all, Contains("1slipped"));
     // what finds no room is told
-    for (int i = 0; i < 8; ++i) with.threads.push_back(thread);
+    with.threads.assign(9, sim::HeldThread(thread));
     CHECK_THAT(squeezed(pages()), Contains("furtherthreads"));
 }
 
