@@ -42,7 +42,8 @@ struct Options {
     std::string layers;                     ///< for the picture of a debrief: a digit for each
     std::string over;                       ///< for the picture: what lies over the tray, section or settings
     std::optional<sim::PracticeMode> mode;  ///< instead of the one that is set
-    std::optional<session::Posture> posture;  ///< for the picture and the bench: with the tissue there, the patient so
+    std::optional<session::Position>
+        position;  ///< for the picture and the bench: with the tissue there, the patient so
     int width = 1280, height = 720;
     std::optional<int> text_percent;     ///< instead of the one that is set
     int loss = 0, page = 0, beside = 0;  ///< for the picture of a debrief: selection, page, what stands beside

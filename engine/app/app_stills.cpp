@@ -22,9 +22,9 @@ void App::load_now(const std::string& id) {
     last_id_ = id;
     Prepared prepared = library_.prepare(id, false, mode(), [](double, std::string_view) {});
     // a picture of the patient as they sit needs none, unless a thread is pulled
-    if (!options_.posture && !pulls_threads(options_.script)) prepared.tissue = {};
+    if (!options_.position && !pulls_threads(options_.script)) prepared.tissue = {};
     begin_practice(std::move(prepared));
-    if (options_.posture) practice_->place_patient(*options_.posture);
+    if (options_.position) practice_->place_patient(*options_.position);
 }
 
 /// A patient as the renderer shows one, without anything inside: for looking at skin and cloth.

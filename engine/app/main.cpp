@@ -21,6 +21,7 @@ int main(int argc, char** argv) {
     app::Options options;
     std::string size = "1280x720", mode, data, posture;
     double at_s = -1.0;
+    int turn_degrees = 0;
     CLI::App cli{"Planekeeper: practise placing barbed lifting threads. A training aid, not a medical device."};
     cli.add_option("--scenario", options.scenario, "start with this drill or case");
     cli.add_option("--replay", options.replay, "show a recorded attempt");
@@ -47,6 +48,8 @@ int main(int argc, char** argv) {
     cli.add_option("--mode", mode, "of practice")->check(CLI::IsMember({"coached", "solo", "graded"}));
     cli.add_option("--posture", posture, "of the patient in --picture and --frames, once the tissue is there")
         ->check(CLI::IsMember({"upright", "reclined", "lying"}));
+    cli.add_option("--turn", turn_degrees, "of the head in such a picture, degrees, > 0 to the patient's left")
+        ->check(CLI::Range(-session::kMostTurnDegrees, session::kMostTurnDegrees));
     cli.add_option("--data", data, "folder with assets and scenarios");
     cli.add_option("--journal", options.journal, "write what happens to this file");
     cli.add_option("--frames", options.frames, "bench: draw so many frames, print their times as JSON")
@@ -71,10 +74,11 @@ int main(int argc, char** argv) {
         options.mode = mode == "graded" ? sim::PracticeMode::graded
                        : mode == "solo" ? sim::PracticeMode::solo
                                         : sim::PracticeMode::coached;
-    if (!posture.empty())
-        options.posture = posture == "lying"      ? session::Posture::lying
-                          : posture == "reclined" ? session::Posture::reclined
-                                                  : session::Posture::upright;
+    if (!posture.empty() || turn_degrees != 0)
+        options.position = session::Position(posture == "lying"      ? session::Posture::lying
+                                             : posture == "reclined" ? session::Posture::reclined
+                                                                     : session::Posture::upright,
+                                             turn_degrees);
     const bool still = !options.picture.empty() || options.frames > 0;
     // a picture needs no display
     if (still && std::getenv("DISPLAY") == nullptr && std::getenv("WAYLAND_DISPLAY") == nullptr)

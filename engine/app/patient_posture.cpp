@@ -31,7 +31,8 @@ session::Followers followers_of(const view::Scene& scene) {
     for (std::size_t i = 0; i < parts.surfaces.size(); ++i) {
         session::Followers::OnSkin& part = out.on_skin.emplace_back();
         part.far_m = i == kSkin ? session::kSkinFarM : kClothFarM;
-        if (i != kPillow) part.place_m = places_of(parts.surfaces[i]->vertices);
+        part.place_m = places_of(parts.surfaces[i]->vertices);
+        part.with_trunk = i == kPillow;
     }
     for (const auto& mesh : parts.on_skin) {
         session::Followers::OnSkin& part = out.on_skin.emplace_back();
@@ -55,7 +56,10 @@ std::shared_ptr<const view::PatientMoves> moves_of(const session::SettledPosture
     out->surfaces_mm.assign(settled.on_skin_mm.begin(), first_on_skin);
     out->on_skin_mm.assign(first_on_skin, settled.on_skin_mm.end());
     out->inside_mm = settled.inside_mm;
-    out->surface_turns.push_back(view::turns_of(*parts.surfaces[kSkin], out->surfaces_mm[kSkin]));
+    const std::size_t turns =
+        settled.position.turn_degrees == 0 ? 1 : parts.surfaces.size();  // cloth: when it goes round
+    for (std::size_t i = 0; i < turns; ++i)
+        out->surface_turns.push_back(view::turns_of(*parts.surfaces[i], out->surfaces_mm[i]));
     return out;
 }
 
@@ -76,10 +80,10 @@ void PatientPosture::follow(const sim::State& state) {
     tissue_->ask(followed_);
 }
 
-void PatientPosture::ask(session::Posture posture) {
-    if (!ready() || asked_ || share_ < 1.0 || posture == shown_) return;
-    asked_ = posture;
-    tissue_->ask(posture);
+void PatientPosture::ask(const session::Position& position) {
+    if (!ready() || asked_ || share_ < 1.0 || position == shown_) return;
+    asked_ = position;
+    tissue_->ask(position);
 }
 
 void PatientPosture::take(view::Scene& scene) {
@@ -104,7 +108,8 @@ void PatientPosture::take(view::Scene& scene) {
 
 void PatientPosture::go_to(const session::SettledPosture& settled, double way_s, view::Scene& scene) {
     from_ = to_;
-    const bool at_rest = settled.posture == session::Posture::upright && !threads_;
+    from_turn_rad_ = std::exchange(to_turn_rad_, settled.position.turn_rad());
+    const bool at_rest = settled.position.at_rest() && !threads_;
     to_ = at_rest ? nullptr : moves_of(settled, scene.parts());
     share_ = 0.0;
     way_s_ = way_s;
@@ -113,8 +118,9 @@ void PatientPosture::go_to(const session::SettledPosture& settled, double way_s,
 /// What cannot be settled any more goes back to the shape that needs no settling.
 void PatientPosture::sit_up() {
     asked_.reset();
-    if (shown_ == session::Posture::upright) return;
-    shown_ = session::Posture::upright;
+    if (shown_.at_rest()) return;
+    shown_ = {};
+    from_turn_rad_ = std::exchange(to_turn_rad_, 0.0);
     from_ = std::exchange(to_, nullptr);
     share_ = 0.0;
     way_s_ = kMoveS;
@@ -128,17 +134,19 @@ bool PatientPosture::advance(double elapsed_s, bool at_once, view::Scene& scene)
     take(scene);
     if (!(share_ < 1.0)) return before != status_.stage;
     share_ = at_once ? 1.0 : std::min(1.0, share_ + elapsed_s / way_s_);
-    scene.pose(from_, to_, static_cast<float>(share_ * share_ * (3.0 - 2.0 * share_)));
+    const double way = share_ * share_ * (3.0 - 2.0 * share_);
+    turn_rad_ = from_turn_rad_ + way * (to_turn_rad_ - from_turn_rad_);
+    scene.pose(from_, to_, static_cast<float>(way));
     if (share_ >= 1.0) from_ = nullptr;
     return true;
 }
 
-void PatientPosture::wait(session::Posture posture, view::Scene& scene) {
+void PatientPosture::wait(const session::Position& position, view::Scene& scene) {
     if (!tissue_) return;
     const auto rest = [] { std::this_thread::sleep_for(std::chrono::milliseconds(5)); };
     using Stage = session::TissueStatus::Stage;
     for (; status_.stage == Stage::building; rest()) advance(0.0, true, scene);
-    ask(posture);
+    ask(position);
     for (; asked_ && ready(); rest()) advance(0.0, true, scene);
 }
 
@@ -166,7 +174,7 @@ std::string PatientPosture::label() const {
         case Stage::building:
             return fmt::format("Tissue {:.0f} %", 100.0 * status_.fraction);
         case Stage::ready: {
-            std::string name(name_of(shown_));
+            std::string name(name_of(shown_.posture));
             name.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(name.front())));
             return name;
         }
@@ -177,15 +185,29 @@ std::string PatientPosture::label() const {
     return "No posture";
 }
 
+std::string PatientPosture::turn_label() const {
+    if (!status_.about_turn.empty()) return "No turn";
+    if (shown_.turn_degrees != 0) return turn_words(shown_.turn_degrees);
+    return status_.turn_share < 1.0 ? fmt::format("Turn {:.0f} %", 100.0 * status_.turn_share) : "Head straight";
+}
+
+std::string turn_words(int degrees) {
+    if (degrees == 0) return "Head straight";
+    return fmt::format("Head {}° {}", std::abs(degrees), degrees > 0 ? "left" : "right");
+}
+
 std::string PatientPosture::words() const {
     using Stage = session::TissueStatus::Stage;
     if (status_.stage == Stage::failed)
         return "The patient cannot be laid back: " + status_.trouble + ". Practice goes on without it.";
     if (status_.stage == Stage::cancelled) return "The patient cannot be laid back: the build was given up.";
-    if (shown_ == session::Posture::upright || marks_shift_m_.empty()) return "";
-    return fmt::format(
-        "Against the deep fascia marks have moved {}. They shift when the patient lies back: mark upright.",
-        shift_words(marks_shift_m_));
+    if (!status_.about_turn.empty()) return "The head cannot be turned: " + status_.about_turn + ".";
+    if (shown_.at_rest() || marks_shift_m_.empty()) return "";
+    return fmt::format("Against the deep fascia marks have moved {}. They shift when the patient {}: mark upright.",
+                       shift_words(marks_shift_m_),
+                       shown_.turn_degrees == 0                      ? "lies back"
+                       : shown_.posture == session::Posture::upright ? "turns the head"
+                                                                     : "lies back and turns the head");
 }
 
 std::string shift_words(const std::vector<sim::Vec3>& shifts_m) {

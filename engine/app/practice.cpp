@@ -99,7 +99,7 @@ bool Practice::trace_shown() const {
 
 view::DrawList Practice::draw_list(double aspect) {
     if (!placed_) {
-        view::CameraPose pose = whole_view_ ? scene_.whole(aspect) : scene_.work(aspect);
+        view::CameraPose pose = first_pose(whole_view_, aspect);
         pose.azimuth_rad += view_turn_rad_.x;
         pose.elevation_rad += view_turn_rad_.y;
         camera_.place(pose);
@@ -164,13 +164,11 @@ void Practice::handle_keys(const Input& input, bool control_focused) {
         if (key == SDLK_i) toggle(kAidSection);
         if (key == SDLK_o) open_settings();
         if (key == SDLK_p) next_posture();
-        if (key == SDLK_f || key == SDLK_g) {
-            const double aspect = static_cast<double>(view_.w / view_.h);
-            look_from(camera_, key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect), settings_);
-        }
+        if (key == SDLK_y) turn_head(input.shift ? -session::kTurnStepDegrees : session::kTurnStepDegrees);
+        if (key == SDLK_f || key == SDLK_g) look(key == SDLK_f);
         if (key == SDLK_ESCAPE) leave();
         if (!enter) finish_asked_ = false;
-        if (key != SDLK_p) posture_refused_ = false;
+        if (key != SDLK_p && key != SDLK_y) posture_refused_ = false;
         if (key != SDLK_ESCAPE) leave_asked_ = false;
     }
 }
@@ -192,11 +190,33 @@ void Practice::take(int tray_number) {
 }
 
 /// Nobody is laid back or sat up with an instrument in the skin.
+bool Practice::may_move_patient() {
+    posture_refused_ = posture_.ready() && session_->state().inserted_m > 0.0;
+    return posture_.ready() && !posture_refused_;
+}
+
 void Practice::next_posture() {
-    if (!posture_.ready()) return;
-    posture_refused_ = session_->state().inserted_m > 0.0;
-    if (posture_refused_) return;
-    posture_.ask(static_cast<session::Posture>((static_cast<int>(posture_.shown()) + 1) % session::kPostures));
+    if (!may_move_patient()) return;
+    session::Position to = posture_.shown();
+    to.posture = static_cast<session::Posture>((static_cast<int>(to.posture) + 1) % session::kPostures);
+    posture_.ask(to);
+}
+
+/// @param degrees further to the patient's left
+void Practice::turn_head(int degrees) {
+    if (!posture_.can_turn() || !may_move_patient()) return;
+    session::Position to = posture_.shown();
+    to.turn_degrees = std::clamp(to.turn_degrees + degrees, -session::kMostTurnDegrees, session::kMostTurnDegrees);
+    posture_.ask(to);
+}
+
+/// The whole patient is seen as they lie, so that one sees which way the head has turned; the work is seen square.
+view::CameraPose Practice::first_pose(bool whole, double aspect) const {
+    return whole ? view::turned(scene_.whole(aspect), -posture_.turn_rad()) : scene_.work(aspect);
+}
+
+void Practice::look(bool whole) {
+    look_from(camera_, first_pose(whole, static_cast<double>(view_.w / view_.h)), settings_);
 }
 
 void Practice::note_tissue() {
@@ -300,10 +320,17 @@ bool Practice::advance(double elapsed_s, const Input& input) {
     bool changed = camera_.tick(elapsed_s) || steering_.busy(input) || other_hand_.busy(input) ||
                    (at_thread() && thread_hands_.busy(input));
     const auto stage = posture_.status().stage;
-    const session::Posture posture = posture_.shown();
+    const session::Position position = posture_.shown();
+    const double turn_rad = posture_.turn_rad();
+    const bool could_turn = posture_.can_turn();
     changed = posture_.advance(elapsed_s, settings_.reduced_motion, scene_) || changed;
     if (posture_.status().stage != stage) note_tissue();
-    if (posture_.shown() != posture) journal_->note("posture", std::string(name_of(posture_.shown())));
+    if (posture_.can_turn() && !could_turn) journal_->note("tissue", "the head can be turned");
+    changed = changed || posture_.can_turn() != could_turn;
+    if (posture_.turn_rad() != turn_rad) camera_.turn_under(posture_.turn_rad() - turn_rad);
+    if (posture_.shown() != position)
+        journal_->note("posture", fmt::format("{}, {}", name_of(posture_.shown().posture),
+                                              turn_words(posture_.shown().turn_degrees)));
     const bool captioned = caption_left_s_ > 0.0;
     backlog_s_ += elapsed_s;
     const double dropped_s = std::max(0.0, backlog_s_ - kMaxBacklogS);

@@ -72,7 +72,7 @@ class Practice {
     void show_section(bool shown) { section_ = shown; }
     void open_settings();
     /// For stills: waits for the tissue.
-    void place_patient(session::Posture posture) { posture_.wait(posture, scene_); }
+    void place_patient(const session::Position& position) { posture_.wait(position, scene_); }
     /// For stills: waits for what the hands do to the skin, where there is tissue.
     void settle_skin() { under_tip_.wait(session_->state(), scene_); }
     /// @param turn_rad the camera goes so far round the patient and up
@@ -103,6 +103,10 @@ class Practice {
     [[nodiscard]] bool pass_made() const;  ///< some track has come to the end of its plan
     void toggle(int aid);
     void next_posture();
+    void turn_head(int degrees);
+    [[nodiscard]] bool may_move_patient();
+    void look(bool whole);
+    [[nodiscard]] view::CameraPose first_pose(bool whole, double aspect) const;
     void send_hands(const Input& input);
     void note_tissue();
     void note_events();
@@ -169,6 +173,7 @@ class Practice {
     /// @return where the chips end
     float draw_aids(Ui& ui, const Rect& view);
     float draw_camera_buttons(Ui& ui, const Rect& view);
+    float draw_turn_chips(Ui& ui, float x, float y, bool drawn);
     float draw_hand_chips(Ui& ui, const Rect& view, float y);
     void draw_record_trouble(Ui& ui, const Rect& view, float y) const;
     void draw_plots(Ui& ui, const Rect& rect) const;
@@ -197,7 +202,8 @@ class Practice {
     bool placed_ = false, whole_view_ = false, leave_ = false, finish_asked_ = false, leave_asked_ = false;
     bool cutaway_ = true, vessels_ = false, trace_ = true, force_ = true, words_ = true, section_ = false;
     bool settings_open_ = false;
-    bool aids_open_ = false, keys_open_ = false, hand_open_ = false;  ///< where there is little room they fold away
+    // where there is little room they fold away
+    bool aids_open_ = false, keys_open_ = false, hand_open_ = false, turn_open_ = false;
     double peak_n_ = 0.0;  ///< of the force on the hand so far: what its bar must hold
     Lesson lesson_;
     std::string noted_trouble_;

@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 
 #include "engine/app/camera_hands.hpp"
 #include "engine/app/chips.hpp"
@@ -178,7 +179,7 @@ Sentence Practice::words_now() const {
                 "What was recorded so far is kept. Go back with Esc."};
     if (posture_refused_ && session_->state().inserted_m > 0.0)
         return {Mark::caution, "The instrument is still in the skin.",
-                "Withdraw it with S before the patient sits up or lies back."};
+                "Withdraw it with S before the patient sits up, lies back or turns the head."};
     if (finish_asked_ && session_->state().inserted_m > 0.0)
         return {Mark::caution, "The instrument is still in the skin.",
                 "Withdraw with S, or press Enter again to stop here."};
@@ -314,12 +315,14 @@ float Practice::draw_aids(Ui& ui, const Rect& view) {
         fold({"practice.keys", "Keys", "", false, keys_open_, {}}, keys_open_);
         if (!graded) fold({"aid.fold", "Aids", "", false, aids_open_, {}}, aids_open_);
         fold({"hand.fold", "Hand", "", false, hand_open_, {}}, hand_open_);
+        if (posture_.ready()) fold({"turn.fold", "Head", "", false, turn_open_, {}}, turn_open_);
+        if (turn_open_ && posture_.ready()) draw_turn_chips(ui, left, y += h + ui.px(6.0f), true);
         if (hand_open_) y = draw_hand_chips(ui, view, y + h + ui.px(6.0f)) - h;
         if (!aids_open_) return y + h;
         x = left;
         y += h + ui.px(6.0f);
     }
-    if (graded) return ui.compact() ? y + h : draw_hand_chips(ui, view, y);
+    if (graded) return ui.compact() ? y + h : draw_hand_chips(ui, view, y + h + ui.px(6.0f));
     for (const AidChip& aid : kAids) {
         const Chip chip{aid.name, aid.label, aid.key, true, *shown_of(aid.aid), {}};
         const float w = chip_width(ui, chip);
@@ -373,7 +376,6 @@ float Practice::draw_hand_chips(Ui& ui, const Rect& view, float y) {
 
 /// At the right of the view. @return where they begin
 float Practice::draw_camera_buttons(Ui& ui, const Rect& view) {
-    const double aspect = static_cast<double>(view_.w / view_.h);
     float x = view.right() - ui.px(ui.compact() ? 10.0f : 20.0f);
     const float y = view.y + ui.px(ui.compact() ? 6.0f : 14.0f), h = ui.px(kChipH);
     for (const bool whole : {true, false}) {
@@ -381,8 +383,7 @@ float Practice::draw_camera_buttons(Ui& ui, const Rect& view) {
         const Chip chip{whole ? "view.whole" : "view.near", whole ? "See all" : "Go near", key, false, false, {}};
         const float w = chip_width(ui, chip);
         x -= w;
-        if (draw_chip(ui, {x, y, w, h}, chip))
-            look_from(camera_, whole ? scene_.whole(aspect) : scene_.work(aspect), settings_);
+        if (draw_chip(ui, {x, y, w, h}, chip)) look(whole);
         x -= ui.px(8.0f);
     }
     if (!posture_.any()) return x;
@@ -393,7 +394,28 @@ float Practice::draw_camera_buttons(Ui& ui, const Rect& view) {
     if (x - chip_width(ui, chip) < view.x + folded) return x;
     x -= chip_width(ui, chip);
     if (draw_chip(ui, {x, y, chip_width(ui, chip), h}, chip)) next_posture();
-    return x - ui.px(8.0f);
+    x -= ui.px(8.0f);
+    if (ui.compact() || !posture_.ready()) return x;
+    x -= draw_turn_chips(ui, 0.0f, y, false);
+    draw_turn_chips(ui, x, y, true);
+    return x;
+}
+
+/// One step to either side, and between them how the head is turned; that turns it straight.
+/// @param x where they begin; with nothing drawn, where they would end  @return where they end
+float Practice::draw_turn_chips(Ui& ui, float x, float y, bool drawn) {
+    const int step = session::kTurnStepDegrees, now = posture_.shown().turn_degrees;
+    const bool keys = !ui.compact();
+    const std::array chips{Chip{"turn.left", "Left", keys ? "Y" : "", false, false, {}},
+                           Chip{"turn.straight", posture_.turn_label(), "", false, false, {}},
+                           Chip{"turn.right", "Right", keys ? "Shift Y" : "", false, false, {}}};
+    const std::array by{step, -now, -step};
+    for (std::size_t k = 0; k < chips.size(); ++k) {
+        const float w = chip_width(ui, chips[k]);
+        if (drawn && draw_chip(ui, {x, y, w, ui.px(kChipH)}, chips[k])) turn_head(by[k]);
+        x += w + ui.px(k + 1 < chips.size() ? 4.0f : 8.0f);
+    }
+    return x;
 }
 
 void Practice::name_places(Ui& ui, const Rect& view) const {

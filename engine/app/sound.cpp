@@ -62,13 +62,20 @@ void Sound::fill(float* samples, int count) {
     synth_.render({samples, static_cast<std::size_t>(std::max(0, count))}, now_, volume_);
 }
 
+namespace {
+
+/// A cannula that has left its thread behind is still in the skin.
+bool stays_in(const sim::Event& event) { return event.kind == sim::EventKind::track_closed && event.value[0] > 0.0; }
+
+}  // namespace
+
 bool click_of(const sim::Event& event, bool aids, Click& click) {
     switch (event.kind) {
         case sim::EventKind::layer_crossed:
         case sim::EventKind::entry_opened:  // both are the way out through the skin
         case sim::EventKind::track_closed:
             click = Click::layer;
-            return aids;
+            return aids && !stays_in(event);
         case sim::EventKind::resistance_doubled:
             click = Click::warning;
             return aids;
@@ -87,7 +94,7 @@ std::string caption_of(const sim::Event& event, bool aids) {
             return aids ? fmt::format("Click: into {}", sim::name_of(static_cast<sim::Layer>(event.subject))) : "";
         case sim::EventKind::entry_opened:
         case sim::EventKind::track_closed:
-            return aids ? "Click: out through the skin" : "";
+            return aids && !stays_in(event) ? "Click: out through the skin" : "";
         case sim::EventKind::resistance_doubled:
             return aids ? "Low click: resistance doubled" : "";
         case sim::EventKind::plunge:

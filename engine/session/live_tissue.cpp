@@ -20,6 +20,7 @@
 #include "engine/session/resimulate.hpp"
 #include "sim/anatomy/parameters.hpp"
 #include "sim/core/errors.hpp"
+#include "sim/tissue/neck_turn.hpp"
 #include "sim/tissue/posture.hpp"
 #include "sim/tissue/tip_response.hpp"
 
@@ -76,11 +77,12 @@ std::string_view name_of(Posture posture) {
     return kNames[static_cast<std::size_t>(posture)];
 }
 
-sim::Vec3 gravity_change_m_per_s2(Posture posture) {
+sim::Vec3 gravity_change_m_per_s2(const Position& position) {
     // treated reclined about 30 to 45 degrees: common practice, no source
     constexpr std::array<double, kPostures> kBackDegrees{0.0, 40.0, 90.0};
-    const double back = kBackDegrees[static_cast<std::size_t>(posture)] * sim::kPi / 180.0;
-    return sim::Vec3(0.0, 1.0 - std::cos(back), -std::sin(back)) * sim::fe::kGravityMPerS2;
+    const double back = kBackDegrees[static_cast<std::size_t>(position.posture)] * sim::kPi / 180.0;
+    const sim::Vec3 change = sim::Vec3(0.0, 1.0 - std::cos(back), -std::sin(back)) * sim::fe::kGravityMPerS2;
+    return sim::fe::about_vertical(change, -position.turn_rad());  // the trunk lies back, the head turns on it
 }
 
 sim::fe::TissueParameters tissue_parameters(const sim::Head& head) {
@@ -126,7 +128,7 @@ struct LiveTissue::Shared {
     TissueStatus status;
     bool stop = false, cancel = false;
     bool over = false;  ///< nobody answers any more
-    std::optional<Posture> asked;
+    std::optional<Position> asked;
     std::shared_ptr<const SettledPosture> settled, with_threads;
     std::optional<sim::ThreadRequest> thread_asked;
     std::optional<sim::ThreadAnswer> thread_answer;
@@ -137,13 +139,15 @@ struct LiveTissue::Shared {
     std::vector<sim::fe::TipNode> tip_asked, tip_solving;
     std::vector<sim::fe::TipBlock> tip_blocks;
 
-    Posture posture = Posture::upright;  ///< asked for last
+    Position position;         ///< asked for last
+    bool can_prepare = false;  ///< what a turn needs is not all there, and nothing keeps it from being solved
 
     // turns of the background thread, which hold the lock but while they compute
     bool next_turn(std::unique_lock<std::mutex>& lock);
     void take_turn(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
     void answer_step(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
     void solve_for_tip(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
+    void prepare_turn(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
     template <class Work>
     void settle(std::unique_lock<std::mutex>& lock, Work work, std::shared_ptr<const SettledPosture>& to);
 
@@ -193,10 +197,10 @@ void LiveTissue::cancel() {
     shared_->cancel = true;
 }
 
-void LiveTissue::ask(Posture posture) {
+void LiveTissue::ask(const Position& position) {
     {
         const std::lock_guard lock(shared_->mutex);
-        shared_->asked = posture;
+        shared_->asked = position;
         shared_->settled.reset();
     }
     shared_->wake.notify_all();
@@ -300,21 +304,23 @@ void LiveTissue::Shared::solve_for_tip(std::unique_lock<std::mutex>& lock, Ready
 
 /// Waits until there is something to do. @return false when nobody wants anything any more
 bool LiveTissue::Shared::next_turn(std::unique_lock<std::mutex>& lock) {
-    wake.wait(lock, [this] { return stop || asked || thread_asked || recorded_asked || !tip_asked.empty(); });
+    wake.wait(lock,
+              [this] { return stop || asked || thread_asked || recorded_asked || !tip_asked.empty() || can_prepare; });
     return !stop;
 }
 
-/// The most urgent of what is asked: steps wait for threads, somebody for a posture, a tip's blocks are for later.
+/// The most urgent of what is asked: steps wait for threads, somebody for a posture, a tip's blocks are for later, and
+/// a turn that nobody has asked for yet for last.
 void LiveTissue::Shared::take_turn(std::unique_lock<std::mutex>& lock, ReadyTissue& ready) {
     if (thread_asked) {
         answer_step(lock, ready);
         settle(
-            lock, [&] { return ready.settle(posture); }, with_threads);
+            lock, [&] { return ready.settle(position); }, with_threads);
     } else if (asked) {
-        posture = *std::exchange(asked, std::nullopt);
+        position = *std::exchange(asked, std::nullopt);
         std::shared_ptr<const SettledPosture> out;
         settle(
-            lock, [&] { return ready.settle(posture); }, out);
+            lock, [&] { return ready.settle(position); }, out);
         if (!asked) settled = std::move(out);
     } else if (recorded_asked) {
         const RecordedForces forces = *std::exchange(recorded_asked, std::nullopt);
@@ -322,9 +328,26 @@ void LiveTissue::Shared::take_turn(std::unique_lock<std::mutex>& lock, ReadyTiss
         settle(
             lock, [&] { return ready.settle(forces); }, out);
         if (!recorded_asked) recorded = std::move(out);
-    } else {
+    } else if (!tip_asked.empty()) {
         solve_for_tip(lock, ready);
+    } else {
+        prepare_turn(lock, ready);
     }
+}
+
+/// One angle, so that whoever asks for something meanwhile does not wait long.
+void LiveTissue::Shared::prepare_turn(std::unique_lock<std::mutex>& lock, ReadyTissue& ready) {
+    lock.unlock();
+    std::string trouble;
+    try {
+        ready.prepare_turn();
+    } catch (const std::exception& error) {
+        trouble = error.what();
+    }
+    lock.lock();
+    status.about_turn = trouble;
+    status.turn_share = ready.turn_share();
+    can_prepare = trouble.empty() && status.turn_share < 1.0;
 }
 
 void LiveTissue::Shared::answer_step(std::unique_lock<std::mutex>& lock, ReadyTissue& ready) {
@@ -380,6 +403,7 @@ void LiveTissue::run(const std::shared_ptr<Shared>& shared) {
             shared->status.ready_s = std::chrono::duration<double>(Clock::now() - start).count();
             shared->status.stage = TissueStatus::Stage::ready;
             shared->shape = ready.shape();
+            shared->can_prepare = true;
         }
         std::unique_lock lock(shared->mutex);
         while (shared->next_turn(lock)) shared->take_turn(lock, ready);

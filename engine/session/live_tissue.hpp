@@ -40,8 +40,20 @@ namespace session {
 enum class Posture : std::uint8_t { upright, reclined, lying };
 inline constexpr int kPostures = 3;
 [[nodiscard]] std::string_view name_of(Posture posture);  ///< "upright", "reclined 40°", "lying"
+
+/// How a patient is placed for treatment: laid back, and the head turned.
+struct Position {
+    Posture posture = Posture::upright;
+    int turn_degrees = 0;  ///< of the head on the trunk, > 0 to the patient's left, within kMostTurnDegrees
+
+    Position(Posture laid = Posture::upright, int turned_degrees = 0) : posture(laid), turn_degrees(turned_degrees) {}
+    [[nodiscard]] bool at_rest() const { return *this == Position{}; }
+    [[nodiscard]] double turn_rad() const { return turn_degrees * sim::kPi / 180.0; }
+    friend bool operator==(const Position&, const Position&) = default;
+};
+inline constexpr int kMostTurnDegrees = 45, kTurnStepDegrees = 15;
 /// Change of gravity against upright, in the head's frame.
-[[nodiscard]] sim::Vec3 gravity_change_m_per_s2(Posture posture);
+[[nodiscard]] sim::Vec3 gravity_change_m_per_s2(const Position& position);
 
 /// What a build tells beside its progress.
 struct TissueNotes {
@@ -64,10 +76,12 @@ using TissueBuilder =
 struct TissueStatus {
     enum class Stage : std::uint8_t { building, ready, failed, cancelled };
     Stage stage = Stage::building;
-    double fraction = 0.0;  ///< of the build
-    std::string what;       ///< it does now
-    std::string trouble;    ///< why it failed
-    std::string about_tip;  ///< why the skin does not follow the tip, empty when it does
+    double fraction = 0.0;    ///< of the build
+    std::string what;         ///< it does now
+    std::string trouble;      ///< why it failed
+    std::string about_tip;    ///< why the skin does not follow the tip, empty when it does
+    std::string about_turn;   ///< why the head cannot be turned, empty when it can
+    double turn_share = 0.0;  ///< of what a turn of the head needs, solved after the rest is ready: 1 when it is there
     TissueNotes notes;
     double ready_s = 0.0;  ///< from the start to ready
 };
@@ -79,7 +93,8 @@ inline constexpr double kSkinFarM = 25.0 * sim::kMm;
 struct Followers {
     struct OnSkin {
         std::vector<sim::Vec3> place_m;
-        double far_m = 0.0;  ///< further than this from the skin they let go
+        double far_m = 0.0;       ///< further than this from the skin they let go
+        bool with_trunk = false;  ///< lies on the couch: no skin takes it along, and it turns with the trunk
     };
     std::vector<OnSkin> on_skin;                 ///< by fixed weights of the mesh's skin
     std::vector<std::vector<sim::Vec3>> inside;  ///< by where they lie among the layers
@@ -88,7 +103,7 @@ struct Followers {
 
 /// A patient settled in a posture, with the threads that are in the tissue.
 struct SettledPosture {
-    Posture posture = Posture::upright;
+    Position position;
     std::shared_ptr<const sim::fe::MovedBody> body;
     std::vector<std::vector<glm::vec3>> on_skin_mm, inside_mm;  ///< displacements, in the order of Followers
     std::vector<sim::Vec3> marks_shift_m;                       ///< of the skin over the deep fascia beneath
@@ -131,7 +146,7 @@ class LiveTissue {
     void cancel();
 
     /// Ask for a posture; the last one asked for counts. Answered some tens of milliseconds after the tissue is ready.
-    void ask(Posture posture);
+    void ask(const Position& position);
     /// The answer to what was asked last, once.
     [[nodiscard]] std::shared_ptr<const SettledPosture> take();
 

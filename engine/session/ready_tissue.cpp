@@ -44,12 +44,13 @@ RecordedForces recorded_forces(const sim::State& state) {
 
 ReadyTissue::ReadyTissue(std::unique_ptr<sim::fe::TetheredBody> body, const Followers& followers,
                          const std::function<void()>& between)
-    : body_(std::move(body)), threads_(body_), followers_(followers) {
+    : body_(std::move(body)), threads_(body_), turn_(*body_, body_->neck()), followers_(followers) {
     auto shape = std::make_shared<TissueShape>();
     shape->mesh = std::make_shared<const sim::fe::HexMesh>(body_->mesh());
     for (const Followers::OnSkin& part : followers.on_skin) {
         between();
-        shape->on_skin.push_back(sim::fe::follow_skin(body_->mesh(), part.place_m, part.far_m));
+        const auto places = part.with_trunk ? std::span<const sim::Vec3>{} : std::span(part.place_m);
+        shape->on_skin.push_back(sim::fe::follow_skin(body_->mesh(), places, part.far_m));
     }
     shape_ = std::move(shape);
     between();
@@ -57,14 +58,16 @@ ReadyTissue::ReadyTissue(std::unique_ptr<sim::fe::TetheredBody> body, const Foll
     for (const sim::Vec3& mark : followers.marks_m) marks_.push_back(sim::fe::locate(body_->mesh(), mark));
 }
 
-std::shared_ptr<const SettledPosture> ReadyTissue::settle(Posture posture) {
+std::shared_ptr<const SettledPosture> ReadyTissue::settle(const Position& position) {
     auto out = std::make_shared<SettledPosture>();
-    out->posture = posture;
+    out->position = position;
     Eigen::VectorXd skin_m, whole_m;
     if (pulled_)
-        settle_with_threads(posture, *out, skin_m, whole_m);
+        settle_with_threads(*out, skin_m, whole_m);
+    else if (position.turn_degrees != 0)
+        settle_turned(*out, skin_m, whole_m);
     else
-        settle_alone(posture, *out, skin_m, whole_m);
+        settle_alone(*out, skin_m, whole_m);
     follow(*out, skin_m, std::move(whole_m));
     return out;
 }
@@ -84,10 +87,7 @@ std::shared_ptr<const SettledPosture> ReadyTissue::settle(const RecordedForces& 
     out->iterations = state.iterations;
     out->taut_strings = state.taut;
     Eigen::VectorXd whole_m = body_->response().solve(load_n + body_->string_columns() * state.force_n);
-    const sim::fe::HexMesh& mesh = body_->mesh();
-    Eigen::VectorXd skin_m(3 * mesh.columns());
-    for (int c = 0; c < mesh.columns(); ++c)
-        skin_m.segment<3>(3 * c) = whole_m.segment<3>(3 * mesh.free_node(c, sim::fe::kCellsDeep));
+    const Eigen::VectorXd skin_m = skin_rows(body_->mesh(), whole_m);
     follow(*out, skin_m, std::move(whole_m));
     return out;
 }
@@ -109,9 +109,19 @@ Eigen::VectorXd ReadyTissue::load_of(const RecordedForces& forces) const {
 }
 
 void ReadyTissue::follow(SettledPosture& out, const Eigen::VectorXd& skin_m, Eigen::VectorXd whole_m) const {
-    for (const auto& weights : shape_->on_skin) weights.moved_mm(skin_m, out.on_skin_mm.emplace_back());
+    const sim::fe::NeckTurn round{turn_.neck(), out.position.turn_rad()};
+    for (std::size_t k = 0; k < followers_.on_skin.size(); ++k) {
+        std::vector<glm::vec3>& moves = out.on_skin_mm.emplace_back();
+        shape_->on_skin[k].moved_mm(skin_m, moves);
+        if (round.turn_rad == 0.0) continue;
+        const Followers::OnSkin& part = followers_.on_skin[k];
+        moves.resize(part.place_m.size(), glm::vec3(0.0f));
+        for (std::size_t i = 0; i < moves.size(); ++i)
+            moves[i] += glm::vec3(
+                (part.with_trunk ? round.with_trunk_m(part.place_m[i]) : round.moved_m(part.place_m[i])) / sim::kMm);
+    }
     for (const auto& place : marks_) out.marks_shift_m.push_back(shift_m(place, whole_m));
-    out.body = std::make_shared<const sim::fe::MovedBody>(lattice_, std::move(whole_m));
+    out.body = std::make_shared<const sim::fe::MovedBody>(lattice_, std::move(whole_m), round);
     for (const auto& places : followers_.inside) {
         std::vector<glm::vec3>& moves = out.inside_mm.emplace_back();
         moves.reserve(places.size());
@@ -129,11 +139,20 @@ std::vector<sim::fe::TipBlock> ReadyTissue::blocks(const std::vector<sim::fe::Ti
     return solve_tip_blocks(body_->mesh(), body_->response(), nodes);
 }
 
-void ReadyTissue::settle_alone(Posture posture, SettledPosture& out, Eigen::VectorXd& skin_m,
-                               Eigen::VectorXd& whole_m) {
-    const sim::Vec3 change = gravity_change_m_per_s2(posture);
+void ReadyTissue::settle_turned(SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m) {
+    const sim::Vec3 change = gravity_change_m_per_s2(out.position);
+    sim::fe::SkinSettled skin = turn_.settle_skin(out.position.turn_rad(), change, last_);
+    last_ = skin.tethers;
+    out.iterations = skin.tethers.iterations;
+    out.taut_strings = skin.tethers.taut;
+    whole_m = turn_.whole_m(out.position.turn_rad(), change, skin.tethers);
+    skin_m = std::move(skin.skin_m);
+}
+
+void ReadyTissue::settle_alone(SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m) {
+    const sim::Vec3 change = gravity_change_m_per_s2(out.position);
     sim::fe::SkinSettled skin = body_->settle_skin(change, last_);
-    if (!skin.tethers.converged) no_rest(std::string(name_of(posture)), skin.tethers.iterations);
+    if (!skin.tethers.converged) no_rest(std::string(name_of(out.position.posture)), skin.tethers.iterations);
     last_ = skin.tethers;
     out.iterations = skin.tethers.iterations;
     out.taut_strings = skin.tethers.taut;
@@ -142,16 +161,28 @@ void ReadyTissue::settle_alone(Posture posture, SettledPosture& out, Eigen::Vect
 }
 
 /// As the last question about threads left them: what slid then slides the same way here.
-void ReadyTissue::settle_with_threads(Posture posture, SettledPosture& out, Eigen::VectorXd& skin_m,
-                                      Eigen::VectorXd& whole_m) {
+void ReadyTissue::settle_with_threads(SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m) {
     sim::ThreadRequest request = *pulled_;
-    request.gravity_change_m_per_s2 = gravity_change_m_per_s2(posture);
-    auto settled = threads_.settle(request);
+    const sim::Vec3 change = gravity_change_m_per_s2(out.position);
+    request.gravity_change_m_per_s2 = change;
+    const double turn_rad = out.position.turn_rad();
+    std::optional<sim::fe::FeThreads::Displaced> turned;
+    if (turn_rad != 0.0) {
+        turned.emplace();
+        // gravity as it pulls on a head that is not turned is in already
+        turned->moved_m = turn_.slack_m(turn_rad, change) -
+                          body_->fields().gravity_field_m * Eigen::Vector3d(change.x, change.y, change.z);
+        turned->strings_m = turn_.string_twist_m(turn_rad);
+    }
+    auto settled = threads_.settle(request, turned ? &*turned : nullptr);
     if (settled.answer.trouble != sim::ThreadTrouble::none)
-        no_rest(std::string(name_of(posture)), settled.answer.iterations);
+        no_rest(std::string(name_of(out.position.posture)), settled.answer.iterations);
     out.iterations = settled.answer.iterations;
-    whole_m = threads_.whole_m(request, settled);
+    whole_m = threads_.whole_m(request, settled, turned ? &*turned : nullptr);
     skin_m = std::move(settled.skin_m);
+    if (!turned) return;
+    turn_.turn_whole(turn_rad, whole_m);
+    turn_.turn_skin(turn_rad, skin_m);
 }
 
 /// Skin against the top of muscle or deep fascia right beneath.

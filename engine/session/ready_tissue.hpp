@@ -8,6 +8,7 @@
 
 #include "engine/session/live_tissue.hpp"
 #include "sim/tissue/fe_threads.hpp"
+#include "sim/tissue/head_turn.hpp"
 #include "sim/tissue/moved_body.hpp"
 #include "sim/tissue/tip_response.hpp"
 
@@ -23,19 +24,26 @@ class ReadyTissue {
 
     [[nodiscard]] std::shared_ptr<const TissueShape> shape() const { return shape_; }
 
-    /// In a posture, with the threads that were asked about last. @throws sim::fe::FactorError when strings find no
+    /// So placed, with the threads that were asked about last. @throws sim::fe::FactorError when strings find no
     /// rest
-    [[nodiscard]] std::shared_ptr<const SettledPosture> settle(Posture posture);
+    [[nodiscard]] std::shared_ptr<const SettledPosture> settle(const Position& position);
     /// Upright under forces that are known: two back-solves and the strings. @throws as above
     [[nodiscard]] std::shared_ptr<const SettledPosture> settle(const RecordedForces& forces);
 
     /// @param trouble why there is none, empty when there is one
     [[nodiscard]] sim::ThreadAnswer answer(const sim::ThreadRequest& request, std::string& trouble);
+    /// The next piece of what a turn of the head needs. A posture with a turn that comes earlier solves what is
+    /// missing.
+    void prepare_turn() { turn_.prepare_next(); }
+    [[nodiscard]] double turn_share() const {
+        return static_cast<double>(turn_.prepared()) / sim::fe::HeadTurn::kAngles;
+    }
     [[nodiscard]] std::vector<sim::fe::TipBlock> blocks(const std::vector<sim::fe::TipNode>& nodes);
 
  private:
-    void settle_alone(Posture posture, SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m);
-    void settle_with_threads(Posture posture, SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m);
+    void settle_alone(SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m);
+    void settle_turned(SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m);
+    void settle_with_threads(SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m);
     [[nodiscard]] Eigen::VectorXd load_of(const RecordedForces& forces) const;
     void follow(SettledPosture& out, const Eigen::VectorXd& skin_m, Eigen::VectorXd whole_m) const;
     [[nodiscard]] sim::Vec3 shift_m(const std::optional<sim::fe::ChartPlace>& place,
@@ -43,6 +51,7 @@ class ReadyTissue {
 
     std::shared_ptr<sim::fe::TetheredBody> body_;
     sim::fe::FeThreads threads_;
+    sim::fe::HeadTurn turn_;
     std::optional<sim::ThreadRequest> pulled_;  ///< the last question about threads that had an answer
     const Followers& followers_;
     std::shared_ptr<const TissueShape> shape_;

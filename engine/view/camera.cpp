@@ -28,7 +28,7 @@ double turn_between(double from_rad, double to_rad, double t) {
 }
 
 CameraPose between(const CameraPose& a, const CameraPose& b, double t) {
-    CameraPose out = b;  // up and front belong to the patient's position and do not glide
+    CameraPose out = b;  // up and front are the same
     out.target_m = glm::mix(a.target_m, b.target_m, t);
     out.azimuth_rad = turn_between(a.azimuth_rad, b.azimuth_rad, t);
     out.elevation_rad = glm::mix(a.elevation_rad, b.elevation_rad, t);
@@ -45,9 +45,21 @@ void Camera::place(const CameraPose& pose) {
 }
 
 void Camera::glide_to(const CameraPose& pose) {
-    from_ = pose_;
+    from_ = seen_from(pose);
     to_ = pose;
     move_s_ = 0.0;
+}
+
+/// The same picture, its angles told by the directions of another pose.
+CameraPose Camera::seen_from(const CameraPose& other) const {
+    CameraPose out = pose_;
+    out.up = other.up;
+    out.front = other.front;
+    const Vec3 to_eye = sight(pose_), level = glm::normalize(glm::cross(out.up, to_eye));
+    out.elevation_rad = std::asin(std::clamp(glm::dot(to_eye, out.up), -1.0, 1.0));
+    out.azimuth_rad = std::atan2(glm::dot(to_eye, glm::cross(out.up, out.front)), glm::dot(to_eye, out.front));
+    out.roll_rad = std::atan2(-glm::dot(right(), glm::cross(to_eye, level)), glm::dot(right(), level));
+    return out;
 }
 
 bool Camera::tick(double elapsed_s) {
@@ -57,6 +69,16 @@ bool Camera::tick(double elapsed_s) {
     pose_ = between(from_, to_, smooth(t));
     if (t >= 1.0) move_s_ = -1.0;
     return true;
+}
+
+CameraPose turned(CameraPose pose, double rad) {
+    const double c = std::cos(rad), s = std::sin(rad);
+    for (Vec3* v : {&pose.up, &pose.front}) *v = {c * v->x + s * v->z, v->y, c * v->z - s * v->x};
+    return pose;
+}
+
+void Camera::turn_under(double turn_rad) {
+    for (CameraPose* pose : {&pose_, &from_, &to_}) *pose = turned(*pose, -turn_rad);
 }
 
 void Camera::orbit(double azimuth_rad, double elevation_rad) {

@@ -40,6 +40,9 @@ class Camera {
     /// @return true while a glide goes on: the picture changes
     bool tick(double elapsed_s);
 
+    /// The head turns under an eye that stays where it is by the trunk: told in the head's frame, the eye goes the
+    /// other way about the vertical (y). What it looks at stays in the middle. A glide goes on, turned.
+    void turn_under(double turn_rad);
     void orbit(double azimuth_rad, double elevation_rad);
     void zoom(double factor);                       ///< > 1 comes nearer
     void pan(double right_share, double up_share);  ///< in shares of the picture's height
@@ -60,9 +63,14 @@ class Camera {
     static constexpr double kFieldOfViewRad = 0.30;  ///< vertical; narrow, as a portrait lens, to keep proportions
 
  private:
+    [[nodiscard]] CameraPose seen_from(const CameraPose& other) const;
+
     CameraPose pose_, from_, to_;
     double move_s_ = -1.0;  ///< time into the glide, < 0: none
 };
+
+/// The pose with its directions turned about the vertical (y), from the front towards the patient's left.
+[[nodiscard]] CameraPose turned(CameraPose pose, double rad);
 
 /// The pose that shows all the points with some air around them, looking as `like` does.
 [[nodiscard]] CameraPose framing(const CameraPose& like, std::span<const Vec3> points_m, double aspect,

@@ -123,7 +123,10 @@ MovedAnatomy::MovedAnatomy(std::shared_ptr<const sim::Anatomy> rest, std::shared
 
 sim::LayerPoint MovedAnatomy::layers_at(const sim::Vec3& p_m) const { return rest_->layers_at(body_->rest_of(p_m)); }
 
-sim::Vec3 MovedAnatomy::inward_at(const sim::Vec3& p_m) const { return rest_->inward_at(body_->rest_of(p_m)); }
+sim::Vec3 MovedAnatomy::inward_at(const sim::Vec3& p_m) const {
+    const sim::Vec3 rest_m = body_->rest_of(p_m);
+    return body_->turned(rest_m, rest_->inward_at(rest_m));
+}
 
 std::optional<sim::SkinPoint> MovedAnatomy::ray_to_rest(const sim::Vec3& origin_m, const sim::Vec3& direction) const {
     // the ray is shifted back by what the skin under it has moved, until it stays
@@ -144,14 +147,18 @@ std::optional<sim::SkinPoint> MovedAnatomy::ray_to_rest(const sim::Vec3& origin_
 
 std::optional<sim::SkinPoint> MovedAnatomy::ray_to_skin(const sim::Vec3& origin_m, const sim::Vec3& direction) const {
     std::optional<sim::SkinPoint> hit = ray_to_rest(origin_m, direction);
-    if (hit) hit->position_m += body_->moved_m(hit->position_m);
+    if (hit) *hit = shown(*hit);
     return hit;
 }
 
+sim::SkinPoint MovedAnatomy::shown(sim::SkinPoint at) const {
+    at.normal = body_->turned(at.position_m, at.normal);
+    at.position_m += body_->moved_m(at.position_m);
+    return at;
+}
+
 sim::SkinPoint MovedAnatomy::nearest_skin(const sim::Vec3& p_m) const {
-    sim::SkinPoint skin = rest_->nearest_skin(body_->rest_of(p_m));
-    skin.position_m += body_->moved_m(skin.position_m);
-    return skin;
+    return shown(rest_->nearest_skin(body_->rest_of(p_m)));
 }
 
 }  // namespace view

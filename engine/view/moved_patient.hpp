@@ -54,6 +54,8 @@ class MovedAnatomy final : public sim::Anatomy {
                                                             const sim::Vec3& direction) const;
 
  private:
+    [[nodiscard]] sim::SkinPoint shown(sim::SkinPoint at) const;
+
     std::shared_ptr<const sim::Anatomy> rest_;
     std::shared_ptr<const sim::fe::MovedBody> body_;
 };

@@ -226,7 +226,7 @@ Tent Scene::closed_tent(const sim::State& state) const {
     const double sunk_m = std::max(0.0, -glm::dot(live_.entry_moved_m, state.hands.entry.normal));
     const double height_m = in_skin ? state.tent_m * live_.closed_share : -std::max(0.0, state.press_m - sunk_m);
     tent.centre_mm = millimetres(at_m + moved_m(at_m));
-    tent.outward = glm::vec3(state.hands.entry.normal);
+    tent.outward = glm::vec3(turned(at_m, state.hands.entry.normal));
     tent.height_mm = static_cast<float>(height_m) * kMmPerM;
     tent.width_mm = std::max(3.0f, static_cast<float>(state.tent_width_m) * kMmPerM);
     return tent;
@@ -235,6 +235,13 @@ Tent Scene::closed_tent(const sim::State& state) const {
 Vec3 Scene::moved_m(const Vec3& rest_m) const {
     const auto of = [&](const std::shared_ptr<const PatientMoves>& moves) {
         return moves ? moves->body->moved_m(rest_m) : Vec3(0.0);
+    };
+    return glm::mix(of(from_), of(to_), static_cast<double>(share_));
+}
+
+Vec3 Scene::turned(const Vec3& rest_m, const Vec3& direction) const {
+    const auto of = [&](const std::shared_ptr<const PatientMoves>& moves) {
+        return moves ? moves->body->turned(rest_m, direction) : direction;
     };
     return glm::mix(of(from_), of(to_), static_cast<double>(share_));
 }
@@ -258,11 +265,15 @@ void Scene::append_other_hand(ObjectMesh& mesh, const sim::State& state) const {
 /// Within the tissue the shaft goes along with what it lies in, outside with the entry.
 std::vector<Vec3> Scene::moved_shaft(std::vector<Vec3> shaft_m, const sim::State& state) const {
     if (!to_ && !from_) return shaft_m;
-    const Vec3 entry_moved = moved_m(state.hands.entry.position_m);
+    const Vec3& entry_m = state.hands.entry.position_m;
+    const Vec3 entry_moved = moved_m(entry_m);
     double under_m = state.inserted_m;
     for (std::size_t i = shaft_m.size(); i-- > 0;) {
         const double back_m = i > 0 ? glm::length(shaft_m[i] - shaft_m[i - 1]) : 0.0;
-        shaft_m[i] += under_m > 0.0 ? moved_m(shaft_m[i]) : entry_moved;
+        if (under_m > 0.0)
+            shaft_m[i] += moved_m(shaft_m[i]);
+        else
+            shaft_m[i] = entry_m + entry_moved + turned(entry_m, shaft_m[i] - entry_m);
         under_m -= back_m;
     }
     return shaft_m;
@@ -354,7 +365,8 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     const bool holding = state.hands.instrument >= 0 && shaft_m.size() >= 2;
     if (holding)
         append_instrument(out.objects, model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)],
-                          lifted_shaft(shaft_m, state), state.hands.entry.normal, *instruments_);
+                          lifted_shaft(shaft_m, state), turned(state.hands.entry.position_m, state.hands.entry.normal),
+                          *instruments_);
     append_other_hand(out.objects, state);
     append_threads(out.objects, left, [this](const Vec3& p_m) { return moved_m(p_m); });
 

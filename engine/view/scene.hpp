@@ -82,6 +82,8 @@ class Scene {
     void set_live_skin(LiveSkin live);
     /// How far what lies here at rest is shown from there by posture and threads.
     [[nodiscard]] Vec3 moved_m(const Vec3& rest_m) const;
+    /// A direction there as it is shown, gone round with a turn of the head.
+    [[nodiscard]] Vec3 turned(const Vec3& rest_m, const Vec3& direction) const;
     void append_other_hand(ObjectMesh& mesh, const sim::State& state) const;
 
  private:

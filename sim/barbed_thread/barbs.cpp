@@ -25,6 +25,28 @@ double barb_capacity_n(Layer layer) {
     return kCapacityN[static_cast<std::size_t>(layer)];
 }
 
+double barb_share(double set_m) {
+    const auto sum_m = [](double length_m) { return kHoldLengthM * (1.0 - std::exp(-length_m / kHoldLengthM)); };
+    return set_m > 0.0 ? sum_m(set_m) / set_m * (kUsualSetM / sum_m(kUsualSetM)) : 0.0;
+}
+
+namespace {
+
+/// What each set's barbs hold together saturates with the length that they take.
+void share_out(double pitch_m, std::vector<BarbRecord>& barbs) {
+    for (const int direction : {1, -1}) {
+        const auto holds = [&](const BarbRecord& barb) {
+            return barb.direction == direction && barb.capacity_n > 0.0 && barb.layer != Layer::muscle;
+        };
+        const double share =
+            barb_share(pitch_m * static_cast<double>(std::count_if(barbs.begin(), barbs.end(), holds)));
+        for (BarbRecord& barb : barbs)
+            if (holds(barb)) barb.capacity_n = quantised(share * barb.capacity_n);
+    }
+}
+
+}  // namespace
+
 std::vector<BarbRecord> seat_barbs(const ThreadSpec& thread, std::span<const TrackPiece> pieces, double turn_rad) {
     std::vector<BarbRecord> out;
     const double track_m = static_cast<double>(pieces.size()) * kMm;
@@ -44,6 +66,7 @@ std::vector<BarbRecord> seat_barbs(const ThreadSpec& thread, std::span<const Tra
         barb.seated = barb.capacity_n > 0.0 && barb.layer != Layer::muscle && !dragged;
         out.push_back(barb);
     }
+    share_out(thread.barb_pitch_m, out);
     return out;
 }
 

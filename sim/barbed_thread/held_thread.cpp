@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "sim/barbed_thread/barbs.hpp"
+#include "sim/barbed_thread/left_behind.hpp"
 #include "sim/instruments/second_hand.hpp"
 #include "sim/instruments/track.hpp"
 
@@ -29,6 +30,27 @@ HeldBarb held(const Track& track, const BarbRecord& record) {
     barb.capacity_n = record.layer == Layer::muscle ? 0.0 : record.capacity_n;
     barb.state = record.seated ? BarbState::seated : BarbState::folded;
     return barb;
+}
+
+/// As it lies along the open track. Its barbs go to the record too.
+HeldThread laid(const StepContext& context, TrackRecord& record) {
+    State& s = context.state;
+    const Track& track = *s.track;
+    const ThreadSpec& spec = context.instrument().thread;
+    record.barbs = seat_barbs(spec, record.pieces, s.withdrawal_turn_rad);
+    HeldThread thread;
+    for (auto barb = record.barbs.rbegin(); barb != record.barbs.rend(); ++barb)
+        thread.barbs.push_back(held(track, *barb));
+    thread.number = static_cast<int>(s.threads.size()) + 1;
+    thread.track = track.index;
+    thread.vector = track.vector;
+    thread.in_tissue_m = std::min(track.farthest_m, spec.length_m);
+    return thread;
+}
+
+double pressed_over_end_n(const StepContext& context) {
+    const State& s = context.state;
+    return pressed_n(s.hand, context.model.anatomy->nearest_skin(s.track->end_m).position_m);
 }
 
 }  // namespace
@@ -74,23 +96,29 @@ double weaker_set_n(std::span<const HeldBarb> barbs) {
 void leave_thread(const StepContext& context, TrackRecord& record) {
     State& s = context.state;
     const Track& track = *s.track;
-    const ThreadSpec& spec = context.instrument().thread;
-    record.barbs = seat_barbs(spec, record.pieces, s.withdrawal_turn_rad);
-    HeldThread thread;
-    for (auto barb = record.barbs.rbegin(); barb != record.barbs.rend(); ++barb)
-        thread.barbs.push_back(held(track, *barb));
-    const double pressed = pressed_n(s.hand, context.model.anatomy->nearest_skin(track.end_m).position_m);
+    HeldThread thread = laid(context, record);
+    const double pressed = pressed_over_end_n(context);
     if (const double held_n = hold_n(thread.barbs) + kPressFriction * pressed; held_n < kCannulaDragN) {
         record.barbs.clear();
         context.note(EventKind::followed_out, track.end_m, track.index, {held_n, kCannulaDragN, 0, 0});
         return;
     }
-    thread.number = static_cast<int>(s.threads.size()) + 1;
-    thread.track = track.index;
-    thread.vector = track.vector;
-    thread.in_tissue_m = std::min(track.farthest_m, spec.length_m);
     s.threads.push_back(std::move(thread));
     context.note(EventKind::thread_left, track.end_m, track.index, {1.0, pressed, 0, 0});
+}
+
+bool leave_behind(const StepContext& context, TrackRecord& record) {
+    State& s = context.state;
+    HeldThread thread = laid(context, record);
+    // barbs lie from the far end to the entry: those beyond the tip are bare
+    const auto bare = std::find_if(thread.barbs.begin(), thread.barbs.end(),
+                                   [&](const HeldBarb& barb) { return barb.along_m < s.inserted_m; });
+    const double pressed = pressed_over_end_n(context);
+    const double held_n = hold_n({thread.barbs.begin(), bare}) + kPressFriction * pressed;
+    if (held_n < kCannulaDragN) return false;
+    s.threads.push_back(std::move(thread));
+    context.note(EventKind::thread_left, s.track->end_m, s.track->index, {0.0, pressed, 0, 0});
+    return true;
 }
 
 std::optional<ThreadRefusal> refusal_of(const Model& model, const State& state, int number,

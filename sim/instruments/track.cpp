@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "sim/barbed_thread/held_thread.hpp"
+#include "sim/barbed_thread/left_behind.hpp"
 #include "sim/instruments/gauge.hpp"
 #include "sim/instruments/second_hand.hpp"
 
@@ -58,22 +58,6 @@ void note_new_pieces(const StepContext& context, double from_m, double to_m) {
     for (std::size_t i = count(from_m); i < count(to_m); ++i) note_piece(context, i);
 }
 
-/// After a withdrawal and a turn the tip makes a way of its own: what lay ahead is given up.
-void branch(const StepContext& context) {
-    State& s = context.state;
-    Track& track = *s.track;
-    context.note(EventKind::re_angled, s.tip_m, track.index, {s.aim_turn_rad, s.withdrawn_m, 0, 0});
-    ++track.re_angles;
-    while (track.nodes.size() > 1 && track.nodes.back().arc_m > s.inserted_m) track.nodes.pop_back();
-    track.farthest_m = s.inserted_m;
-    // the tissue ahead is another one now: ask again from here
-    track.stations_asked = std::min(track.stations_asked, static_cast<int>(s.inserted_m / kStationM) + 1);
-    if (track.loaded && !track.thread_left && s.withdrawn_m > kThreadHoldsM) {
-        track.thread_left = true;
-        context.note(EventKind::thread_left, s.tip_m, track.index, {0.0, 0, 0, 0});
-    }
-}
-
 Vec3 quantised_point(const Vec3& p) { return {quantised(p.x), quantised(p.y), quantised(p.z)}; }
 
 TrackPiece quantised_piece(TrackPiece piece) {
@@ -83,6 +67,58 @@ TrackPiece quantised_piece(TrackPiece piece) {
     for (double& bottom : piece.bottom_m) bottom = quantised(bottom);
     for (RecordedClearance& clearance : piece.clearance) clearance.distance_m = quantised(clearance.distance_m);
     return piece;
+}
+
+/// Of the open track as far as it has been made, whole but for its barbs.
+TrackRecord record_of(const StepContext& context) {
+    const State& s = context.state;
+    const Track& track = *s.track;
+    TrackRecord record;
+    record.track = track.index;
+    record.instrument = s.hands.instrument;
+    record.vector = track.vector;
+    record.loaded = track.loaded;
+    record.final = !track.thread_left;
+    record.shaft_radius_m = quantised(gauge(context.instrument().gauge).radius_m());
+    record.entry_m = quantised_point(track.nodes.front().centre_m);
+    record.end_m = quantised_point(track.end_m);
+    record.length_m = quantised(track.farthest_m);
+    record.re_angles = track.re_angles;
+    const auto whole = static_cast<std::size_t>(std::floor(track.farthest_m / kPieceM + 1e-6));
+    for (std::size_t i = 0; i < std::min(whole, track.pieces.size()); ++i)
+        record.pieces.push_back(quantised_piece(track.pieces[i]));
+    return record;
+}
+
+/// A loaded cannula that turns off its way leaves its thread where the tissue holds it. That way is closed with its
+/// thread; what the cannula makes from here on, empty, is a way of its own along the old one up to here.
+void leave_thread_behind(const StepContext& context) {
+    State& s = context.state;
+    Track& track = *s.track;
+    TrackRecord record = record_of(context);
+    if (!leave_behind(context, record)) return;
+    context.report.tracks.push_back(std::move(record));
+    context.note(EventKind::track_closed, s.tip_m, track.index, {1.0, 0, 0, 0});
+    track.index = s.tracks_opened++;
+    track.loaded = false;
+    track.thread_left = true;
+    track.re_angles = 0;
+    track.pieces.resize(std::min(track.pieces.size(), static_cast<std::size_t>(s.inserted_m / kPieceM + 1e-6)));
+    s.withdrawal_turn_rad = 0.0;
+    context.note(EventKind::track_opened, s.hands.entry.position_m, track.index, {0.0, 0, 0, 0});
+}
+
+/// After a withdrawal and a turn the tip makes a way of its own: what lay ahead is given up.
+void branch(const StepContext& context) {
+    State& s = context.state;
+    Track& track = *s.track;
+    context.note(EventKind::re_angled, s.tip_m, track.index, {s.aim_turn_rad, s.withdrawn_m, 0, 0});
+    if (track.loaded && s.withdrawn_m > kThreadHoldsM) leave_thread_behind(context);
+    ++track.re_angles;
+    while (track.nodes.size() > 1 && track.nodes.back().arc_m > s.inserted_m) track.nodes.pop_back();
+    track.farthest_m = s.inserted_m;
+    // the tissue ahead is another one now: ask again from here
+    track.stations_asked = std::min(track.stations_asked, static_cast<int>(s.inserted_m / kStationM) + 1);
 }
 
 }  // namespace
@@ -186,21 +222,8 @@ void sweep_rigid_track(const StepContext& context) {
 void close_track(const StepContext& context) {
     State& s = context.state;
     Track& track = *s.track;
-    TrackRecord record;
-    record.track = track.index;
-    record.instrument = s.hands.instrument;
-    record.vector = track.vector;
-    record.loaded = track.loaded;
-    record.final = !track.loaded || !track.thread_left;
-    record.shaft_radius_m = quantised(gauge(context.instrument().gauge).radius_m());
-    record.entry_m = quantised_point(track.nodes.front().centre_m);
-    record.end_m = quantised_point(track.end_m);
-    record.length_m = quantised(track.farthest_m);
-    record.re_angles = track.re_angles;
-    const auto whole = static_cast<std::size_t>(std::floor(track.farthest_m / kPieceM + 1e-6));
-    for (std::size_t i = 0; i < std::min(whole, track.pieces.size()); ++i)
-        record.pieces.push_back(quantised_piece(track.pieces[i]));
-    if (track.loaded && !track.thread_left) leave_thread(context, record);
+    TrackRecord record = record_of(context);
+    if (track.loaded) leave_thread(context, record);
     context.report.tracks.push_back(std::move(record));
     context.note(EventKind::track_closed, s.tip_m, track.index);
     s.track.reset();

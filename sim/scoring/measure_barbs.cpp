@@ -100,9 +100,16 @@ void measure_barbs(Sheet& sheet) {
         if (event.kind == EventKind::thread_left && !(event.value[0] > 0.5)) misplaced.push_back(&event);
     sheet.add("threads_misplaced", static_cast<double>(misplaced.size()));
     for (const Event* event : misplaced)
-        sheet.find("threads_misplaced", "thread left behind at the wrong place", event->step, event->place_m, 1.0,
+        sheet.find("threads_misplaced", "thread left behind by re-angling", event->step, event->place_m, 1.0,
                    "anchor");
 }
+
+namespace {
+
+/// What an emptied cannula makes after it has left its thread behind goes on along a track that counts already.
+bool starts_anew(const TrackRecord& track) { return track.final || track.loaded || track.re_angles == 0; }
+
+}  // namespace
 
 void measure_economy(Sheet& sheet) {
     const Recording& recording = sheet.recording();
@@ -116,7 +123,7 @@ void measure_economy(Sheet& sheet) {
         for (const bool loaded : {false, true}) {
             int count = 0;
             for (const TrackRecord& track : recording.tracks)
-                if (track.vector == vector && track.loaded == loaded && ++count > 1) {
+                if (track.vector == vector && track.loaded == loaded && starts_anew(track) && ++count > 1) {
                     ++extra_tracks;
                     extra = &track;
                 }

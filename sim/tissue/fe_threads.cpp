@@ -229,7 +229,8 @@ void FeThreads::add_hold(TetherProblem& problem, const std::vector<Laid*>& threa
         problem.load_m[strings + a] -= glm::dot(request.hand.anchor_m, axes[static_cast<std::size_t>(a)]);
 }
 
-TetherProblem FeThreads::problem_of(const ThreadRequest& request, const std::vector<Laid*>& threads, const Hand* hand) {
+TetherProblem FeThreads::problem_of(const ThreadRequest& request, const std::vector<Laid*>& threads, const Hand* hand,
+                                    const Displaced* also) {
     const Eigen::Index strings = body_->string_columns().cols();
     const Eigen::Index holds = hand != nullptr && hand->holds ? 3 : 0;
     Eigen::Index barbs = 0;
@@ -265,6 +266,10 @@ TetherProblem FeThreads::problem_of(const ThreadRequest& request, const std::vec
         push_along(out, threads, hand, hand->moved_m, request.hand.force_n);
         out.load_m.segment(strings, holds) = held;  // a finger goes along with what its own press does
     }
+    if (also != nullptr) {
+        push_along(out, threads, hand, also->moved_m, 1.0);
+        out.load_m.head(strings) += also->strings_m;
+    }
     if (request.stroke.thread < 0) return out;
     const Fingers& fingers = fingers_over(*threads[static_cast<std::size_t>(request.stroke.thread)], request.stroke);
     push_along(out, threads, hand, fingers.moved_m, request.stroke.towards_entry_n);
@@ -272,9 +277,10 @@ TetherProblem FeThreads::problem_of(const ThreadRequest& request, const std::vec
 }
 
 Eigen::VectorXd FeThreads::skin_of(const ThreadRequest& request, const std::vector<Laid*>& threads, const Hand* hand,
-                                   const Eigen::VectorXd& force_n) {
+                                   const Eigen::VectorXd& force_n, const Displaced* also) {
     const HexMesh& mesh = body_->mesh();
     Eigen::VectorXd skin_m = body_->gravity_skin_m(request.gravity_change_m_per_s2);
+    if (also != nullptr) skin_m += skin_rows(mesh, also->moved_m);
     body_->add_string_skin(force_n, skin_m);
     Eigen::Index next = body_->string_columns().cols();
     const auto add_skin = [&](double scale_n, const auto& moved_m) {
@@ -303,7 +309,7 @@ void FeThreads::read_dimples(const std::vector<Laid*>& threads, SettledThreads& 
         }
 }
 
-FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request) {
+FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request, const Displaced* also) {
     SettledThreads out;
     out.answer.key = request.key;
     const HexMesh& mesh = body_->mesh();
@@ -317,7 +323,7 @@ FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request) {
         return out;
     }
     const Hand* hand = hand_of(request.hand);
-    TetherProblem problem = problem_of(request, threads, hand);
+    TetherProblem problem = problem_of(request, threads, hand, also);
     const Eigen::Index coordinates = problem.load_m.size();
     const TetherState state = settle_threads(request, problem, out.answer);
     if (!state.converged) {
@@ -326,11 +332,11 @@ FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request) {
     }
     out.force_n = state.force_n.head(coordinates);
     if (request.hand.holds) out.answer.hand_held_n = out.force_n.segment<3>(body_->string_columns().cols()).norm();
-    out.skin_m = skin_of(request, threads, hand, out.force_n);
+    out.skin_m = skin_of(request, threads, hand, out.force_n, also);
     for (const ChartPlace& place : read_at)
         out.answer.moved_m.push_back(read_skin(patch_at(mesh, on_skin(place)), out.skin_m));
     if (!inside.empty()) {
-        const Eigen::VectorXd whole = whole_m(request, out);
+        const Eigen::VectorXd whole = whole_m(request, out, also);
         for (const ChartPlace& place : inside) out.answer.moved_m.push_back(read(patch_at(mesh, place), whole));
     }
     read_dimples(threads, out);
@@ -338,7 +344,7 @@ FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request) {
     return out;
 }
 
-Eigen::VectorXd FeThreads::whole_m(const ThreadRequest& request, const SettledThreads& settled) {
+Eigen::VectorXd FeThreads::whole_m(const ThreadRequest& request, const SettledThreads& settled, const Displaced* also) {
     const std::vector<Laid*> threads = lay(request);
     const Hand* hand = hand_of(request.hand);
     const Vec3& g = request.gravity_change_m_per_s2;
@@ -358,7 +364,9 @@ Eigen::VectorXd FeThreads::whole_m(const ThreadRequest& request, const SettledTh
     if (request.stroke.thread >= 0)
         load += request.stroke.towards_entry_n *
                 fingers_over(*threads[static_cast<std::size_t>(request.stroke.thread)], request.stroke).load_n;
-    return body_->response().solve(load);
+    Eigen::VectorXd out = body_->response().solve(load);
+    if (also != nullptr) out += also->moved_m;
+    return out;
 }
 
 }  // namespace sim::fe

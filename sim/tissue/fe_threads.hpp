@@ -25,14 +25,20 @@ class FeThreads final : public ThreadTissue {
 
     [[nodiscard]] ThreadAnswer answer(const ThreadRequest& request) override { return settle(request).answer; }
 
+    /// What moves the tissue beside gravity, strings and threads: a turn of the head.
+    struct Displaced {
+        Eigen::VectorXd moved_m;    ///< of every unknown, where nothing holds
+        Eigen::VectorXd strings_m;  ///< of the strings' coordinates, beyond what moved_m does to them
+    };
     struct SettledThreads {
         ThreadAnswer answer;
         Eigen::VectorXd skin_m;   ///< three a column of the mesh; empty with trouble
         Eigen::VectorXd force_n;  ///< on the strings' coordinates, then the barbs'; empty with trouble
     };
-    [[nodiscard]] SettledThreads settle(const ThreadRequest& request);
+    [[nodiscard]] SettledThreads settle(const ThreadRequest& request, const Displaced* also = nullptr);
     /// Displacement of every unknown that belongs to a state without trouble: one back-solve.
-    [[nodiscard]] Eigen::VectorXd whole_m(const ThreadRequest& request, const SettledThreads& settled);
+    [[nodiscard]] Eigen::VectorXd whole_m(const ThreadRequest& request, const SettledThreads& settled,
+                                          const Displaced* also = nullptr);
 
     [[nodiscard]] TetheredBody& body() { return *body_; }
 
@@ -74,13 +80,13 @@ class FeThreads final : public ThreadTissue {
     [[nodiscard]] const Fingers& fingers_over(Laid& thread, const StrokeGrip& stroke);
     [[nodiscard]] const Hand* hand_of(const HandLoad& load);
     [[nodiscard]] TetherProblem problem_of(const ThreadRequest& request, const std::vector<Laid*>& threads,
-                                           const Hand* hand);
+                                           const Hand* hand, const Displaced* also);
     void push_along(TetherProblem& problem, const std::vector<Laid*>& threads, const Hand* hand,
                     const Eigen::VectorXd& moved_m, double force_n) const;
     void add_hold(TetherProblem& problem, const std::vector<Laid*>& threads, const Hand& hand,
                   const ThreadRequest& request) const;
     [[nodiscard]] Eigen::VectorXd skin_of(const ThreadRequest& request, const std::vector<Laid*>& threads,
-                                          const Hand* hand, const Eigen::VectorXd& force_n);
+                                          const Hand* hand, const Eigen::VectorXd& force_n, const Displaced* also);
     void read_dimples(const std::vector<Laid*>& threads, SettledThreads& out) const;
 
     std::shared_ptr<TetheredBody> body_;

@@ -184,14 +184,14 @@ Vec3 MovedBody::rest_of(const Vec3& now_m) const {
     // mostly going back by the motion there is enough; where it is steep, Newton's method
     constexpr int kRounds = 6, kSteepRounds = 10;
     constexpr double kCloseM = 1e-5, kMostStepM = 2.0 * kMm;
-    Vec3 rest = now_m;
+    Vec3 rest = round_.rest_of(now_m);
     for (int round = 0; round < kRounds + kSteepRounds; ++round) {
         const Vec3 moved = moved_m(rest);
         const Vec3 off = now_m - rest - moved;
         const double far = glm::length(off);
         if (far < kCloseM) break;
         if (round < kRounds) {
-            rest += off;
+            rest = round_.rest_of(now_m - lattice_->moved_m(rest, displacement_m_));
             continue;
         }
         const Vec3 step = glm::inverse(glm::dmat3(1.0) + slopes_of(*this, rest, moved)) * off;

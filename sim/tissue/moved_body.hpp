@@ -10,6 +10,7 @@
 #include <glm/vec3.hpp>
 
 #include "sim/tissue/hex_mesh.hpp"
+#include "sim/tissue/neck_turn.hpp"
 
 /// A settled body as a motion of space: where what lay at a place of the reference shape lies now, and back.
 ///
@@ -59,17 +60,25 @@ class ChartLattice {
 
 class MovedBody {
  public:
-    MovedBody(std::shared_ptr<const ChartLattice> lattice, Eigen::VectorXd displacement_m)
-        : lattice_(std::move(lattice)), displacement_m_(std::move(displacement_m)) {}
+    /// @param round the neck goes round with it, outside the mesh too; displacements are what is done beside that
+    MovedBody(std::shared_ptr<const ChartLattice> lattice, Eigen::VectorXd displacement_m, const NeckTurn& round = {})
+        : lattice_(std::move(lattice)), displacement_m_(std::move(displacement_m)), round_(round) {}
 
     /// How far what lay at this place has moved.
-    [[nodiscard]] Vec3 moved_m(const Vec3& rest_m) const { return lattice_->moved_m(rest_m, displacement_m_); }
+    [[nodiscard]] Vec3 moved_m(const Vec3& rest_m) const {
+        return round_.moved_m(rest_m) + lattice_->moved_m(rest_m, displacement_m_);
+    }
+    /// A direction at a place of the reference shape, gone round with it. What the tissue bends it by is left out.
+    [[nodiscard]] Vec3 turned(const Vec3& rest_m, const Vec3& direction) const {
+        return round_.turned(direction, rest_m.y);
+    }
     /// What is at this place now: where it lay. Within 10 um, or, where small strains fold space, near it.
     [[nodiscard]] Vec3 rest_of(const Vec3& now_m) const;
 
  private:
     std::shared_ptr<const ChartLattice> lattice_;
     Eigen::VectorXd displacement_m_;
+    NeckTurn round_;
 };
 
 }  // namespace sim::fe

@@ -229,6 +229,7 @@ void TetheredBody::build(const Head& head, const ChartSettings& settings, const 
     validate(parameters);
     mesh_ = build_mesh(head.tissue(), settings);
     refuse_degenerate(mesh_);
+    neck_ = turning_neck(head.tissue());
     body_ = make_body(mesh_, head.tissue(), parameters);
     sites_ = place_strings(head, mesh_, parameters);
     columns_ = fe::string_columns(mesh_, sites_);

@@ -8,6 +8,7 @@
 
 #include "sim/anatomy/head.hpp"
 #include "sim/core/parallel.hpp"
+#include "sim/tissue/neck_turn.hpp"
 #include "sim/tissue/response.hpp"
 #include "sim/tissue/tethers.hpp"
 
@@ -106,6 +107,7 @@ class TetheredBody {
 
     [[nodiscard]] const HexMesh& mesh() const { return mesh_; }
     [[nodiscard]] const LayeredBody& body() const { return body_; }
+    [[nodiscard]] const TurningNeck& neck() const { return neck_; }
     [[nodiscard]] const std::vector<StringSite>& strings() const { return sites_; }
     [[nodiscard]] Response& response() { return *response_; }
     [[nodiscard]] const StringFields& fields() const { return fields_; }
@@ -128,6 +130,7 @@ class TetheredBody {
     void check_fields() const;
 
     HexMesh mesh_;
+    TurningNeck neck_;
     LayeredBody body_;
     std::optional<Response> response_;
     std::vector<StringSite> sites_;

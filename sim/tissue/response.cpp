@@ -237,6 +237,13 @@ Vec3 read(const Patch& patch, const Eigen::VectorXd& displacement_m) {
     return sum;
 }
 
+Eigen::VectorXd skin_rows(const HexMesh& mesh, const Eigen::VectorXd& whole_m) {
+    Eigen::VectorXd out(3 * mesh.columns());
+    for (int c = 0; c < mesh.columns(); ++c)
+        out.segment<3>(3 * c) = whole_m.segment<3>(3 * mesh.free_node(c, kCellsDeep));
+    return out;
+}
+
 namespace {
 
 /// The factor, whose trouble is told by place: an unknown's number says nothing to anybody.

@@ -62,6 +62,9 @@ inline constexpr double kPatchSigmaM = 2.0 * kMm;  // assumed
 
 [[nodiscard]] Vec3 read(const Patch& patch, const Eigen::VectorXd& displacement_m);
 
+/// Of what every unknown does, the skin: three a column of the mesh.
+[[nodiscard]] Eigen::VectorXd skin_rows(const HexMesh& mesh, const Eigen::VectorXd& whole_m);
+
 /// Columns of unit forces, and the displacements that they make.
 using SparseColumns = Eigen::SparseMatrix<double, Eigen::ColMajor, int>;
 

@@ -174,23 +174,46 @@ TEST_CASE("bone stops the tip and says so; the lining of the mouth is breached",
     if (floor == sim::FloorKind::bone) CHECK(-play.state.tip_m.z < 15.5 * kMm);
 }
 
-TEST_CASE("a loaded cannula drawn back and turned leaves its thread behind", "[sim][instruments]") {
+TEST_CASE("a loaded cannula drawn back and turned leaves its thread where the tissue holds it", "[sim][instruments]") {
     support::Play play(support::slab_model());
     support::open_entry(play);
     play.command({Verb::take, {2}});
     play.command({Verb::aim, {0, 25'000}});
     play.push_mm(20.0);
+    const sim::Vec3 far_m = play.state.track->end_m;
     play.push_mm(-8.0);
     play.command({Verb::aim, {15'000, 15'000}});
     play.push_mm(10.0);
     REQUIRE(play.count(EventKind::re_angled) == 1);
     REQUIRE(play.count(EventKind::thread_left) == 1);
     CHECK(play.last(EventKind::thread_left)->value[0] == 0.0);
+    // the way with the thread is closed as it lies; the empty cannula is still in, on a way of its own
+    REQUIRE(play.tracks.size() == 1);
+    const sim::TrackRecord way = play.tracks[0];
+    CHECK(way.final);
+    CHECK(way.loaded);
+    CHECK_FALSE(way.barbs.empty());
+    CHECK(way.re_angles == 0);
+    CHECK(way.pieces.size() == static_cast<std::size_t>(way.length_m / kMm));
+    CHECK(way.pieces.size() >= 19);
+    CHECK(glm::length(way.end_m - far_m) < 1e-8);
+    REQUIRE(play.state.threads.size() == 1);
+    CHECK(play.state.threads[0].track == way.track);
+    CHECK(play.state.track->index == way.track + 1);
+    CHECK(play.count(EventKind::track_opened) == 2);
+    CHECK(play.rows.back().track == way.track + 1);
     play.push_mm(-40.0);
     play.wait(5);
-    REQUIRE(play.tracks.size() == 1);
-    CHECK(play.tracks[0].barbs.empty());
-    CHECK_FALSE(play.tracks[0].final);
+    REQUIRE(play.tracks.size() == 2);
+    const sim::TrackRecord& empty = play.tracks[1];
+    CHECK_FALSE(empty.loaded);
+    CHECK_FALSE(empty.final);
+    CHECK(empty.barbs.empty());
+    CHECK(empty.re_angles == 1);
+    REQUIRE(empty.pieces.size() > 20);
+    for (std::size_t i = 0; i < 12; ++i) CHECK(empty.pieces[i].middle_m == way.pieces[i].middle_m);
+    CHECK(glm::length(empty.pieces[18].middle_m - way.pieces[18].middle_m) > 1.0 * kMm);
+    CHECK(play.state.threads.size() == 1);
 }
 
 TEST_CASE("a loaded cannula withdrawn straight leaves its barbs in the layers they lie in", "[sim][instruments]") {

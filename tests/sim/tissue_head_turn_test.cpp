@@ -53,7 +53,7 @@ TEST_CASE("what goes round as one is strained by nothing, however far", "[sim][t
     whole.bottom_m = 1.0;
     const double turn_rad = 45.0 * kDegree;
     HeadTurn all(body, whole);
-    CHECK(all.twist_solved_m(turn_rad).norm() < 1e-12);
+    CHECK(all.slack_solved_m(turn_rad).norm() < 1e-12);
     // and under gravity that has gone round too it settles as it does lying, gone round
     const auto turned = all.settle(turn_rad, turned_by(sim::fe::lying_down(), -turn_rad));
     double worst_m = 0.0;
@@ -77,7 +77,7 @@ TEST_CASE("a small turn is linear elasticity with its floor displaced", "[oracle
     TetheredBody body(*support::tissue_head(), support::coarse_chart(), p);
     HeadTurn turn(body, neck());
     constexpr double kTurnRad = 1e-6;
-    const Eigen::VectorXd twist_m = turn.twist_solved_m(kTurnRad);
+    const Eigen::VectorXd twist_m = turn.slack_solved_m(kTurnRad);
     const HexMesh& mesh = body.mesh();
     const auto nodes = mesh.cells.node_m.size();
     Eigen::VectorXd moved_m(3 * static_cast<Eigen::Index>(nodes));
@@ -129,10 +129,46 @@ TEST_CASE("left and right turns mirror each other, and the face stays", "[sim][t
 }
 
 TEST_CASE("between the angles solved ahead a turn is what a solve says", "[sim][tissue][turn]") {
-    CHECK(shared_turn().twist_m(0.0).norm() == 0.0);
-    for (const double degrees : {-40.0, 4.0, 22.0}) {
-        const Eigen::VectorXd solved_m = shared_turn().twist_solved_m(degrees * kDegree);
-        CHECK((shared_turn().twist_m(degrees * kDegree) - solved_m).norm() < 1e-3 * solved_m.norm());
+    CHECK(shared_turn().slack_m(0.0).norm() == 0.0);
+    // gravity's part against the twist's alone, which is the larger
+    for (const double degrees : {-40.0, 4.0, 22.0})
+        for (const Vec3& change : {Vec3{}, sim::fe::lying_down(), Vec3(5.0, 0.0, 0.0)}) {
+            const Eigen::VectorXd solved_m = shared_turn().slack_solved_m(degrees * kDegree, change);
+            const Eigen::VectorXd between_m = shared_turn().slack_m(degrees * kDegree, change);
+            CHECK((between_m - solved_m).norm() < 1e-3 * solved_m.norm());
+            const Eigen::VectorXd weight_m = solved_m - shared_turn().slack_solved_m(degrees * kDegree);
+            const Eigen::VectorXd between_weight_m = between_m - shared_turn().slack_m(degrees * kDegree);
+            CHECK((between_weight_m - weight_m).norm() <= 1e-4 * weight_m.norm());
+        }
+}
+
+TEST_CASE("the skin alone turns as the whole does", "[sim][tissue][turn]") {
+    const HexMesh& mesh = support::shared_coarse_body().mesh();
+    const double turn_rad = 35.0 * kDegree;
+    const Vec3 change = turned_by(sim::fe::lying_down(), -turn_rad);
+    const auto whole = shared_turn().settle(turn_rad, change);
+    const auto skin = shared_turn().settle_skin(turn_rad, change);
+    const sim::fe::NeckTurn round{neck(), turn_rad};
+    double worst_m = 0.0;
+    for (int c = 0; c < mesh.columns(); ++c) {
+        const int node = mesh.node(c, sim::fe::kCellsDeep);
+        const Vec3 gone_m = round.moved_m(mesh.cells.node_m[static_cast<std::size_t>(node)]);
+        const Vec3 u(skin.skin_m[3 * c], skin.skin_m[3 * c + 1], skin.skin_m[3 * c + 2]);
+        worst_m = std::max(worst_m, glm::length(whole.of(node) - gone_m - u));
+    }
+    CHECK(worst_m < 1e-3 * kMm);  // the skin goes by single precision
+}
+
+TEST_CASE("what has gone round is found back where it lay", "[sim][tissue][turn]") {
+    const sim::fe::NeckTurn round{neck(), 45.0 * kDegree};
+    const Vec3 chin(0.0, neck().top_m + 1.0 * kMm, 0.1), trunk(0.1, neck().bottom_m - 10.0 * kMm, 0.05);
+    CHECK(round.moved_m(chin) == Vec3(0.0));
+    // the head looks to the left: the trunk's front goes to the patient's right
+    const Vec3 gone = trunk + round.moved_m(trunk);
+    CHECK(glm::length(gone - neck().axis_m - turned_by(trunk - neck().axis_m, -45.0 * kDegree)) < 1e-12);
+    for (const double down_m : {0.0, 0.03, 0.07, 0.2}) {
+        const Vec3 p(0.05, neck().top_m - down_m, 0.04);
+        CHECK(glm::length(round.rest_of(p + round.moved_m(p)) - p) < 1e-12);
     }
 }
 

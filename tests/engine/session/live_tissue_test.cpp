@@ -3,6 +3,7 @@
 #include <atomic>
 #include <catch2/catch.hpp>
 #include <chrono>
+#include <cmath>
 #include <new>
 #include <stdexcept>
 #include <thread>
@@ -11,6 +12,8 @@
 #include "sim/core/errors.hpp"
 #include "sim/state.hpp"
 #include "sim/tissue/fe_threads.hpp"
+#include "sim/tissue/head_turn.hpp"
+#include "sim/tissue/moved_body.hpp"
 #include "sim/tissue/read_out.hpp"
 #include "tests/support/coarse_tissue.hpp"
 #include "tests/support/play.hpp"
@@ -66,7 +69,7 @@ TEST_CASE("the tissue arrives in the background and settles as it is asked", "[s
 
     std::shared_ptr<const session::SettledPosture> lying;
     REQUIRE(wait_for([&] { return (lying = tissue.take()) != nullptr; }));
-    CHECK(lying->posture == Posture::lying);
+    CHECK(lying->position == Posture::lying);
     // against a body of the test's own
     const auto body = support::coarse_body();
     const Vec3 expected = body->skin_moved_m(body->settle({sim::fe::lying_down(), {}}), jowl());
@@ -78,7 +81,7 @@ TEST_CASE("the tissue arrives in the background and settles as it is asked", "[s
     tissue.ask(Posture::lying);
     tissue.ask(Posture::upright);  // the last one counts
     std::shared_ptr<const session::SettledPosture> upright;
-    REQUIRE(wait_for([&] { return (upright = tissue.take()) != nullptr && upright->posture == Posture::upright; }));
+    REQUIRE(wait_for([&] { return (upright = tissue.take()) != nullptr && upright->position == Posture::upright; }));
     CHECK(glm::length(upright->on_skin_mm[0][0]) < 1e-6f);
 }
 
@@ -183,15 +186,68 @@ TEST_CASE("a step's question about threads has the same answer whatever posture 
     // upright the picture is moved by the thread alone, lying by both
     tissue.ask(Posture::upright);
     std::shared_ptr<const session::SettledPosture> upright;
-    REQUIRE(wait_for([&] { return (upright = tissue.take()) != nullptr && upright->posture == Posture::upright; }));
+    REQUIRE(wait_for([&] { return (upright = tissue.take()) != nullptr && upright->position == Posture::upright; }));
     CHECK(glm::length(Vec3(upright->on_skin_mm[0][0]) * kMm - answer.moved_m[0]) < 0.01 * kMm);
     tissue.ask(Posture::lying);
     std::shared_ptr<const session::SettledPosture> lying;
-    REQUIRE(wait_for([&] { return (lying = tissue.take()) != nullptr && lying->posture == Posture::lying; }));
+    REQUIRE(wait_for([&] { return (lying = tissue.take()) != nullptr && lying->position == Posture::lying; }));
     CHECK(glm::length(lying->on_skin_mm[0][0] - upright->on_skin_mm[0][0]) > 1.0f);
     const sim::ThreadRequest again = pulled(6, 1.0);
     CHECK(answered(tissue, again).threads == answer.threads);
     CHECK(tissue.about_threads().empty());
+}
+
+TEST_CASE("a turn of the head is prepared in the background, and shown with what lies in it",
+          "[session][tissue][turn][thread]") {
+    session::Followers places = followers();
+    const sim::fe::TurningNeck neck = support::shared_coarse_body().neck();
+    const Vec3 chest(0.05, neck.bottom_m - 10.0 * kMm, 0.06), couch(0.10, 0.0, -0.12);
+    places.on_skin[0].place_m.push_back(chest);
+    places.on_skin.push_back({{couch}, 0.0, true});
+    LiveTissue tissue(build, places);
+    REQUIRE(wait_for([&] { return tissue.status().turn_share == 1.0; }));
+    CHECK(tissue.status().about_turn.empty());
+    const session::Position lying_turned(Posture::lying, 30);
+    const double turn_rad = lying_turned.turn_rad();
+    // gravity towards the back of the trunk, told by a head that looks to the left: towards its left ear
+    const Vec3 change = session::gravity_change_m_per_s2(lying_turned);
+    CHECK(glm::length(change - Vec3(0.5, 1.0, -std::sqrt(0.75)) * sim::fe::kGravityMPerS2) < 1e-12);
+
+    const auto settled = [&](const session::Position& position) {
+        tissue.ask(position);
+        std::shared_ptr<const session::SettledPosture> out;
+        REQUIRE(wait_for([&] { return (out = tissue.take()) != nullptr && out->position == position; }));
+        return out;
+    };
+    const auto alone = settled(lying_turned);
+    // against a body of the test's own
+    sim::fe::HeadTurn own(support::shared_coarse_body(), neck);
+    const auto solved = own.settle_skin(turn_rad, change);
+    const auto weights = sim::fe::follow_skin(support::shared_coarse_body().mesh(), places.on_skin[0].place_m, 0.025);
+    CHECK(glm::length(Vec3(alone->on_skin_mm[0][0]) * kMm - weights.moved_m(0, solved.skin_m)) < 0.01 * kMm);
+    CHECK(glm::length(alone->on_skin_mm[0][0]) > 0.5f);
+    // trunk and couch go to the right under the head, by the whole angle
+    const sim::fe::NeckTurn round{neck, turn_rad};
+    CHECK(glm::length(Vec3(alone->on_skin_mm[0][1]) * kMm - round.with_trunk_m(chest)) < 0.01 * kMm);
+    CHECK(alone->on_skin_mm[0][1].x < -10.0f);
+    REQUIRE(alone->on_skin_mm[1].size() == 1);
+    CHECK(glm::length(Vec3(alone->on_skin_mm[1][0]) * kMm - round.with_trunk_m(couch)) < 1e-6);
+    CHECK(glm::length(alone->body->moved_m(chest) - round.moved_m(chest)) < 1e-9);
+
+    // a pull at a thread does the same as upright, but for strings that it finds more or less taut
+    const sim::ThreadRequest request = pulled(5, 1.0);
+    const sim::ThreadAnswer answer = answered(tissue, request);
+    std::shared_ptr<const session::SettledPosture> both;
+    REQUIRE(wait_for([&] { return (both = tissue.take_with_threads()) != nullptr; }));
+    CHECK(both->position == lying_turned);
+    const glm::vec3 by_thread = both->on_skin_mm[0][0] - alone->on_skin_mm[0][0];
+    INFO("upright " << glm::length(answer.moved_m[0]) / kMm << " mm, turned " << glm::length(by_thread) << " mm");
+    CHECK(glm::length(Vec3(by_thread) * kMm - answer.moved_m[0]) < 0.3 * glm::length(answer.moved_m[0]));
+    CHECK(glm::length(both->on_skin_mm[0][1] - alone->on_skin_mm[0][1]) < 0.01f);
+    CHECK(answered(tissue, pulled(6, 1.0)).threads == answer.threads);  // steps know of no turn
+    // let go, and straight again: as if nothing had been
+    CHECK(answered(tissue, pulled(7, 0.0)).trouble == sim::ThreadTrouble::none);
+    CHECK(glm::length(settled(Posture::upright)->on_skin_mm[0][0]) < 0.5f);
 }
 
 TEST_CASE("a step that asks tissue which failed is told so", "[session][tissue][thread]") {

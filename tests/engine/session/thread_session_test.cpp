@@ -16,6 +16,18 @@ namespace {
 
 using session::InlineAnswers;
 
+files::Script script_leaving_behind() {
+    std::string text = files::load_source(files::find_script("hold_the_plane.capable")).text;
+    text = text.substr(0, text.rfind("withdraw all"));
+    text +=
+        "withdraw 20 mm at 12 mm/s\n"
+        "aim yaw 8 pitch 0\n"
+        "push 10 mm at 8 mm/s\n"
+        "withdraw all at 12 mm/s\nwait 0.5 s\n"
+        "traction 0.8 N on 1 for 1 s\nwait 0.5 s\nfinish\n";
+    return files::compile_script(text, "left behind");
+}
+
 files::Script script_with_anchoring() {
     std::string text;
     const auto bytes = files::load_source(files::find_script("hold_the_plane.capable")).text;
@@ -36,8 +48,8 @@ struct Played {
     sim::Recording recording;
     sim::Faults faults;
 
-    explicit Played(std::shared_ptr<session::AnswerSource> answers) {
-        const files::Script script = script_with_anchoring();
+    explicit Played(std::shared_ptr<session::AnswerSource> answers,
+                    const files::Script& script = script_with_anchoring()) {
         const auto recorder = std::make_shared<session::AttemptRecorder>(
             files::AttemptWriter(path, session::header_of(prepared, sim::PracticeMode::solo), files::new_key_pair()));
         session::Session live(prepared.model, {sim::PracticeMode::solo, recorder, std::move(answers)});
@@ -117,4 +129,43 @@ TEST_CASE("tissue that cannot be built is counted and said, and the attempt goes
     CHECK(stored.report.verdict() == "intact, finished");
     CHECK(session::resimulate(stored, session::model_of(stored, {}), std::make_shared<InlineAnswers>(nobody()))
               .same_bits);
+}
+
+TEST_CASE("a thread that re-angling left behind is kept, scored and told as it lies", "[session][thread]") {
+    const Played played(nullptr, script_leaving_behind());
+    CHECK(count(played.recording, sim::EventKind::re_angled) == 1);
+    CHECK(count(played.recording, sim::EventKind::thread_left) == 1);
+    CHECK(count(played.recording, sim::EventKind::track_closed) == 2);
+    CHECK(count(played.recording, sim::EventKind::traction) == 2);
+    CHECK(count(played.recording, sim::EventKind::thread_refused) == 0);
+    REQUIRE(played.recording.tracks.size() == 2);
+    CHECK(played.recording.tracks[0].loaded);
+    CHECK(played.recording.tracks[0].final);
+    CHECK_FALSE(played.recording.tracks[1].final);
+
+    const files::LoadedAttempt stored = files::read_attempt(played.path);
+    CHECK(stored.report.verdict() == "intact, finished");
+    REQUIRE(stored.recording.tracks.size() == 2);
+    CHECK(stored.recording.tracks[0].barbs.size() == played.recording.tracks[0].barbs.size());
+    const sim::Score score = sim::score(stored.recording, played.prepared.rubric.rubric);
+    const auto value = [&](std::string_view name) {
+        for (const auto& measure : score.measures)
+            if (measure.measure.name == name) return measure.measure.value;
+        for (const auto& measure : sim::measure(stored.recording, played.prepared.rubric.rubric.bands).measures)
+            if (measure.name == name) return measure.value;
+        FAIL("no measure " << name);
+        return 0.0;
+    };
+    CHECK(value("threads_misplaced") == 1.0);
+    CHECK(value("barbs_seated") > 0.5);  // it lies in the tissue and is judged there
+    CHECK(value("extra_tracks") == 0.0);
+    CHECK(value("redirections") == 1.0);
+
+    CHECK(session::resimulate(stored, session::model_of(stored, {}), std::make_shared<InlineAnswers>(nobody()))
+              .same_bits);
+    session::Replay replay(played.prepared.model, session::tape_of(stored), stored.recording);
+    replay.build();
+    replay.seek(replay.steps() - 2);
+    CHECK(replay.tracks_closed().size() == 2);
+    REQUIRE(replay.state().threads.size() == 1);
 }

@@ -2,6 +2,7 @@
 
 #include <array>
 #include <catch2/catch.hpp>
+#include <cmath>
 
 using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
@@ -70,4 +71,43 @@ TEST_CASE("a glide takes its time and a hand interrupts it", "[view]") {
     camera.tick(Camera::kMoveS);
     CHECK_THAT(camera.pose().distance_m, WithinRel(1.2, 1e-12));
     CHECK_FALSE(camera.tick(0.01));
+}
+
+TEST_CASE("under an eye that stays by the trunk the head turns", "[view]") {
+    Camera camera(oblique());
+    const sim::Vec3 target = camera.pose().target_m, eye = camera.eye_m() - target;
+    const double turn_rad = 0.4;
+    camera.turn_under(turn_rad);
+    CHECK(camera.pose().target_m == target);
+    // a head that turns to its left (from z to x) sees the eye go the other way round
+    const sim::Vec3 seen = camera.eye_m() - target;
+    CHECK_THAT(seen.y, WithinAbs(eye.y, 1e-12));
+    CHECK_THAT(std::atan2(eye.x, eye.z) - std::atan2(seen.x, seen.z), WithinAbs(turn_rad, 1e-12));
+    // what goes round with the trunk about the middle of the picture stays where it was in it
+    const sim::Vec3 trunk(0.03, -0.05, 0.02);
+    const sim::Vec3 gone(std::cos(turn_rad) * trunk.x - std::sin(turn_rad) * trunk.z, trunk.y,
+                         std::cos(turn_rad) * trunk.z + std::sin(turn_rad) * trunk.x);
+    const auto before = Camera(oblique()).project(target + trunk, kAspect),
+               now = camera.project(target + gone, kAspect);
+    REQUIRE((before && now));
+    CHECK_THAT(now->x, WithinAbs(before->x, 1e-9));
+    CHECK_THAT(now->y, WithinAbs(before->y, 1e-9));
+}
+
+TEST_CASE("a glide to a pose with other directions begins with the picture that is seen", "[view]") {
+    Camera camera(oblique());
+    camera.turn_under(0.6);
+    const sim::Vec3 p_m{0.03, 0.01, 0.02};
+    const auto before = camera.project(p_m, kAspect);
+    camera.glide_to(oblique());
+    camera.tick(0.0);
+    const auto begun = camera.project(p_m, kAspect);
+    REQUIRE((before && begun));
+    CHECK_THAT(begun->x, WithinAbs(before->x, 1e-9));
+    CHECK_THAT(begun->y, WithinAbs(before->y, 1e-9));
+    camera.tick(Camera::kMoveS);
+    const auto there = camera.project(p_m, kAspect), wanted = Camera(oblique()).project(p_m, kAspect);
+    REQUIRE((there && wanted));
+    CHECK_THAT(there->x, WithinAbs(wanted->x, 1e-9));
+    CHECK_THAT(there->y, WithinAbs(wanted->y, 1e-9));
 }

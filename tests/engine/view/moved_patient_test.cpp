@@ -136,3 +136,42 @@ TEST_CASE("a click on skin that has moved finds what lies there at rest", "[view
     CHECK(glm::length(seen->position_m - now) < 0.05 * kMm);
     CHECK(glm::length(now - mark.position_m) > 1.0 * kMm);
 }
+
+TEST_CASE("with the head turned, what lies in the neck goes round, and a click finds it", "[view][tissue][turn]") {
+    const std::shared_ptr<const sim::Head> head = support::tissue_head();
+    const double turn_rad = GENERATE(-0.25, 0.25) * sim::kPi;
+    const sim::fe::NeckTurn round{body().neck(), turn_rad};
+    const auto turned = std::make_shared<const sim::fe::MovedBody>(
+        std::make_shared<const sim::fe::ChartLattice>(body().mesh()), lying().displacement_m, round);
+    const view::MovedAnatomy moved(head, turned);
+
+    int of_neck = 0;
+    for (std::size_t i = 0; i < head->structures().size(); ++i) {
+        const auto& rest = head->structures()[i].line;
+        const auto& now = moved.structures()[i].line;
+        for (std::size_t k = 0; k < rest.size(); ++k) {
+            if (rest[k].position_m.y > round.neck.top_m - 40.0 * kMm) continue;
+            ++of_neck;
+            const Vec3 gone = rest[k].position_m + round.moved_m(rest[k].position_m);
+            CHECK(glm::length(now[k].position_m - gone) < 10.0 * kMm);  // and what lying down does
+            CHECK(glm::length(turned->rest_of(now[k].position_m) - rest[k].position_m) < 0.05 * kMm);
+        }
+    }
+    CHECK(of_neck > 5);  // the external jugular vein among them
+
+    int clicks = 0, worst_um = 0;
+    for (double down_m = -0.02; down_m < 0.05; down_m += 0.01)
+        for (double left_m = -0.04; left_m < 0.045; left_m += 0.02) {
+            const sim::SkinPoint mark = head->nearest_skin({left_m, round.neck.top_m - down_m, 0.10});
+            const Vec3 now = mark.position_m + turned->moved_m(mark.position_m);
+            const Vec3 normal = turned->turned(mark.position_m, mark.normal);
+            const auto found = moved.ray_to_rest(now + 0.3 * normal, -normal);
+            REQUIRE(found);
+            ++clicks;
+            worst_um = std::max(worst_um, static_cast<int>(1e6 * glm::length(found->position_m - mark.position_m)));
+            const auto near = moved.nearest_skin(now);
+            CHECK(glm::dot(near.normal, normal) > 0.999);
+        }
+    INFO("worst of " << clicks << ": " << worst_um << " um");
+    CHECK(worst_um < 200);
+}
