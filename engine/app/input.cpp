@@ -60,7 +60,11 @@ void take(Input& input, const SDL_Event& event) {
             input.wheel += static_cast<float>(event.wheel.y);
             break;
         case SDL_KEYDOWN:
-            if (event.key.repeat == 0) input.keys_pressed.push_back(event.key.keysym.sym);
+            if (event.key.repeat == 0) {
+                input.keys_pressed.push_back(event.key.keysym.sym);
+                // let go before this frame: it was held all the same when the key went down
+                input.shift = input.shift || (event.key.keysym.mod & KMOD_SHIFT) != 0;
+            }
             input.keys_held.insert(event.key.keysym.sym);
             break;
         case SDL_KEYUP:
@@ -80,13 +84,13 @@ bool Input::pressed(Key key) const {
 void poll(Input& input, int wait_ms) {
     input.drag = {};
     input.wheel = 0.0f;
-    input.left_pressed = input.left_released = input.resized = input.any = false;
+    input.left_pressed = input.left_released = input.resized = input.any = input.shift = false;
     input.keys_pressed.clear();
     SDL_Event event;
     if (wait_ms > 0 && SDL_WaitEventTimeout(&event, wait_ms) != 0) take(input, event);
     while (SDL_PollEvent(&event) != 0) take(input, event);
     const SDL_Keymod mod = SDL_GetModState();
-    input.shift = (mod & KMOD_SHIFT) != 0;
+    input.shift = input.shift || (mod & KMOD_SHIFT) != 0;
     input.control = (mod & KMOD_CTRL) != 0;
 }
 

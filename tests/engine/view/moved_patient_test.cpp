@@ -165,13 +165,18 @@ TEST_CASE("with the head turned, what lies in the neck goes round, and a click f
             const sim::SkinPoint mark = head->nearest_skin({left_m, round.neck.top_m - down_m, 0.10});
             const Vec3 now = mark.position_m + turned->moved_m(mark.position_m);
             const Vec3 normal = turned->turned(mark.position_m, mark.normal);
-            const auto found = moved.ray_to_rest(now + 0.3 * normal, -normal);
+            // seen from outside where nothing else stands before it
+            const auto at_rest = head->ray_to_skin(mark.position_m + 0.1 * mark.normal, -mark.normal);
+            if (!at_rest || glm::length(at_rest->position_m - mark.position_m) > 0.1 * kMm) continue;
+            const auto found = moved.ray_to_rest(now + 0.1 * normal, -normal);
+            INFO("mark " << mark.position_m.x << " " << mark.position_m.y << " " << mark.position_m.z);
             REQUIRE(found);
+            CHECK(glm::length(found->position_m - mark.position_m) < 0.2 * kMm);
             ++clicks;
             worst_um = std::max(worst_um, static_cast<int>(1e6 * glm::length(found->position_m - mark.position_m)));
             const auto near = moved.nearest_skin(now);
             CHECK(glm::dot(near.normal, normal) > 0.999);
         }
     INFO("worst of " << clicks << ": " << worst_um << " um");
-    CHECK(worst_um < 200);
+    CHECK(clicks > 20);
 }
