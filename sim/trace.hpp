@@ -63,7 +63,7 @@ enum class EventKind : std::uint8_t {
                           ///< value[1]: force of a finger over its far end N
     followed_out,         ///< subject: track; no barb held the thread and it came out with the cannula; value[0]: what
                           ///< its barbs could hold N, value[1]: drag of the cannula N
-    track_closed,         ///< subject: track
+    track_closed,         ///< subject: track; value[0]: 1 cannula still in, its thread left behind
     traction,        ///< subject: thread, from 1; the tissue has settled under a pull at its tail; value[0]: pull N,
                      ///< value[1]: tail drawn out m, value[2]: greatest lift of a concern m
     stroked,         ///< subject: thread; a stroke was let go; value[0]: force N, > 0 towards the centre,

@@ -174,6 +174,7 @@ class Practice {
     float draw_aids(Ui& ui, const Rect& view);
     float draw_camera_buttons(Ui& ui, const Rect& view);
     float draw_turn_chips(Ui& ui, float x, float y, bool drawn);
+    void draw_patient_chips(Ui& ui, float x, float y);
     float draw_hand_chips(Ui& ui, const Rect& view, float y);
     void draw_record_trouble(Ui& ui, const Rect& view, float y) const;
     void draw_plots(Ui& ui, const Rect& rect) const;
@@ -203,7 +204,7 @@ class Practice {
     bool cutaway_ = true, vessels_ = false, trace_ = true, force_ = true, words_ = true, section_ = false;
     bool settings_open_ = false;
     // where there is little room they fold away
-    bool aids_open_ = false, keys_open_ = false, hand_open_ = false, turn_open_ = false;
+    bool aids_open_ = false, keys_open_ = false, hand_open_ = false, patient_open_ = false;
     double peak_n_ = 0.0;  ///< of the force on the hand so far: what its bar must hold
     Lesson lesson_;
     std::string noted_trouble_;

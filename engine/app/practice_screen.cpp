@@ -315,8 +315,8 @@ float Practice::draw_aids(Ui& ui, const Rect& view) {
         fold({"practice.keys", "Keys", "", false, keys_open_, {}}, keys_open_);
         if (!graded) fold({"aid.fold", "Aids", "", false, aids_open_, {}}, aids_open_);
         fold({"hand.fold", "Hand", "", false, hand_open_, {}}, hand_open_);
-        if (posture_.ready()) fold({"turn.fold", "Head", "", false, turn_open_, {}}, turn_open_);
-        if (turn_open_ && posture_.ready()) draw_turn_chips(ui, left, y += h + ui.px(6.0f), true);
+        if (posture_.ready()) fold({"patient.fold", "Patient", "", false, patient_open_, {}}, patient_open_);
+        if (patient_open_ && posture_.ready()) draw_patient_chips(ui, left, y += h + ui.px(6.0f));
         if (hand_open_) y = draw_hand_chips(ui, view, y + h + ui.px(6.0f)) - h;
         if (!aids_open_) return y + h;
         x = left;
@@ -389,13 +389,13 @@ float Practice::draw_camera_buttons(Ui& ui, const Rect& view) {
     if (!posture_.any()) return x;
     Chip chip = chip_of(posture_);
     if (ui.compact()) chip.key.clear();
-    // where folded aids leave no room, the posture is reached by its key
+    // where there is little room, it is folded away once it is there, and before that told where it finds room
     const float folded = ui.compact() ? ui.px(kFoldedAidsW) : 0.0f;
-    if (x - chip_width(ui, chip) < view.x + folded) return x;
+    if ((ui.compact() && posture_.ready()) || x - chip_width(ui, chip) < view.x + folded) return x;
     x -= chip_width(ui, chip);
     if (draw_chip(ui, {x, y, chip_width(ui, chip), h}, chip)) next_posture();
     x -= ui.px(8.0f);
-    if (ui.compact() || !posture_.ready()) return x;
+    if (!posture_.ready()) return x;
     x -= draw_turn_chips(ui, 0.0f, y, false);
     draw_turn_chips(ui, x, y, true);
     return x;
@@ -416,6 +416,14 @@ float Practice::draw_turn_chips(Ui& ui, float x, float y, bool drawn) {
         x += w + ui.px(k + 1 < chips.size() ? 4.0f : 8.0f);
     }
     return x;
+}
+
+/// How the patient is placed, where there is little room.
+void Practice::draw_patient_chips(Ui& ui, float x, float y) {
+    const Chip chip{"practice.posture", posture_.label(), "", false, false, {}};
+    const float w = chip_width(ui, chip);
+    if (draw_chip(ui, {x, y, w, ui.px(kChipH)}, chip)) next_posture();
+    draw_turn_chips(ui, x + w + ui.px(8.0f), y, true);
 }
 
 void Practice::name_places(Ui& ui, const Rect& view) const {

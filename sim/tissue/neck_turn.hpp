@@ -6,7 +6,7 @@
 /// turns the other way about a vertical axis, from nothing there to the whole angle where the trunk begins.
 
 namespace sim {
-class HeadTissue;
+struct HeadTissue;
 }
 
 namespace sim::fe {

@@ -20,8 +20,8 @@ await 'tissue the head can be turned' 600 "the tissue is there, and what a turn 
 # where there is little room the switches are folded away
 folded=
 [ "$text" = 200 ] && folded=yes
-[ -n "$folded" ] && click turn.fold
-xdotool key p
+[ -n "$folded" ] && click patient.fold && sleep 1
+click practice.posture
 await 'posture reclined 40°, Head straight' 60 "reclined"
 sleep 2
 xdotool key p

@@ -22,8 +22,8 @@ sim::Model flat_with_concerns() {
     return model;
 }
 
-/// One thread laid along +x at about 5 mm, 50 mm of it in the tissue.
-Play with_thread(const sim::Model& model = flat_with_concerns()) {
+/// A loaded cannula pushed along +x at about 5 mm, 50 mm of it in the tissue.
+Play with_cannula_in(const sim::Model& model) {
     Play play(model);
     support::open_entry(play);
     play.command({Verb::take, {2}});
@@ -31,6 +31,12 @@ Play with_thread(const sim::Model& model = flat_with_concerns()) {
     play.push_mm(9.0);
     play.command({Verb::aim, {0, 0}});
     play.push_mm(44.0);
+    return play;
+}
+
+/// Its thread, left there.
+Play with_thread(const sim::Model& model = flat_with_concerns()) {
+    Play play = with_cannula_in(model);
     play.push_mm(-58.0);
     play.wait(5);
     return play;
@@ -242,13 +248,7 @@ namespace {
 
 /// The same thread as with_thread(), left behind: drawn back by 20 mm and turned, and then the cannula taken out.
 Play left_behind() {
-    Play play(flat_with_concerns());
-    support::open_entry(play);
-    play.command({Verb::take, {2}});
-    play.command({Verb::aim, {0, 30'000}});
-    play.push_mm(9.0);
-    play.command({Verb::aim, {0, 0}});
-    play.push_mm(44.0);
+    Play play = with_cannula_in(flat_with_concerns());
     play.push_mm(-20.0);
     play.command({Verb::aim, {6'000, 0}});
     play.push_mm(15.0);
