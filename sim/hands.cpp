@@ -87,6 +87,7 @@ Vec3 shaft_direction(const Hands& hands) {
 
 bool gate(const StepContext& context, const Command& command) {
     const State& s = context.state;
+    if (s.finishing) return false;
     const bool in_skin = s.in_skin;
     switch (command.verb) {
         case Verb::take: {
@@ -179,7 +180,7 @@ void hands(const StepContext& context, const Command& command) {
             break;
         case Verb::finish:
             if (s.track) close_track(context);
-            s.finished = true;
+            s.finishing = true;
             context.note(EventKind::finished, s.tip_m);
             break;
     }

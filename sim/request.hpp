@@ -90,6 +90,7 @@ struct ThreadRequest {
     Vec3 gravity_change_m_per_s2{};  ///< against upright
     std::vector<Vec3> read_m;        ///< skin places whose displacement is asked for
     std::vector<Vec3> inside_m;      ///< the same for places in the tissue
+    bool final_shape = false;        ///< places and dimples as they are left, where displacements are not small
     friend bool operator==(const ThreadRequest&, const ThreadRequest&) = default;
 };
 
@@ -111,8 +112,10 @@ struct ThreadAnswer {
     ThreadTrouble trouble = ThreadTrouble::none;  ///< other than none: nothing below is meant
     int iterations = 0;
     std::vector<OfThread> threads;
-    std::vector<Vec3> moved_m;  ///< at each of the request's places: on the skin, then inside
-    double hand_held_n = 0.0;   ///< with which a hand that holds keeps the skin back
+    std::vector<Vec3> moved_m;            ///< at each of the request's places: on the skin, then inside
+    double hand_held_n = 0.0;             ///< with which a hand that holds keeps the skin back
+    LiftShape shape = LiftShape::linear;  ///< of moved_m and the dimples; all else is the linear answer
+    int shape_steps = 0;                  ///< that the search for the final shape took
     friend bool operator==(const ThreadAnswer&, const ThreadAnswer&) = default;
 };
 

@@ -92,6 +92,8 @@ struct WallContact {
 struct State {
     std::int64_t step = 0;
     bool finished = false;
+    bool finishing = false;          ///< the hands are done; the tissue still comes to rest
+    bool asked_final_shape = false;  ///< how that is left
     Hands hands;
     std::vector<EntryHole> holes;
     std::vector<bool> in_use;  ///< by tray number: not discarded

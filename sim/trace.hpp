@@ -158,6 +158,14 @@ struct TrackRecord {
     std::vector<BarbRecord> barbs;   ///< empty for a bare cannula, and where the thread followed it out
 };
 
+/// What the places of the skin in a row, or in an answer about threads, are of.
+enum class LiftShape : std::uint8_t {
+    linear,         ///< small strains
+    final,          ///< large ones: as the tissue is left, sim/tissue/final_shape.hpp
+    no_final_found  ///< asked for and not found within its steps: the linear ones are kept
+};
+inline constexpr int kLiftShapes = 3;
+
 /// How the tissue lies once it has settled under what pulls at threads and presses on the skin: one row a thread and
 /// answer; where no thread lies, one of the other hand alone.
 struct LiftRow {
@@ -172,6 +180,7 @@ struct LiftRow {
     double dimple_m = 0.0;    ///< most that the skin over a barb lies in against the skin around
     int seated = 0, slipped = 0, folded = 0;  ///< barbs in each state
     bool out = false;                         ///< drawn out
+    LiftShape shape = LiftShape::linear;      ///< of dimple_m and moved_m
     std::vector<Vec3> moved_m;                ///< skin at each of Recording::concerns, from its place at rest
 };
 

@@ -42,6 +42,7 @@ struct Options {
     std::string layers;                     ///< for the picture of a debrief: a digit for each
     std::string over;                       ///< for the picture: what lies over the tray, section or settings
     std::optional<sim::PracticeMode> mode;  ///< instead of the one that is set
+    bool final_shape = false;               ///< the picture waits for the skin's final shape
     std::optional<session::Position>
         position;  ///< for the picture and the bench: with the tissue there, the patient so
     int width = 1280, height = 720;

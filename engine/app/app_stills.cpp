@@ -89,6 +89,7 @@ int App::picture() {
                             glm::dvec2(options_.azimuth_deg.value_or(0.0), options_.elevation_deg) * sim::kPi / 180.0);
         play_script();
         practice_->settle_skin();
+        if (options_.final_shape) practice_->settle_shape();
         practice_->show_vessels(options_.vessels);
         practice_->show_section(options_.over == "section");
         if (options_.over == "settings") practice_->open_settings();

@@ -50,6 +50,8 @@ int main(int argc, char** argv) {
         ->check(CLI::IsMember({"upright", "reclined", "lying"}));
     cli.add_option("--turn", turn_degrees, "of the head in such a picture, degrees, > 0 to the patient's left")
         ->check(CLI::Range(-session::kMostTurnDegrees, session::kMostTurnDegrees));
+    cli.add_flag("--final-shape", options.final_shape,
+                 "wait until the skin of a practice still lies in its final shape");
     cli.add_option("--data", data, "folder with assets and scenarios");
     cli.add_option("--journal", options.journal, "write what happens to this file");
     cli.add_option("--frames", options.frames, "bench: draw so many frames, print their times as JSON")

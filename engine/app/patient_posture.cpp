@@ -14,6 +14,7 @@ namespace {
 
 constexpr double kMoveS = 0.8;                  // a patient is not thrown back
 constexpr double kThreadMoveS = 0.12;           // skin follows a hand at once, but without jumps
+constexpr double kSettleS = 0.6;                // the last few hundredths of a way, which nobody's hand moves
 constexpr double kClothFarM = 10.0 * sim::kMm;  // cap and drape go along where they lie on the skin; by eye
 constexpr std::size_t kSkin = 0, kPillow = 3;   // of a head's surfaces
 
@@ -100,10 +101,17 @@ void PatientPosture::take(view::Scene& scene) {
         return;
     }
     const auto settled = tissue_->take();
-    if (!settled || !asked_) return;
-    shown_ = *std::exchange(asked_, std::nullopt);
-    go_to(*settled, kMoveS, scene);
-    marks_shift_m_ = settled->marks_shift_m;
+    if (settled && asked_) {
+        shown_ = *std::exchange(asked_, std::nullopt);
+        go_to(*settled, kMoveS, scene);
+        marks_shift_m_ = settled->marks_shift_m;
+        return;
+    }
+    if (asked_ || following_) return;  // and so no longer of what is shown
+    const auto refined = tissue_->take_refined();
+    if (!refined) return;
+    go_to(*refined, kSettleS, scene);
+    marks_shift_m_ = refined->marks_shift_m;
 }
 
 void PatientPosture::go_to(const session::SettledPosture& settled, double way_s, view::Scene& scene) {
@@ -128,11 +136,12 @@ void PatientPosture::sit_up() {
 
 bool PatientPosture::advance(double elapsed_s, bool at_once, view::Scene& scene) {
     if (!tissue_) return false;
-    const session::TissueStatus::Stage before = status_.stage;
+    const auto stage = status_.stage;
+    const auto shape = status_.shape;
     status_ = tissue_->status();
     if (status_.stage == session::TissueStatus::Stage::failed) sit_up();
     take(scene);
-    if (!(share_ < 1.0)) return before != status_.stage;
+    if (!(share_ < 1.0)) return stage != status_.stage || shape != status_.shape;
     share_ = at_once ? 1.0 : std::min(1.0, share_ + elapsed_s / way_s_);
     const double way = share_ * share_ * (3.0 - 2.0 * share_);
     turn_rad_ = from_turn_rad_ + way * (to_turn_rad_ - from_turn_rad_);
@@ -168,14 +177,26 @@ void PatientPosture::wait_for_threads(view::Scene& scene) {
     }
 }
 
+void PatientPosture::wait_for_final_shape(view::Scene& scene) {
+    using Shape = session::TissueStatus::Shape;
+    if (!tissue_) return;
+    do {
+        std::this_thread::sleep_for(std::chrono::milliseconds(5));
+        advance(0.0, true, scene);
+    } while (ready() && (status_.shape == Shape::linear || status_.shape == Shape::refining));
+}
+
 std::string PatientPosture::label() const {
     using Stage = session::TissueStatus::Stage;
+    using Shape = session::TissueStatus::Shape;
     switch (status_.stage) {
         case Stage::building:
             return fmt::format("Tissue {:.0f} %", 100.0 * status_.fraction);
         case Stage::ready: {
             std::string name(name_of(shown_.posture));
             name.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(name.front())));
+            if (status_.shape == Shape::refining) name += ", settling";
+            if (status_.shape == Shape::final) name += ", settled";
             return name;
         }
         case Stage::failed:
@@ -202,8 +223,12 @@ std::string PatientPosture::words() const {
         return "The patient cannot be laid back: " + status_.trouble + ". Practice goes on without it.";
     if (status_.stage == Stage::cancelled) return "The patient cannot be laid back: the build was given up.";
     if (!status_.about_turn.empty()) return "The head cannot be turned: " + status_.about_turn + ".";
-    if (shown_.at_rest() || marks_shift_m_.empty()) return "";
-    return fmt::format("Against the deep fascia marks have moved {}. They shift when the patient {}: mark upright.",
+    const std::string rough = status_.shape == session::TissueStatus::Shape::no_final
+                                  ? "The skin is shown as small strains have it: its final shape was not found."
+                                  : "";
+    if (shown_.at_rest() || marks_shift_m_.empty()) return rough;
+    return (rough.empty() ? "" : rough + " ") +
+           fmt::format("Against the deep fascia marks have moved {}. They shift when the patient {}: mark upright.",
                        shift_words(marks_shift_m_),
                        shown_.turn_degrees == 0                      ? "lies back"
                        : shown_.posture == session::Posture::upright ? "turns the head"

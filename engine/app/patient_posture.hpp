@@ -45,8 +45,11 @@ class PatientPosture {
     void wait_for_replay(const sim::State& state, view::Scene& scene);
     /// Wait until the skin has followed what was last answered about threads: for stills.
     void wait_for_threads(view::Scene& scene);
+    /// Wait until the skin lies in its final shape, or there is none to look for: for stills.
+    void wait_for_final_shape(view::Scene& scene);
 
-    /// "43 %" while it is built, the posture, or that there is none: a few words for a switch.
+    /// "43 %" while it is built, the posture and how far its shape is settled, or that there is none: a few words for a
+    /// switch.
     [[nodiscard]] std::string label() const;
     /// The same for the head's turn: "Turn 33 %" while it is prepared, "Head 30° left".
     [[nodiscard]] std::string turn_label() const;

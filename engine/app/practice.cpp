@@ -321,10 +321,12 @@ bool Practice::advance(double elapsed_s, const Input& input) {
                    (at_thread() && thread_hands_.busy(input));
     const auto stage = posture_.status().stage;
     const session::Position position = posture_.shown();
+    const auto shape = posture_.status().shape;
     const double turn_rad = posture_.turn_rad();
     const bool could_turn = posture_.can_turn();
     changed = posture_.advance(elapsed_s, settings_.reduced_motion, scene_) || changed;
     if (posture_.status().stage != stage) note_tissue();
+    if (posture_.status().shape != shape) journal_->note("shape", std::string(name_of(posture_.status().shape)));
     if (posture_.can_turn() && !could_turn) journal_->note("tissue", "the head can be turned");
     changed = changed || posture_.can_turn() != could_turn;
     if (posture_.turn_rad() != turn_rad) camera_.turn_under(posture_.turn_rad() - turn_rad);
@@ -362,7 +364,7 @@ bool Practice::advance(double elapsed_s, const Input& input) {
 void Practice::play(const std::vector<files::TimedCommand>& commands, std::int64_t until_step) {
     std::size_t next = 0;
     const std::int64_t from_step = session_->state().step;
-    while (session_->state().step < until_step && !session_->finished()) {
+    while ((session_->state().step < until_step || session_->state().finishing) && !session_->finished()) {
         if (!session_->waiting())
             for (; next < commands.size() && commands[next].step <= session_->state().step; ++next)
                 session_->send(commands[next].command);

@@ -73,6 +73,11 @@ class Practice {
     void open_settings();
     /// For stills: waits for the tissue.
     void place_patient(const session::Position& position) { posture_.wait(position, scene_); }
+    /// The patient goes on moving and settling, apart from the hands: for the bench.
+    void let_patient_move(double elapsed_s) { posture_.advance(elapsed_s, false, scene_); }
+    [[nodiscard]] session::TissueStatus::Shape shape() const { return posture_.status().shape; }
+    /// Wait until the skin lies in its final shape: for stills.
+    void settle_shape() { posture_.wait_for_final_shape(scene_); }
     /// For stills: waits for what the hands do to the skin, where there is tissue.
     void settle_skin() { under_tip_.wait(session_->state(), scene_); }
     /// @param turn_rad the camera goes so far round the patient and up

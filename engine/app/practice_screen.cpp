@@ -188,6 +188,9 @@ Sentence Practice::words_now() const {
     if (leave_asked_)
         return {Mark::caution, "Stop this attempt and go back to the list?",
                 "Press Esc again to stop. It is kept as not finished."};
+    if (session_->state().finishing)
+        return {Mark::neutral, "The attempt is finished. The tissue comes to rest.",
+                session_->waiting() ? "Waiting: " + session_->waits_for() + "." : ""};
     const bool told = words_ && session_->recording().mode != sim::PracticeMode::graded;
     const auto of_hand = about_hand(session_->state(), session_->recording(), prepared_.model->concerns, told);
     Sentence words = of_hand ? *of_hand : sentence(*prepared_.model, session_->state(), session_->recording(), words_);

@@ -14,7 +14,7 @@ constexpr std::int64_t kMostListed = 1'000'000;  // barbs, threads and places in
 constexpr std::int64_t kMostPlaces = 64, kMostThreads = 32, kMostBarbs = 1000;
 
 // where the columns of a list begin, past those that every row has
-constexpr std::size_t kFirstPlace = 14, kFirstThread = kFirstPlace + 3 * static_cast<std::size_t>(kMostPlaces);
+constexpr std::size_t kFirstPlace = 15, kFirstThread = kFirstPlace + 3 * static_cast<std::size_t>(kMostPlaces);
 constexpr std::size_t kColumnsOfThread = 3 + 3 * static_cast<std::size_t>(kMostBarbs);
 
 /// Writes what a visit names.
@@ -90,6 +90,7 @@ void visit_lift(Columns& columns, Row& row) {
     columns.whole(row.slipped, 0, kMostBarbs);
     columns.whole(row.folded, 0, kMostBarbs);
     columns.whole(row.out, 0, 1);
+    columns.whole(row.shape, 0, sim::kLiftShapes - 1);
     visit_places(columns, row.moved_m);
 }
 
@@ -100,9 +101,11 @@ void visit_answer(Columns& columns, Timed& at) {
     columns.whole(answer.key, 0, INT64_MAX, Expect::same_change);
     columns.whole(answer.trouble, 0, sim::kThreadTroubles - 1);
     columns.whole(answer.iterations, 0, 1'000'000);
+    columns.whole(answer.shape, 0, sim::kLiftShapes - 1);
+    columns.whole(answer.shape_steps, 0, 1'000'000);
     columns.value(answer.hand_held_n, sim::kLiftPerN);
     visit_places(columns, answer.moved_m);
-    columns.at_column(6);
+    columns.at_column(8);
     columns.size(answer.threads, kMostThreads);
     for (std::size_t k = 0; k < answer.threads.size(); ++k) {
         columns.at_column(kFirstThread + k * kColumnsOfThread);

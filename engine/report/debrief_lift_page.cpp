@@ -47,6 +47,19 @@ const sim::LiftRow& furthest(const sim::Recording& recording) {
                              [&](const auto& a, const auto& b) { return most_m(a) < most_m(b); });
 }
 
+/// Over the column of the last row.
+std::string_view end_words(sim::LiftShape shape) {
+    switch (shape) {
+        case sim::LiftShape::linear:
+            break;
+        case sim::LiftShape::final:
+            return "at the end, in its final shape";
+        case sim::LiftShape::no_final_found:
+            return "at the end, for small strains: no final shape found";
+    }
+    return "at the end";
+}
+
 void draw_lifts(Page& page, const sim::Recording& recording) {
     constexpr double kRow = 11.0, kNumber = 150.0;
     page.paragraph("Lift of each concern, upright", kHead, view::kInk, true);
@@ -59,7 +72,8 @@ void draw_lifts(Page& page, const sim::Recording& recording) {
     page.canvas.text({first_x, page.y},
                      "at most, under the hands, " + clock_words(static_cast<double>(most.step) * sim::kStepS), kSmall,
                      view::kQuiet, view::TextAlign::left);
-    page.canvas.text({second_x, page.y}, "at the end", kSmall, view::kQuiet, view::TextAlign::left);
+    page.canvas.text({second_x, page.y}, std::string(end_words(last.shape)), kSmall, view::kQuiet,
+                     view::TextAlign::left);
     bool planned = false;
     for (std::size_t i = 0; i < recording.concerns.size(); ++i) {
         const sim::Concern& concern = recording.concerns[i];

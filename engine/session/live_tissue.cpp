@@ -77,6 +77,11 @@ std::string_view name_of(Posture posture) {
     return kNames[static_cast<std::size_t>(posture)];
 }
 
+std::string_view name_of(TissueStatus::Shape shape) {
+    constexpr std::array<std::string_view, 5> kNames{"at rest", "linear", "refining", "final", "no final shape found"};
+    return kNames[static_cast<std::size_t>(shape)];
+}
+
 sim::Vec3 gravity_change_m_per_s2(const Position& position) {
     // treated reclined about 30 to 45 degrees: common practice, no source
     constexpr std::array<double, kPostures> kBackDegrees{0.0, 40.0, 90.0};
@@ -142,14 +147,29 @@ struct LiveTissue::Shared {
     Position position;         ///< asked for last
     bool can_prepare = false;  ///< what a turn needs is not all there, and nothing keeps it from being solved
 
+    Clock::duration rest{};        ///< before a final shape is looked for
+    Clock::time_point asked_at{};  ///< when somebody asked last
+    bool refining = false;         ///< there is something to look for
+    std::shared_ptr<const SettledPosture> refined;
+
+    /// Somebody waits for something.
+    [[nodiscard]] bool wanted() const { return stop || asked || thread_asked || recorded_asked || !tip_asked.empty(); }
+    /// What is about to be settled anew is refined no further.
+    void settles_anew() {
+        refining = false;
+        refined.reset();
+    }
+
     // turns of the background thread, which hold the lock but while they compute
     bool next_turn(std::unique_lock<std::mutex>& lock);
     void take_turn(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
     void answer_step(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
     void solve_for_tip(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
     void prepare_turn(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
+    void refine(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
     template <class Work>
-    void settle(std::unique_lock<std::mutex>& lock, Work work, std::shared_ptr<const SettledPosture>& to);
+    void settle(std::unique_lock<std::mutex>& lock, ReadyTissue& ready, Work work,
+                std::shared_ptr<const SettledPosture>& to);
 
     void give_up_if_told() const {
         const std::lock_guard lock(mutex);
@@ -169,11 +189,13 @@ struct LiveTissue::Shared {
     }
 };
 
-LiveTissue::LiveTissue(TissueBuilder builder, Followers followers) : shared_(std::make_shared<Shared>()) {
+LiveTissue::LiveTissue(TissueBuilder builder, Followers followers, double rest_s)
+    : shared_(std::make_shared<Shared>()) {
     SIM_ASSERT(static_cast<bool>(builder));
     shared_->builder = std::move(builder);
     shared_->followers = std::move(followers);
     shared_->status.what = "waiting";
+    shared_->rest = std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(rest_s));
     static_cast<void>(ending_threads());  // there before the thread, gone after it
     thread_ = std::thread([shared = shared_] { run(shared); });
 }
@@ -202,6 +224,7 @@ void LiveTissue::ask(const Position& position) {
         const std::lock_guard lock(shared_->mutex);
         shared_->asked = position;
         shared_->settled.reset();
+        shared_->settles_anew();
     }
     shared_->wake.notify_all();
 }
@@ -215,6 +238,7 @@ void LiveTissue::ask(const sim::ThreadRequest& request) {
     {
         const std::lock_guard lock(shared_->mutex);
         shared_->thread_asked = request;
+        shared_->settles_anew();
     }
     shared_->wake.notify_all();
 }
@@ -234,7 +258,9 @@ std::string LiveTissue::about_threads() const {
         return status.stage == TissueStatus::Stage::cancelled ? "the tissue was given up" : status.trouble;
     if (status.stage == TissueStatus::Stage::building)
         return "the tissue is not there yet: " + std::to_string(static_cast<int>(100.0 * status.fraction)) + " %";
-    return shared_->thread_asked ? "the tissue is working it out" : shared_->thread_trouble;
+    if (!shared_->thread_asked) return shared_->thread_trouble;
+    return shared_->thread_asked->final_shape ? "the tissue is finding the shape in which it is left"
+                                              : "the tissue is working it out";
 }
 
 std::shared_ptr<const SettledPosture> LiveTissue::take_with_threads() {
@@ -247,6 +273,7 @@ void LiveTissue::ask(RecordedForces forces) {
         const std::lock_guard lock(shared_->mutex);
         shared_->recorded_asked = std::move(forces);
         shared_->recorded.reset();
+        shared_->settles_anew();
     }
     shared_->wake.notify_all();
 }
@@ -254,6 +281,11 @@ void LiveTissue::ask(RecordedForces forces) {
 std::shared_ptr<const SettledPosture> LiveTissue::take_recorded() {
     const std::lock_guard lock(shared_->mutex);
     return std::exchange(shared_->recorded, nullptr);
+}
+
+std::shared_ptr<const SettledPosture> LiveTissue::take_refined() {
+    const std::lock_guard lock(shared_->mutex);
+    return std::exchange(shared_->refined, nullptr);
 }
 
 std::shared_ptr<const TissueShape> LiveTissue::shape() const {
@@ -272,6 +304,7 @@ void LiveTissue::ask(std::vector<sim::fe::TipNode> nodes) {
         };
         std::erase_if(nodes, on_its_way);
         shared_->tip_asked = std::move(nodes);
+        shared_->asked_at = Clock::now();
     }
     shared_->wake.notify_all();
 }
@@ -304,34 +337,67 @@ void LiveTissue::Shared::solve_for_tip(std::unique_lock<std::mutex>& lock, Ready
 
 /// Waits until there is something to do. @return false when nobody wants anything any more
 bool LiveTissue::Shared::next_turn(std::unique_lock<std::mutex>& lock) {
-    wake.wait(lock,
-              [this] { return stop || asked || thread_asked || recorded_asked || !tip_asked.empty() || can_prepare; });
+    while (!wanted() && !can_prepare) {
+        if (!refining)
+            wake.wait(lock);
+        else if (Clock::now() >= asked_at + rest)
+            return true;
+        else
+            wake.wait_until(lock, asked_at + rest);
+    }
     return !stop;
 }
 
-/// The most urgent of what is asked: steps wait for threads, somebody for a posture, a tip's blocks are for later, and
-/// a turn that nobody has asked for yet for last.
+/// One step of the search. Whoever asks meanwhile waits for a back-solve or an energy, not for more.
+void LiveTissue::Shared::refine(std::unique_lock<std::mutex>& lock, ReadyTissue& ready) {
+    using Shape = TissueStatus::Shape;
+    status.shape = Shape::refining;
+    lock.unlock();
+    const auto give_way = [this] {
+        const std::lock_guard inside(mutex);
+        return wanted();
+    };
+    bool more = false;
+    std::shared_ptr<const SettledPosture> out;
+    try {
+        more = ready.refine(give_way);
+        if (!more) out = ready.refined();
+    } catch (const std::bad_alloc&) {
+        more = false;  // for the eye alone: the linear answer stays
+    }
+    lock.lock();
+    if (!refining || more) return;  // something else was asked meanwhile, or there is more to do
+    refining = false;
+    status.shape = out ? Shape::final : Shape::no_final;
+    refined = std::move(out);
+}
+
+/// The most urgent of what is asked: steps wait for threads, somebody for a posture, a tip's blocks are for later, then
+/// the final shape of hands that rest, and a turn that nobody has asked for yet for last.
 void LiveTissue::Shared::take_turn(std::unique_lock<std::mutex>& lock, ReadyTissue& ready) {
     if (thread_asked) {
         answer_step(lock, ready);
         settle(
-            lock, [&] { return ready.settle(position); }, with_threads);
+            lock, ready, [&] { return ready.settle(position); }, with_threads);
     } else if (asked) {
         position = *std::exchange(asked, std::nullopt);
         std::shared_ptr<const SettledPosture> out;
         settle(
-            lock, [&] { return ready.settle(position); }, out);
+            lock, ready, [&] { return ready.settle(position); }, out);
         if (!asked) settled = std::move(out);
     } else if (recorded_asked) {
         const RecordedForces forces = *std::exchange(recorded_asked, std::nullopt);
         std::shared_ptr<const SettledPosture> out;
         settle(
-            lock, [&] { return ready.settle(forces); }, out);
+            lock, ready, [&] { return ready.settle(forces); }, out);
         if (!recorded_asked) recorded = std::move(out);
     } else if (!tip_asked.empty()) {
         solve_for_tip(lock, ready);
     } else {
-        prepare_turn(lock, ready);
+        if (refining && Clock::now() >= asked_at + rest)
+            refine(lock, ready);
+        else
+            prepare_turn(lock, ready);
     }
 }
 
@@ -363,8 +429,9 @@ void LiveTissue::Shared::answer_step(std::unique_lock<std::mutex>& lock, ReadyTi
 
 /// Something to look at. When it cannot be had that is told, and steps go on asking about threads.
 template <class Work>
-void LiveTissue::Shared::settle(std::unique_lock<std::mutex>& lock, Work work,
+void LiveTissue::Shared::settle(std::unique_lock<std::mutex>& lock, ReadyTissue& ready, Work work,
                                 std::shared_ptr<const SettledPosture>& to) {
+    settles_anew();
     lock.unlock();
     std::shared_ptr<const SettledPosture> out;
     std::string trouble;
@@ -374,8 +441,11 @@ void LiveTissue::Shared::settle(std::unique_lock<std::mutex>& lock, Work work,
         trouble = error.what();
     }
     lock.lock();
+    asked_at = Clock::now();
     if (out) {
         to = std::move(out);
+        refining = ready.can_refine();
+        status.shape = refining ? TissueStatus::Shape::linear : TissueStatus::Shape::at_rest;
     } else {
         status.stage = TissueStatus::Stage::failed;
         status.trouble = trouble;

@@ -82,9 +82,15 @@ struct TissueStatus {
     std::string about_tip;    ///< why the skin does not follow the tip, empty when it does
     std::string about_turn;   ///< why the head cannot be turned, empty when it can
     double turn_share = 0.0;  ///< of what a turn of the head needs, solved after the rest is ready: 1 when it is there
+    /// Of what was settled last. Small strains first; where they move the skin and the head is not turned, the final
+    /// shape when nobody asks anything for a while. At rest: there is nothing to look for.
+    enum class Shape : std::uint8_t { at_rest, linear, refining, final, no_final };
+    Shape shape = Shape::at_rest;
     TissueNotes notes;
     double ready_s = 0.0;  ///< from the start to ready
 };
+
+[[nodiscard]] std::string_view name_of(TissueStatus::Shape shape);  ///< "refining"
 
 /// Further than this from the skin nothing goes along with it: nose and ears do.
 inline constexpr double kSkinFarM = 25.0 * sim::kMm;
@@ -107,6 +113,7 @@ struct SettledPosture {
     std::shared_ptr<const sim::fe::MovedBody> body;
     std::vector<std::vector<glm::vec3>> on_skin_mm, inside_mm;  ///< displacements, in the order of Followers
     std::vector<sim::Vec3> marks_shift_m;                       ///< of the skin over the deep fascia beneath
+    bool final_shape = false;                                   ///< or small strains
     int iterations = 0, taut_strings = 0;
 };
 
@@ -130,12 +137,17 @@ struct TissueShape {
     std::vector<sim::fe::FollowWeights> on_skin;  ///< in the order of Followers
 };
 
+/// Hands that rest so long are taken to be done for the moment; by eye.
+inline constexpr double kRestS = 1.5;
+
 /// Posture is for the eye. Questions about threads are a step's: the same question has the same answer, whatever the
-/// patient lies in and whatever was asked before; they come before postures, and postures before a tip's blocks.
+/// patient lies in and whatever was asked before; they come before postures, and postures before a tip's blocks. When
+/// nobody has asked anything for a while, what was settled last is refined to its final shape, until somebody asks.
 class LiveTissue {
  public:
     /// @param builder not null
-    LiveTissue(TissueBuilder builder, Followers followers);
+    /// @param rest_s nobody asks for so long before the final shape is looked for
+    LiveTissue(TissueBuilder builder, Followers followers, double rest_s = kRestS);
     /// Gives the build up. Does not wait for it: what runs ends by itself, before the next build begins.
     ~LiveTissue();
     LiveTissue(const LiveTissue&) = delete;
@@ -163,6 +175,9 @@ class LiveTissue {
     /// Ask how the patient lies upright under these forces; the last ones asked for count.
     void ask(RecordedForces forces);
     [[nodiscard]] std::shared_ptr<const SettledPosture> take_recorded();
+
+    /// The final shape of what was settled last, once. None once something else has been asked.
+    [[nodiscard]] std::shared_ptr<const SettledPosture> take_refined();
 
     /// Null until the tissue is ready.
     [[nodiscard]] std::shared_ptr<const TissueShape> shape() const;

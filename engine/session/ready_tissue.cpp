@@ -61,6 +61,8 @@ ReadyTissue::ReadyTissue(std::unique_ptr<sim::fe::TetheredBody> body, const Foll
 std::shared_ptr<const SettledPosture> ReadyTissue::settle(const Position& position) {
     auto out = std::make_shared<SettledPosture>();
     out->position = position;
+    search_.reset();
+    unrefined_ = {position, {}, {}};
     Eigen::VectorXd skin_m, whole_m;
     if (pulled_)
         settle_with_threads(*out, skin_m, whole_m);
@@ -68,6 +70,9 @@ std::shared_ptr<const SettledPosture> ReadyTissue::settle(const Position& positi
         settle_turned(*out, skin_m, whole_m);
     else
         settle_alone(*out, skin_m, whole_m);
+    // with the head turned the floor has moved too: of that the search knows nothing
+    if (position.turn_degrees != 0) unrefined_.load_n.resize(0);
+    unrefined_.moved_m = whole_m;
     follow(*out, skin_m, std::move(whole_m));
     return out;
 }
@@ -77,7 +82,9 @@ std::shared_ptr<const SettledPosture> ReadyTissue::settle(const RecordedForces& 
         recorded_.compliance_m_per_n = body_->string_compliance();
         for (const sim::fe::StringSite& site : body_->strings()) recorded_.strings.push_back(site.string);
     }
-    const Eigen::VectorXd load_n = load_of(forces);
+    search_.reset();
+    unrefined_ = {};
+    Eigen::VectorXd load_n = load_of(forces);
     const Eigen::VectorXd alone_m = body_->response().solve(load_n);
     recorded_.load_m = body_->string_columns().transpose() * alone_m;
     const sim::fe::TetherState state = solve_tethers(recorded_, last_recorded_.force_n);
@@ -86,9 +93,30 @@ std::shared_ptr<const SettledPosture> ReadyTissue::settle(const RecordedForces& 
     auto out = std::make_shared<SettledPosture>();
     out->iterations = state.iterations;
     out->taut_strings = state.taut;
-    Eigen::VectorXd whole_m = body_->response().solve(load_n + body_->string_columns() * state.force_n);
-    const Eigen::VectorXd skin_m = skin_rows(body_->mesh(), whole_m);
-    follow(*out, skin_m, std::move(whole_m));
+    load_n += body_->string_columns() * state.force_n;
+    unrefined_.moved_m = body_->response().solve(load_n);
+    unrefined_.load_n = std::move(load_n);
+    follow(*out, skin_rows(body_->mesh(), unrefined_.moved_m), unrefined_.moved_m);
+    return out;
+}
+
+bool ReadyTissue::refine(const std::function<bool()>& give_way) {
+    if (!search_)
+        search_.emplace(
+            body_->finite_strain(),
+            [this](const Eigen::VectorXd& force_n) -> Eigen::VectorXd { return body_->response().solve(force_n); },
+            unrefined_.load_n, unrefined_.moved_m);
+    return search_->step(give_way);
+}
+
+std::shared_ptr<const SettledPosture> ReadyTissue::refined() const {
+    const sim::fe::FinalShape& found = search_->found();
+    if (!found.converged) return nullptr;
+    auto out = std::make_shared<SettledPosture>();
+    out->position = unrefined_.position;
+    out->iterations = found.iterations;
+    out->final_shape = true;
+    follow(*out, skin_rows(body_->mesh(), found.moved_m), found.moved_m);
     return out;
 }
 
@@ -131,7 +159,10 @@ void ReadyTissue::follow(SettledPosture& out, const Eigen::VectorXd& skin_m, Eig
 
 sim::ThreadAnswer ReadyTissue::answer(const sim::ThreadRequest& request, std::string& trouble) {
     sim::ThreadAnswer out = answer_or_trouble(threads_, request, trouble);
-    if (out.trouble == sim::ThreadTrouble::none) pulled_ = request;
+    if (out.trouble == sim::ThreadTrouble::none) {
+        pulled_ = request;
+        pulled_->final_shape = false;  // what is shown comes to it by itself
+    }
     return out;
 }
 
@@ -156,7 +187,8 @@ void ReadyTissue::settle_alone(SettledPosture& out, Eigen::VectorXd& skin_m, Eig
     last_ = skin.tethers;
     out.iterations = skin.tethers.iterations;
     out.taut_strings = skin.tethers.taut;
-    whole_m = body_->whole_m(change, skin.tethers);
+    unrefined_.load_n = body_->load_n(change, skin.tethers);
+    whole_m = body_->response().solve(unrefined_.load_n);
     skin_m = std::move(skin.skin_m);
 }
 
@@ -178,7 +210,9 @@ void ReadyTissue::settle_with_threads(SettledPosture& out, Eigen::VectorXd& skin
     if (settled.answer.trouble != sim::ThreadTrouble::none)
         no_rest(std::string(name_of(out.position.posture)), settled.answer.iterations);
     out.iterations = settled.answer.iterations;
-    whole_m = threads_.whole_m(request, settled, turned ? &*turned : nullptr);
+    unrefined_.load_n = threads_.load_n(request, settled);
+    whole_m = body_->response().solve(unrefined_.load_n);
+    if (turned) whole_m += turned->moved_m;
     skin_m = std::move(settled.skin_m);
     if (!turned) return;
     turn_.turn_whole(turn_rad, whole_m);

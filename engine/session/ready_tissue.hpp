@@ -8,6 +8,7 @@
 
 #include "engine/session/live_tissue.hpp"
 #include "sim/tissue/fe_threads.hpp"
+#include "sim/tissue/final_shape.hpp"
 #include "sim/tissue/head_turn.hpp"
 #include "sim/tissue/moved_body.hpp"
 #include "sim/tissue/tip_response.hpp"
@@ -30,6 +31,14 @@ class ReadyTissue {
     /// Upright under forces that are known: two back-solves and the strings. @throws as above
     [[nodiscard]] std::shared_ptr<const SettledPosture> settle(const RecordedForces& forces);
 
+    /// Whether what was settled last moves the tissue at all.
+    [[nodiscard]] bool can_refine() const { return (unrefined_.load_n.array() != 0.0).any(); }
+    /// One step more towards the final shape of what was settled last. @pre can_refine()
+    /// @param give_way as FinalShapeSearch::step() @return whether there is more to do
+    bool refine(const std::function<bool()>& give_way);
+    /// That shape; null where it was not found. @pre refine() has said that there is no more to do
+    [[nodiscard]] std::shared_ptr<const SettledPosture> refined() const;
+
     /// @param trouble why there is none, empty when there is one
     [[nodiscard]] sim::ThreadAnswer answer(const sim::ThreadRequest& request, std::string& trouble);
     /// The next piece of what a turn of the head needs. A posture with a turn that comes earlier solves what is
@@ -41,6 +50,11 @@ class ReadyTissue {
     [[nodiscard]] std::vector<sim::fe::TipBlock> blocks(const std::vector<sim::fe::TipNode>& nodes);
 
  private:
+    /// What was settled last, by small strains.
+    struct Unrefined {
+        Position position;
+        Eigen::VectorXd load_n, moved_m;  ///< of every unknown; empty where it cannot be refined
+    };
     void settle_alone(SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m);
     void settle_turned(SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m);
     void settle_with_threads(SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m);
@@ -58,7 +72,9 @@ class ReadyTissue {
     std::shared_ptr<const sim::fe::ChartLattice> lattice_;
     std::vector<std::optional<sim::fe::ChartPlace>> marks_;
     sim::fe::TetherState last_;
-    sim::fe::TetherProblem recorded_;  ///< the strings under recorded forces
+    Unrefined unrefined_;
+    std::optional<sim::fe::FinalShapeSearch> search_;  ///< from there
+    sim::fe::TetherProblem recorded_;                  ///< the strings under recorded forces
     sim::fe::TetherState last_recorded_;
 };
 

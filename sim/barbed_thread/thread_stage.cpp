@@ -55,7 +55,8 @@ double most_moved_m(const State& s) {
     return most_m;
 }
 
-void add_row(const StepContext& context, const HeldThread& thread, double stroke_n) {
+void add_row(const StepContext& context, const HeldThread& thread, double stroke_n,
+             LiftShape shape = LiftShape::linear) {
     LiftRow row;
     row.step = context.state.step;
     row.thread = thread.number;
@@ -76,6 +77,7 @@ void add_row(const StepContext& context, const HeldThread& thread, double stroke
     row.folded = thread.count(BarbState::folded);
     row.out = thread.out;
     row.moved_m = context.state.concerns_moved_m;
+    row.shape = shape;
     context.report.lifts.push_back(std::move(row));
 }
 
@@ -173,7 +175,21 @@ ThreadTrouble trouble_of(const ThreadRequest& request, const ThreadAnswer& answe
                                                                      : ThreadTrouble::none;
 }
 
+/// How all is left. Barbs stay where the linear answer has them: it is that which the search started from.
+void take_final_shape(const StepContext& context, const ThreadRequest& request, const ThreadAnswer& answer) {
+    State& s = context.state;
+    s.thread_trouble = answer.trouble;
+    if (answer.trouble != ThreadTrouble::none) return note_trouble(context, request, answer.trouble);
+    s.concerns_moved_m.assign(answer.moved_m.begin(), answer.moved_m.end());
+    for (std::size_t k = 0; k < request.threads.size(); ++k) {
+        HeldThread& thread = thread_numbered(s, request.threads[k].number);
+        thread.dimple_m = answer.threads[k].dimple_m;
+        add_row(context, thread, 0.0, answer.shape);
+    }
+}
+
 void take_answer(const StepContext& context, const ThreadRequest& request, const ThreadAnswer& answer) {
+    if (request.final_shape) return take_final_shape(context, request, answer);
     State& s = context.state;
     const std::size_t concerns = context.model.concerns.size();
     s.thread_trouble = trouble_of(request, answer, concerns);
@@ -217,6 +233,14 @@ StrokeGrip stroke_of(const Stroke& stroke, const HeldThread& thread, int index) 
     return {index, first, last, stroke.half == 1 ? stroke.force_n : -stroke.force_n};
 }
 
+void send(const StepContext& context, ThreadRequest request) {
+    State& s = context.state;
+    request.key = s.next_key++;
+    request.due_step = s.step + kNoticeSteps;
+    context.report.thread_request = request;
+    s.thread_pending = std::move(request);
+}
+
 void ask(const StepContext& context) {
     State& s = context.state;
     ThreadRequest request;
@@ -229,10 +253,43 @@ void ask(const StepContext& context) {
     for (const Concern& concern : context.model.concerns) request.read_m.push_back(concern.place_m);
     ask_about_hand(context, request);
     s.threads_changed = false;
-    request.key = s.next_key++;
-    request.due_step = s.step + kNoticeSteps;
-    context.report.thread_request = request;
-    s.thread_pending = std::move(request);
+    send(context, std::move(request));
+}
+
+/// No hand is on a thread or on the skin, and some thread holds tissue that would lie elsewhere without it.
+bool left_in_tissue(const State& s) {
+    bool holds = false;
+    for (const HeldThread& thread : s.threads) {
+        if (thread.out) continue;
+        if (thread.pull_n > 0.0 || thread.settled_n > 0.0) return false;
+        for (const HeldBarb& barb : thread.barbs) holds = holds || barb.force_n != 0.0;
+    }
+    return holds && !(s.hand.force_n > 0.0) && !s.stroke && s.thread_trouble == ThreadTrouble::none;
+}
+
+void ask_final_shape(const StepContext& context) {
+    State& s = context.state;
+    ThreadRequest request;
+    request.final_shape = true;
+    for (HeldThread& thread : s.threads)
+        if (!thread.out) request.threads.push_back(grip_of(thread));
+    for (const Concern& concern : context.model.concerns) request.read_m.push_back(concern.place_m);
+    s.asked_final_shape = true;
+    send(context, std::move(request));
+}
+
+/// Hands that still hold something end the attempt as it is; else it ends when the tissue has come to rest and, where
+/// threads lie in it, when its final shape has been told.
+void finish(const StepContext& context, bool asks_again) {
+    State& s = context.state;
+    const bool held = s.hand.force_n > 0.0 || std::any_of(s.threads.begin(), s.threads.end(), [](const auto& thread) {
+                          return !thread.out && thread.pull_n > 0.0;
+                      });
+    if (!held && asks_again) return ask(context);
+    if (!held && s.stroke) return;                                            // until it has let go
+    const bool told = s.asked_final_shape || context.model.concerns.empty();  // whom nothing is read from
+    if (!held && !told && left_in_tissue(s)) return ask_final_shape(context);
+    s.finished = true;
 }
 
 }  // namespace
@@ -259,7 +316,11 @@ void thread(const StepContext& context, const ThreadAnswer* answer) {
         s.threads_changed = true;
     }
     if (s.thread_pending) return;
-    if (threads_ask_again(s) || hand_asks_again(s)) ask(context);
+    const bool asks_again = threads_ask_again(s) || hand_asks_again(s);
+    if (s.finishing)
+        finish(context, asks_again);
+    else if (asks_again)
+        ask(context);
 }
 
 }  // namespace sim

@@ -76,13 +76,15 @@ void measure_lifts(Sheet& sheet, Answered rest) {
     const std::int64_t step = rest.empty() ? recording.steps : rest.front().step;
     const std::vector<Lift> lifts = lifts_of(recording, rest);
     if (lifts.empty()) return;
+    // told, since it is not what was asked for
+    const bool rough = !rest.empty() && rest.front().shape == LiftShape::no_final_found;
     const auto off = [](const Lift& lift) { return std::abs(lift.lift_m / lift.target_m - 1.0); };
     const Lift& worst =
         *std::max_element(lifts.begin(), lifts.end(), [&](const Lift& a, const Lift& b) { return off(a) < off(b); });
     sheet.add("lift_of_target", worst.lift_m / worst.target_m);
     sheet.find("lift_of_target",
                place_text(*worst.concern) + " lifted by " + mm_text(worst.lift_m) + ", " + mm_text(worst.target_m) +
-                   " within reach",
+                   " within reach" + (rough ? " (for small strains: no final shape was found)" : ""),
                step, worst.concern->place_m, 1.0, "anchor");
     for (const Lift& lift : lifts)
         sheet.add_extra(*measure_named("lift"), "lift_" + key_of(*lift.concern), lift.lift_m);

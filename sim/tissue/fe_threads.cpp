@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "sim/core/errors.hpp"
+#include "sim/tissue/final_shape.hpp"
 
 namespace sim::fe {
 
@@ -333,10 +334,12 @@ FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request, const 
     out.force_n = state.force_n.head(coordinates);
     if (request.hand.holds) out.answer.hand_held_n = out.force_n.segment<3>(body_->string_columns().cols()).norm();
     out.skin_m = skin_of(request, threads, hand, out.force_n, also);
+    Eigen::VectorXd whole;
+    if (request.final_shape) whole = find_final_shape(request, out);
     for (const ChartPlace& place : read_at)
         out.answer.moved_m.push_back(read_skin(patch_at(mesh, on_skin(place)), out.skin_m));
     if (!inside.empty()) {
-        const Eigen::VectorXd whole = whole_m(request, out, also);
+        if (whole.size() == 0) whole = whole_m(request, out, also);
         for (const ChartPlace& place : inside) out.answer.moved_m.push_back(read(patch_at(mesh, place), whole));
     }
     read_dimples(threads, out);
@@ -344,7 +347,22 @@ FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request, const 
     return out;
 }
 
-Eigen::VectorXd FeThreads::whole_m(const ThreadRequest& request, const SettledThreads& settled, const Displaced* also) {
+/// In place of the linear skin, where it is found. @return displacement of every unknown
+Eigen::VectorXd FeThreads::find_final_shape(const ThreadRequest& request, SettledThreads& out) {
+    const Eigen::VectorXd load = load_n(request, out);
+    const auto solve = [&](const Eigen::VectorXd& f) -> Eigen::VectorXd { return body_->response().solve(f); };
+    Eigen::VectorXd whole = solve(load);
+    FinalShapeSettings settings;
+    settings.most_iterations = kMostShapeSteps;
+    FinalShape found = final_shape(body_->finite_strain(), solve, load, whole, settings);
+    out.answer.shape = found.converged ? LiftShape::final : LiftShape::no_final_found;
+    out.answer.shape_steps = found.iterations;
+    if (!found.converged) return whole;
+    out.skin_m = skin_rows(body_->mesh(), found.moved_m);
+    return std::move(found.moved_m);
+}
+
+Eigen::VectorXd FeThreads::load_n(const ThreadRequest& request, const SettledThreads& settled) {
     const std::vector<Laid*> threads = lay(request);
     const Hand* hand = hand_of(request.hand);
     const Vec3& g = request.gravity_change_m_per_s2;
@@ -364,7 +382,11 @@ Eigen::VectorXd FeThreads::whole_m(const ThreadRequest& request, const SettledTh
     if (request.stroke.thread >= 0)
         load += request.stroke.towards_entry_n *
                 fingers_over(*threads[static_cast<std::size_t>(request.stroke.thread)], request.stroke).load_n;
-    Eigen::VectorXd out = body_->response().solve(load);
+    return load;
+}
+
+Eigen::VectorXd FeThreads::whole_m(const ThreadRequest& request, const SettledThreads& settled, const Displaced* also) {
+    Eigen::VectorXd out = body_->response().solve(load_n(request, settled));
     if (also != nullptr) out += also->moved_m;
     return out;
 }

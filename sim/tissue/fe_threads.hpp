@@ -12,9 +12,13 @@
 ///
 /// What a thread's barbs do to one another is solved once and kept; an answer is then the small dense problem of
 /// strings, barbs and threads, always begun from the same start. Each thread's columns fill batches of their own, so
-/// that no other thread changes a bit of them.
+/// that no other thread changes a bit of them. Where the final shape is asked for it is searched from the linear one,
+/// under the forces of that, in a fixed number of steps at most.
 
 namespace sim::fe {
+
+/// Of the search for a final shape that an answer tells: under 1 N a thread takes 6 to 15. Assumed.
+inline constexpr int kMostShapeSteps = 40;
 
 /// Distance of the skin that a dimple is measured against.
 inline constexpr double kDimpleRingM = 8.0 * kMm;  // assumed
@@ -32,11 +36,14 @@ class FeThreads final : public ThreadTissue {
     };
     struct SettledThreads {
         ThreadAnswer answer;
-        Eigen::VectorXd skin_m;   ///< three a column of the mesh; empty with trouble
+        Eigen::VectorXd skin_m;   ///< three a column of the mesh, of the answer's shape; empty with trouble
         Eigen::VectorXd force_n;  ///< on the strings' coordinates, then the barbs'; empty with trouble
     };
+    /// @pre with `also` no final shape is asked for
     [[nodiscard]] SettledThreads settle(const ThreadRequest& request, const Displaced* also = nullptr);
-    /// Displacement of every unknown that belongs to a state without trouble: one back-solve.
+    /// What a state without trouble puts on every unknown, newtons.
+    [[nodiscard]] Eigen::VectorXd load_n(const ThreadRequest& request, const SettledThreads& settled);
+    /// Displacement of every unknown that belongs to it: one back-solve.
     [[nodiscard]] Eigen::VectorXd whole_m(const ThreadRequest& request, const SettledThreads& settled,
                                           const Displaced* also = nullptr);
 
@@ -87,6 +94,7 @@ class FeThreads final : public ThreadTissue {
                   const ThreadRequest& request) const;
     [[nodiscard]] Eigen::VectorXd skin_of(const ThreadRequest& request, const std::vector<Laid*>& threads,
                                           const Hand* hand, const Eigen::VectorXd& force_n, const Displaced* also);
+    [[nodiscard]] Eigen::VectorXd find_final_shape(const ThreadRequest& request, SettledThreads& out);
     void read_dimples(const std::vector<Laid*>& threads, SettledThreads& out) const;
 
     std::shared_ptr<TetheredBody> body_;

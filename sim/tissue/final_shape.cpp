@@ -3,9 +3,10 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <deque>
 #include <limits>
 #include <string>
+#include <utility>
+#include <vector>
 
 #include <glm/mat3x3.hpp>
 #include <glm/matrix.hpp>
@@ -147,91 +148,104 @@ double FiniteStrain::least_volume_ratio(const Eigen::VectorXd& moved_m) const {
     return least;
 }
 
-namespace {
+FinalShapeSearch::FinalShapeSearch(const FiniteStrain& body, LinearSolve solve, Eigen::VectorXd force_n,
+                                   Eigen::VectorXd start_m, const FinalShapeSettings& settings)
+    : body_(body),
+      solve_(std::move(solve)),
+      force_n_(std::move(force_n)),
+      start_m_(std::move(start_m)),
+      settings_(settings) {
+    SIM_ASSERT(start_m_.size() == 0 || start_m_.size() == force_n_.size());
+    out_.moved_m = Eigen::VectorXd::Zero(force_n_.size());
+}
 
-/// The last steps and what they changed: a stand-in for the curvature beyond the linear body's (Nocedal 1980, Math
-/// Comput 35:773).
-class Memory {
- public:
-    void keep(const Eigen::VectorXd& step, const Eigen::VectorXd& change) {
-        constexpr std::size_t kMostKept = 12;
-        const double along = step.dot(change);
-        if (!(along > 1e-14 * step.norm() * change.norm())) return;
-        kept_.push_back({step, change, 1.0 / along});
-        if (kept_.size() > kMostKept) kept_.pop_front();
+void FinalShapeSearch::begin() {
+    begun_ = true;
+    load_ = std::sqrt(std::max(0.0, force_n_.dot(start_m_.size() > 0 ? start_m_ : solve_(force_n_))));
+    // the linear answer may turn cells inside out: then from less of it, in the end from rest
+    for (double share = start_m_.size() > 0 ? 1.0 : 0.0;; share = share > 0.1 ? 0.5 * share : 0.0) {
+        if (share > 0.0)
+            out_.moved_m = share * start_m_;
+        else
+            out_.moved_m.setZero();
+        energy_j_ = body_.energy_j(out_.moved_m, &slope_n_);
+        if (share == 0.0 || std::isfinite(energy_j_)) break;
     }
-    void forget() { kept_.clear(); }
-    [[nodiscard]] bool empty() const { return kept_.empty(); }
+    energy_j_ -= force_n_.dot(out_.moved_m);
+}
 
-    /// Two-loop recursion.
-    [[nodiscard]] Eigen::VectorXd descent(Eigen::VectorXd residual,
-                                          const std::function<Eigen::VectorXd(const Eigen::VectorXd&)>& solve) const {
-        std::vector<double> share(kept_.size());
-        for (std::size_t k = kept_.size(); k-- > 0;) {
-            share[k] = kept_[k].scale * kept_[k].step.dot(residual);
-            residual -= share[k] * kept_[k].change;
-        }
-        Eigen::VectorXd out = solve(residual);
-        for (std::size_t k = 0; k < kept_.size(); ++k)
-            out += (share[k] - kept_[k].scale * kept_[k].change.dot(out)) * kept_[k].step;
-        return out;
+void FinalShapeSearch::keep(const Eigen::VectorXd& step_m, const Eigen::VectorXd& change_n) {
+    constexpr std::size_t kMostKept = 12;
+    const double along = step_m.dot(change_n);
+    if (!(along > 1e-14 * step_m.norm() * change_n.norm())) return;
+    kept_.push_back({step_m, change_n, 1.0 / along});
+    if (kept_.size() > kMostKept) kept_.pop_front();
+}
+
+/// Two-loop recursion.
+Eigen::VectorXd FinalShapeSearch::descent(Eigen::VectorXd residual_n) const {
+    std::vector<double> share(kept_.size());
+    for (std::size_t k = kept_.size(); k-- > 0;) {
+        share[k] = kept_[k].scale * kept_[k].step_m.dot(residual_n);
+        residual_n -= share[k] * kept_[k].change_n;
     }
-
- private:
-    struct Kept {
-        Eigen::VectorXd step, change;
-        double scale = 0.0;
-    };
-    std::deque<Kept> kept_;
-};
-
-}  // namespace
-
-FinalShape final_shape(const FiniteStrain& body, const std::function<Eigen::VectorXd(const Eigen::VectorXd&)>& solve,
-                       const Eigen::VectorXd& force_n, const Eigen::VectorXd& start_m,
-                       const FinalShapeSettings& settings) {
-    constexpr double kDescends = 1e-4, kLeastStep = 1e-6;
-    FinalShape out;
-    out.moved_m = Eigen::VectorXd::Zero(force_n.size());
-    Eigen::VectorXd slope, next_slope;
-    // the linear answer may turn cells inside out: then from less of it
-    for (double share = 1.0; share > 0.05 && start_m.size() == force_n.size(); share *= 0.5)
-        if (std::isfinite(body.energy_j(share * start_m, nullptr))) {
-            out.moved_m = share * start_m;
-            break;
-        }
-    double energy = body.energy_j(out.moved_m, &slope) - force_n.dot(out.moved_m);
-    const double load = std::sqrt(std::max(0.0, force_n.dot(solve(force_n))));
-    Memory memory;
-    for (; load > 0.0; ++out.iterations) {
-        const Eigen::VectorXd residual = force_n - slope;
-        const Eigen::VectorXd linear = solve(residual);
-        out.residual = std::sqrt(std::max(0.0, residual.dot(linear))) / load;
-        out.converged = out.residual <= settings.tolerance;
-        if (out.converged || out.iterations == settings.most_iterations) break;
-        Eigen::VectorXd step = memory.empty() ? linear : memory.descent(residual, solve);
-        double downhill = residual.dot(step);
-        if (!(downhill > 0.0)) {
-            memory.forget();
-            step = linear;
-            downhill = residual.dot(step);
-        }
-        double share = 1.0, next_energy = 0.0;
-        Eigen::VectorXd next;
-        for (;; share *= 0.5) {
-            next = out.moved_m + share * step;
-            next_energy = body.energy_j(next, &next_slope) - force_n.dot(next);
-            if (next_energy <= energy - kDescends * share * downhill || share < kLeastStep) break;
-        }
-        if (share < kLeastStep) break;  // no way down that can be told: as near as it gets
-        memory.keep(next - out.moved_m, next_slope - slope);
-        out.moved_m = next;
-        energy = next_energy;
-        slope.swap(next_slope);
-    }
-    if (!(load > 0.0)) out.converged = true;
-    out.least_volume_ratio = body.least_volume_ratio(out.moved_m);
+    Eigen::VectorXd out = solve_(residual_n);
+    for (std::size_t k = 0; k < kept_.size(); ++k)
+        out += (share[k] - kept_[k].scale * kept_[k].change_n.dot(out)) * kept_[k].step_m;
     return out;
+}
+
+bool FinalShapeSearch::end() {
+    ended_ = true;
+    out_.least_volume_ratio = body_.least_volume_ratio(out_.moved_m);
+    return false;
+}
+
+bool FinalShapeSearch::step(const std::function<bool()>& give_way) {
+    constexpr double kDescends = 1e-4, kLeastStep = 1e-6;
+    if (ended_) return false;
+    if (!begun_) begin();
+    if (!(load_ > 0.0)) {
+        out_.converged = true;
+        return end();
+    }
+    const auto told = [&] { return give_way && give_way(); };
+    if (told()) return true;
+    const Eigen::VectorXd residual_n = force_n_ - slope_n_;
+    Eigen::VectorXd way_m = descent(residual_n);
+    double downhill_j = residual_n.dot(way_m);
+    if (!(downhill_j > 0.0)) {
+        kept_.clear();
+        way_m = solve_(residual_n);
+        downhill_j = std::max(0.0, residual_n.dot(way_m));
+    }
+    // twice what the energy still lies above its least, by what is known of the curvature (Newton decrement)
+    out_.residual = std::sqrt(downhill_j) / load_;
+    out_.converged = out_.residual <= settings_.tolerance;
+    if (out_.converged || out_.iterations == settings_.most_iterations) return end();
+    Eigen::VectorXd next_m, next_slope_n;
+    double share = 1.0, next_j = 0.0;
+    for (;; share *= 0.5) {
+        if (told()) return true;
+        next_m = out_.moved_m + share * way_m;
+        next_j = body_.energy_j(next_m, &next_slope_n) - force_n_.dot(next_m);
+        if (next_j <= energy_j_ - kDescends * share * downhill_j) break;
+        if (share < kLeastStep) return end();  // no way down that can be told: as near as it gets
+    }
+    keep(next_m - out_.moved_m, next_slope_n - slope_n_);
+    out_.moved_m = std::move(next_m);
+    energy_j_ = next_j;
+    slope_n_.swap(next_slope_n);
+    ++out_.iterations;
+    return true;
+}
+
+FinalShape final_shape(const FiniteStrain& body, const LinearSolve& solve, const Eigen::VectorXd& force_n,
+                       const Eigen::VectorXd& start_m, const FinalShapeSettings& settings) {
+    FinalShapeSearch search(body, solve, force_n, start_m, settings);
+    while (search.step()) {
+    }
+    return search.found();
 }
 
 }  // namespace sim::fe

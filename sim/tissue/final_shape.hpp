@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <deque>
 #include <functional>
 #include <span>
 #include <utility>
@@ -58,7 +59,7 @@ class FiniteStrain {
 [[nodiscard]] FiniteStrain finite_strain_of(const HexMesh& mesh, const LayeredBody& body);
 
 struct FinalShapeSettings {
-    double tolerance = 1e-3;    ///< of what is out of balance, against the load, as the linear body would move under it
+    double tolerance = 1e-3;    ///< of what is out of balance, against the load, as the body would move under it
     int most_iterations = 100;  ///< one back-solve and one or a few energies each
 };
 
@@ -70,12 +71,52 @@ struct FinalShape {
     bool converged = false;
 };
 
-/// @param solve   what the linear body does under a load: any positive definite stand-in serves, a near one is quick
-/// @param force_n on every node that moves
-/// @param start_m where to begin: the linear body's answer, or none
-[[nodiscard]] FinalShape final_shape(const FiniteStrain& body,
-                                     const std::function<Eigen::VectorXd(const Eigen::VectorXd& force_n)>& solve,
-                                     const Eigen::VectorXd& force_n, const Eigen::VectorXd& start_m,
-                                     const FinalShapeSettings& settings = {});
+/// What the linear body does under a load: any positive definite stand-in serves, a near one is quick.
+using LinearSolve = std::function<Eigen::VectorXd(const Eigen::VectorXd& force_n)>;
+
+/// The search, a step at a time, for whoever has something more urgent to do between.
+class FinalShapeSearch {
+ public:
+    /// Refers to the body, which must outlive it.
+    /// @param force_n on every node that moves
+    /// @param start_m where to begin: the linear body's answer, or none: at rest
+    FinalShapeSearch(const FiniteStrain& body, LinearSolve solve, Eigen::VectorXd force_n, Eigen::VectorXd start_m,
+                     const FinalShapeSettings& settings = {});
+
+    /// One back-solve and one or a few energies.
+    /// @param give_way asked between these: when it says so the step is left undone, and the next call does it anew
+    /// @return whether there is more to do
+    bool step(const std::function<bool()>& give_way = {});
+    /// As far as it has come; whole when step() has said that there is no more to do.
+    [[nodiscard]] const FinalShape& found() const { return out_; }
+
+ private:
+    /// The last steps and what they changed: a stand-in for the curvature beyond the linear body's (Nocedal 1980, Math
+    /// Comput 35:773).
+    struct Kept {
+        Eigen::VectorXd step_m, change_n;
+        double scale = 0.0;
+    };
+
+    void begin();
+    void keep(const Eigen::VectorXd& step_m, const Eigen::VectorXd& change_n);
+    [[nodiscard]] Eigen::VectorXd descent(Eigen::VectorXd residual_n) const;
+    bool end();
+
+    const FiniteStrain& body_;
+    LinearSolve solve_;
+    Eigen::VectorXd force_n_, start_m_;
+    FinalShapeSettings settings_;
+    FinalShape out_;
+    std::deque<Kept> kept_;
+    Eigen::VectorXd slope_n_;
+    double energy_j_ = 0.0;
+    double load_ = 0.0;  ///< size of the load, as the linear body moves under it
+    bool begun_ = false, ended_ = false;
+};
+
+/// The whole search at once.
+[[nodiscard]] FinalShape final_shape(const FiniteStrain& body, const LinearSolve& solve, const Eigen::VectorXd& force_n,
+                                     const Eigen::VectorXd& start_m, const FinalShapeSettings& settings = {});
 
 }  // namespace sim::fe

@@ -7,6 +7,7 @@
 
 #include "sim/core/errors.hpp"
 #include "sim/core/random.hpp"
+#include "sim/tissue/final_shape.hpp"
 #include "sim/tissue/held_threads.hpp"
 
 namespace sim::fe {
@@ -308,10 +309,18 @@ SkinSettled TetheredBody::settle_skin(const Vec3& gravity_change, const TetherSt
     return out;
 }
 
+Eigen::VectorXd TetheredBody::load_n(const Vec3& change, const TetherState& tethers) const {
+    return gravity_load_ * Eigen::Vector3d(change.x, change.y, change.z) +
+           columns_ * tethers.force_n.head(columns_.cols());
+}
+
 Eigen::VectorXd TetheredBody::whole_m(const Vec3& change, const TetherState& tethers) {
-    const Eigen::VectorXd force = gravity_load_ * Eigen::Vector3d(change.x, change.y, change.z) +
-                                  columns_ * tethers.force_n.head(columns_.cols());
-    return response_->solve(force);
+    return response_->solve(load_n(change, tethers));
+}
+
+const FiniteStrain& TetheredBody::finite_strain() {
+    if (!finite_strain_) finite_strain_ = std::make_shared<const FiniteStrain>(finite_strain_of(mesh_, body_));
+    return *finite_strain_;
 }
 
 Settled TetheredBody::settle(const TissueLoad& load) {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <memory>
 #include <optional>
 #include <span>
 #include <stdexcept>
@@ -17,6 +18,8 @@
 /// The reference shape is upright, at rest. What is solved for is the change: gravity's change of direction, threads.
 
 namespace sim::fe {
+
+class FiniteStrain;
 
 /// Where a string holds on.
 struct StringSite {
@@ -102,8 +105,12 @@ class TetheredBody {
     /// The same skin as settle() without threads, to single precision, in milliseconds.
     /// @param start tethers of the state before, or a fresh one
     [[nodiscard]] SkinSettled settle_skin(const Vec3& gravity_change_m_per_s2, const TetherState& start = {});
+    /// What gravity's change and strings of a state of settle_skin() put on every unknown, newtons.
+    [[nodiscard]] Eigen::VectorXd load_n(const Vec3& gravity_change_m_per_s2, const TetherState& tethers) const;
     /// Displacement of every unknown that belongs to a state of settle_skin(): one back-solve.
     [[nodiscard]] Eigen::VectorXd whole_m(const Vec3& gravity_change_m_per_s2, const TetherState& tethers);
+    /// The body where displacements are not small; made when first asked for.
+    [[nodiscard]] const FiniteStrain& finite_strain();
 
     [[nodiscard]] const HexMesh& mesh() const { return mesh_; }
     [[nodiscard]] const LayeredBody& body() const { return body_; }
@@ -139,6 +146,7 @@ class TetheredBody {
     StringFields fields_;
     Eigen::MatrixXd gravity_moved_;  ///< the strings' coordinates in gravity's fields
     TetherProblem posture_;          ///< strings alone, for settle_skin()
+    std::shared_ptr<const FiniteStrain> finite_strain_;
 };
 
 /// A cell more skewed than this (scaled Jacobian) is refused: what it answers is noise. Assumed; meshes are made to

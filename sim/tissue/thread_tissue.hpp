@@ -27,7 +27,8 @@ class ThreadTissue {
 
 /// Of the flat patient, its skin the plane z = 0: Kelvin's load, spread over a ball as wide as a barb's reach, in an
 /// endless body of the face's soft tissue taken as one. Free surface, layers and floor are left out, so that lifts and
-/// shares are of the right order and no better. Where dimples form it does not say: they are 0.
+/// shares are of the right order and no better. Where dimples form it does not say: they are 0. It knows of no final
+/// shape, and answers with the linear one.
 [[nodiscard]] std::unique_ptr<ThreadTissue> flat_thread_tissue();
 
 /// The answer where no body could be had.

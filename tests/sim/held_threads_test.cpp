@@ -345,3 +345,112 @@ TEST_CASE("what a set of barbs holds saturates with the length it takes", "[sim]
     CHECK_THAT(hold_of(50.0), WithinRel(0.12 * 16, 0.03));
     CHECK(sim::barb_share(0.0) == 0.0);
 }
+
+namespace {
+
+/// Closed form whose final shape lies a tenth short of the linear one, and which counts who asked for it.
+struct WithFinalShape final : sim::ThreadTissue {
+    sim::ThreadAnswer answer(const sim::ThreadRequest& request) override {
+        sim::ThreadAnswer out = flat->answer(request);
+        if (!request.final_shape) return out;
+        ++asked;
+        CHECK(request.stroke.thread == -1);
+        CHECK(request.hand.pads.empty());
+        for (const sim::ThreadGrip& grip : request.threads) CHECK(grip.pull_n == 0.0);
+        out.shape = found ? sim::LiftShape::final : sim::LiftShape::no_final_found;
+        out.shape_steps = 8;
+        for (auto& moved_m : out.moved_m) moved_m *= found ? 0.9 : 1.0;
+        for (auto& thread : out.threads) thread.dimple_m = 0.4 * kMm;
+        return out;
+    }
+    std::unique_ptr<sim::ThreadTissue> flat = sim::flat_thread_tissue();
+    bool found = true;
+    int asked = 0;
+};
+
+}  // namespace
+
+TEST_CASE("what a finished attempt leaves is told in its final shape", "[sim][thread][final]") {
+    const bool found = GENERATE(true, false);
+    const auto tissue = std::make_shared<WithFinalShape>();
+    tissue->found = found;
+    Play play = with_thread();
+    play.tissue = tissue;
+    play.command({Verb::traction, {1, 1200}});
+    settle(play);
+    play.command({Verb::traction, {1, 0}});
+    const bool at_once = GENERATE(true, false);  // the hands finish before the tissue has come to rest
+    if (!at_once) settle(play);
+    play.command({Verb::finish, {}});
+    CHECK_FALSE(play.state.finished);
+    const std::int64_t step = play.state.step;
+    play.command({Verb::traction, {1, 900}});  // too late: nothing is obeyed any more
+    play.wait(100);
+    REQUIRE(play.state.finished);
+    CHECK(play.state.step - step < 110);
+    CHECK(tissue->asked == 1);
+    CHECK(play.count(EventKind::finished) == 1);
+    CHECK(play.count(EventKind::traction) == 2);
+    REQUIRE(play.lifts.size() == 3);
+    const sim::LiftRow &linear = play.lifts[1], &left = play.lifts[2];
+    CHECK(linear.shape == sim::LiftShape::linear);
+    CHECK(left.shape == (found ? sim::LiftShape::final : sim::LiftShape::no_final_found));
+    CHECK(linear.pull_n == 0.0);
+    CHECK(left.pull_n == 0.0);
+    CHECK(left.step > linear.step);
+    CHECK_THAT(left.moved_m[0].x, WithinRel((found ? 0.9 : 1.0) * linear.moved_m[0].x, 1e-3));
+    CHECK(left.dimple_m == 0.4 * kMm);
+    // barbs stay where the linear answer has them
+    CHECK(left.tail_out_m == linear.tail_out_m);
+    CHECK(left.held_n == linear.held_n);
+    CHECK(left.seated == linear.seated);
+}
+
+TEST_CASE("nobody asks for a final shape where nothing is left to itself", "[sim][thread][final]") {
+    const auto tissue = std::make_shared<WithFinalShape>();
+    Play held = with_thread();
+    held.tissue = tissue;
+    held.command({Verb::traction, {1, 800}});
+    settle(held);
+    held.command({Verb::finish, {}});  // with a hand at the tail
+    CHECK(held.state.finished);
+    Play untouched = with_thread();
+    untouched.tissue = tissue;
+    untouched.command({Verb::finish, {}});
+    CHECK(untouched.state.finished);
+    Play without = with_thread(support::slab_model());  // nowhere to read it
+    without.tissue = tissue;
+    without.command({Verb::traction, {1, 800}});
+    settle(without);
+    without.command({Verb::traction, {1, 0}});
+    settle(without);
+    without.command({Verb::finish, {}});
+    CHECK(without.state.finished);
+    CHECK(tissue->asked == 0);
+}
+
+TEST_CASE("an attempt ends though its final shape cannot be had", "[sim][thread][final]") {
+    Play play = with_thread();
+    play.command({Verb::traction, {1, 800}});
+    settle(play);
+    play.command({Verb::traction, {1, 0}});
+    settle(play);
+    play.command({Verb::finish, {}});
+    play.tissue = nullptr;
+    play.wait(100);
+    CHECK(play.state.finished);
+    CHECK(play.faults.threads_unanswered == 1);
+    CHECK(play.lifts.back().shape == sim::LiftShape::linear);
+}
+
+TEST_CASE("a stroke under way lets go before the attempt ends", "[sim][thread][final]") {
+    Play play = with_thread();
+    play.tissue = std::make_shared<WithFinalShape>();
+    play.command({Verb::stroke, {1, 1, 4000}});
+    play.wait(3);
+    play.command({Verb::finish, {}});
+    play.wait(400);
+    CHECK(play.state.finished);
+    CHECK(play.count(EventKind::stroked) == 1);
+    CHECK(play.lifts.back().shape == sim::LiftShape::final);
+}

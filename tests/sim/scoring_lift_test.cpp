@@ -93,3 +93,28 @@ TEST_CASE("the worst thread counts, and the sides by their heights", "[sim][scor
     CHECK_THAT(shown(measured, "side_difference"), WithinAbs(1.0, 1e-9));
     CHECK(shown(measured, "threads_lost") == 1.0);
 }
+
+TEST_CASE("the final shape stands in for small strains where it was found", "[sim][scoring][thread][final]") {
+    sim::Recording recording = with_target();
+    LiftRow linear = row(5000, 0.0, 1.5), final = row(5100, 0.0, 1.4);
+    linear.dimple_m = 0.2 * kMm;
+    final.dimple_m = 0.6 * kMm;
+    final.shape = sim::LiftShape::final;
+    recording.lifts = {row(4900, 1.2, 3.0), linear, final};
+    auto measured = sim::measure(recording);
+    CHECK_THAT(shown(measured, "lift_of_target"), WithinAbs(70.0, 1e-9));
+    CHECK_THAT(shown(measured, "dimple"), WithinAbs(0.6, 1e-9));
+    const auto words = [&] {
+        std::string all;
+        for (const sim::Finding& finding : measured.findings) all += finding.what + "\n";
+        return all;
+    };
+    CHECK(words().find("no final shape") == std::string::npos);
+    // where none was found the row holds the linear values, and the finding says so
+    recording.lifts.back() = linear;
+    recording.lifts.back().step = 5100;
+    recording.lifts.back().shape = sim::LiftShape::no_final_found;
+    measured = sim::measure(recording);
+    CHECK_THAT(shown(measured, "lift_of_target"), WithinAbs(75.0, 1e-9));
+    CHECK(words().find("no final shape") != std::string::npos);
+}

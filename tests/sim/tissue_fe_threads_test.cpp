@@ -143,3 +143,28 @@ TEST_CASE("a barb outside the modelled tissue is said, not moved", "[sim][tissue
     CHECK(answer.threads.empty());
     CHECK(threads.answer(request({grip(0, 1.0)})).trouble == ThreadTrouble::none);
 }
+
+TEST_CASE("the final shape of a question has the same bits whatever was asked before, and tells the rest as it is",
+          "[sim][tissue][thread][final]") {
+    ThreadRequest asked = request({grip(0, 1.0, true)});
+    FeThreads fresh(coarse());
+    const ThreadAnswer linear = fresh.answer(asked);
+    REQUIRE(linear.trouble == ThreadTrouble::none);
+    CHECK(linear.shape == sim::LiftShape::linear);
+    asked.final_shape = true;
+    const ThreadAnswer final = fresh.answer(asked);
+    REQUIRE(final.trouble == ThreadTrouble::none);
+    CHECK(final.shape == sim::LiftShape::final);
+    CHECK(final.shape_steps > 0);
+    // lift under a newton within a few per cent of small strains, as a study of this body found up to 4 N
+    CHECK(mm(linear.moved_m[0]) > 0.5);
+    CHECK(mm(final.moved_m[0] - linear.moved_m[0]) < 0.05 * mm(linear.moved_m[0]));
+    CHECK(mm(final.moved_m[0] - linear.moved_m[0]) > 1e-4 * mm(linear.moved_m[0]));
+    CHECK(final.threads[0].barbs == linear.threads[0].barbs);
+    CHECK(final.threads[0].tail_out_m == linear.threads[0].tail_out_m);
+
+    FeThreads used(coarse());
+    static_cast<void>(used.answer(request({grip(1, 1.5)})));
+    static_cast<void>(coarse()->settle_skin(sim::fe::lying_down()));
+    CHECK(used.answer(asked) == final);
+}

@@ -145,6 +145,41 @@ TEST_CASE("a cell turned inside out is no state, and one at rest is refused", "[
     CHECK_THROWS_AS(FiniteStrain(mesh, material, none, {}, {}), sim::InputError);
 }
 
+TEST_CASE("a search that gave way goes on where it stood", "[sim][tissue][final]") {
+    const CellMesh mesh = uneven_cube(2);
+    const Elastic soft{2e4, 0.45};
+    const FiniteStrain body(mesh, made_of(mesh, soft), std::vector<double>(mesh.cell.size(), 0.0), {}, {});
+    support::Prescribed held;
+    Eigen::VectorXd pull = Eigen::VectorXd::Zero(mesh.unknowns());
+    for (std::size_t n = 0; n < mesh.node_m.size(); ++n) {
+        const int first = 3 * static_cast<int>(n);
+        if (mesh.node_m[n].z < 0.3 * kSide)
+            for (int r = 0; r < 3; ++r) held[first + r] = 0.0;
+        else
+            pull[first] = 0.03;
+    }
+    const sim::fe::SparseUpper k = assemble(mesh, made_of(mesh, soft), sim::fe::ElementForm::mean_dilatation);
+    const auto solve = [&](const Eigen::VectorXd& f) { return support::solve_prescribed(k, f, held); };
+    const auto whole = final_shape(body, solve, pull, {}, {1e-6, 200});
+    REQUIRE(whole.converged);
+    REQUIRE(whole.iterations > 2);
+    sim::fe::FinalShapeSearch search(body, solve, pull, {}, {1e-6, 200});
+    // every other call is told to give way at its second question: the step is half done by then
+    bool tells = false, more = true;
+    while (more) {
+        int asked = 0;
+        tells = !tells;
+        more = search.step([&] { return tells && ++asked == 2; });
+    }
+    CHECK(search.found().converged);
+    CHECK(search.found().iterations == whole.iterations);
+    CHECK(search.found().moved_m == whole.moved_m);
+    // and one that always gives way stays where it began
+    sim::fe::FinalShapeSearch waits(body, solve, pull, {}, {1e-6, 200});
+    for (int i = 0; i < 5; ++i) CHECK(waits.step([] { return true; }));
+    CHECK(waits.found().iterations == 0);
+}
+
 TEST_CASE("a head's final shape under a pulled thread", "[.slow][sim][tissue][final]") {
     sim::fe::TetheredBody& body = support::shared_coarse_body();
     const FiniteStrain finite = finite_strain_of(body.mesh(), body.body());

@@ -65,6 +65,8 @@ files::WindowData busy_window(std::int64_t to_step, int rows) {
     data.tracks = {track};
     sim::ThreadAnswer answer{
         static_cast<std::uint64_t>(to_step), sim::ThreadTrouble::none, 9, {}, {{0.001, -2e-8, 0.5}}, 0.75};
+    answer.shape = sim::LiftShape::final;
+    answer.shape_steps = 11;
     answer.threads = {{0.0021, 1e-8, {{0.125, -0.0003, 0.004}, {-1e-6, 1800.5, 0.0}}}, {0.0, 0.0, {}}};
     data.about_threads = {{to_step, answer},
                           {to_step, sim::ThreadAnswer{99, sim::ThreadTrouble::no_body, 0, {}, {}, 0.0}}};
@@ -77,6 +79,7 @@ files::WindowData busy_window(std::int64_t to_step, int rows) {
     lift.hold_n = 2.125;
     lift.slipped = 4;
     lift.out = true;
+    lift.shape = sim::LiftShape::no_final_found;
     lift.moved_m = {{0.001, -2e-8, 0.5}};
     data.lifts = {lift, lift};
     data.checkpoint_json = R"({"depth":[1,2,"x"]})";

@@ -12,9 +12,11 @@
 #include "sim/core/errors.hpp"
 #include "sim/state.hpp"
 #include "sim/tissue/fe_threads.hpp"
+#include "sim/tissue/final_shape.hpp"
 #include "sim/tissue/head_turn.hpp"
 #include "sim/tissue/moved_body.hpp"
 #include "sim/tissue/read_out.hpp"
+#include "sim/tissue/tip_response.hpp"
 #include "tests/support/coarse_tissue.hpp"
 #include "tests/support/play.hpp"
 
@@ -284,4 +286,103 @@ TEST_CASE("a replayed lift is the recorded one: barbs' forces move the skin as t
 
     state.threads[0].out = true;
     CHECK(session::recorded_forces(state).none());
+}
+
+namespace {
+
+/// The final shape of a posture on a body of the test's own.
+sim::fe::FinalShape own_final(sim::fe::TetheredBody& body, const Vec3& gravity_change) {
+    const auto linear = body.settle({gravity_change, {}});
+    const auto solve = [&](const Eigen::VectorXd& f) -> Eigen::VectorXd { return body.response().solve(f); };
+    return final_shape(body.finite_strain(), solve, linear.force_n, linear.displacement_m);
+}
+
+/// Or has done: it may be quicker than whoever looks.
+bool refines(const LiveTissue& tissue) {
+    return wait_for([&] {
+        const auto shape = tissue.status().shape;
+        return shape == TissueStatus::Shape::refining || shape == TissueStatus::Shape::final;
+    });
+}
+
+bool shape_is(const LiveTissue& tissue, TissueStatus::Shape shape) {
+    return wait_for([&] { return tissue.status().shape == shape; });
+}
+
+}  // namespace
+
+TEST_CASE("what was settled is refined to its final shape when nobody asks for a while", "[session][tissue][final]") {
+    using Shape = TissueStatus::Shape;
+    LiveTissue tissue(build, followers(), 0.05);
+    CHECK(tissue.status().shape == Shape::at_rest);
+    tissue.ask(Posture::lying);
+    std::shared_ptr<const session::SettledPosture> linear, refined;
+    REQUIRE(wait_for([&] { return (linear = tissue.take()) != nullptr; }));
+    CHECK_FALSE(linear->final_shape);
+    REQUIRE(wait_for([&] { return (refined = tissue.take_refined()) != nullptr; }));
+    CHECK(tissue.status().shape == Shape::final);
+    CHECK(refined->final_shape);
+    CHECK(refined->position == Posture::lying);
+    const auto body = support::coarse_body();
+    const auto own = own_final(*body, sim::fe::lying_down());
+    REQUIRE(own.converged);
+    const auto jowl_at = locate(body->mesh(), jowl());
+    REQUIRE(jowl_at);
+    const Vec3 expected = read(patch_at(body->mesh(), {jowl_at->s_m, jowl_at->t_m, 7.0}), own.moved_m);
+    CHECK(glm::length(Vec3(refined->on_skin_mm[0][0]) * kMm - expected) < 0.005 * kMm);
+    CHECK(glm::length(refined->on_skin_mm[0][0] - linear->on_skin_mm[0][0]) > 1e-4f);
+    CHECK(tissue.take_refined() == nullptr);  // once
+
+    tissue.ask(Posture::upright);  // where there is nothing to look for
+    REQUIRE(shape_is(tissue, Shape::at_rest));
+    std::this_thread::sleep_for(std::chrono::milliseconds(200));
+    CHECK(tissue.status().shape == Shape::at_rest);
+    CHECK(tissue.take_refined() == nullptr);
+}
+
+TEST_CASE("whoever asks comes before a refinement, which is dropped or taken up again", "[session][tissue][final]") {
+    using Shape = TissueStatus::Shape;
+    LiveTissue tissue(build, followers(), 0.02);
+    tissue.ask(Posture::lying);
+    REQUIRE(refines(tissue));
+    // a step's question: answered with the bits that it always has, and what was refined is refined no more
+    const sim::ThreadRequest request = pulled(5, 1.0);
+    const sim::ThreadAnswer answer = answered(tissue, request);
+    sim::fe::FeThreads own(support::coarse_body());
+    CHECK(own.answer(request) == answer);
+    std::shared_ptr<const session::SettledPosture> refined;
+    REQUIRE(wait_for([&] { return (refined = tissue.take_refined()) != nullptr; }));
+    // of both now: lying, with the thread
+    std::shared_ptr<const session::SettledPosture> linear = tissue.take_with_threads();
+    REQUIRE(linear != nullptr);
+    CHECK(glm::length(refined->on_skin_mm[0][0] - linear->on_skin_mm[0][0]) <
+          0.1f * glm::length(linear->on_skin_mm[0][0]));
+    // a tip's blocks come though it is refined, and it ends all the same
+    tissue.ask(Posture::reclined);
+    REQUIRE(refines(tissue));
+    tissue.ask(std::vector<sim::fe::TipNode>{{300, 4}});
+    REQUIRE(wait_for([&] { return !tissue.take_tip_blocks().empty(); }));
+    REQUIRE(wait_for([&] { return (refined = tissue.take_refined()) != nullptr; }));
+    CHECK(refined->position == Posture::reclined);
+    // a new posture takes back what nobody has taken yet
+    tissue.ask(Posture::lying);
+    REQUIRE(shape_is(tissue, Shape::final));
+    tissue.ask(Posture::reclined);
+    CHECK(tissue.take_refined() == nullptr);
+}
+
+TEST_CASE("a step's final shape is the one that an idle tissue tells", "[session][tissue][final]") {
+    LiveTissue tissue(build, followers(), 0.02);
+    sim::ThreadRequest request = pulled(5, 1.0);
+    static_cast<void>(answered(tissue, request));
+    request.key = 6;
+    request.final_shape = true;
+    const sim::ThreadAnswer left = answered(tissue, request);
+    CHECK(left.shape == sim::LiftShape::final);
+    sim::fe::FeThreads own(support::coarse_body());
+    CHECK(own.answer(request) == left);
+    // the picture gets there by itself
+    std::shared_ptr<const session::SettledPosture> refined;
+    REQUIRE(wait_for([&] { return (refined = tissue.take_refined()) != nullptr; }));
+    CHECK(glm::length(Vec3(refined->on_skin_mm[0][0]) * kMm - left.moved_m[0]) < 0.01 * kMm);
 }
