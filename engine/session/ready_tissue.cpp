@@ -105,7 +105,7 @@ bool ReadyTissue::refine(const std::function<bool()>& give_way) {
         search_.emplace(
             body_->finite_strain(),
             [this](const Eigen::VectorXd& force_n) -> Eigen::VectorXd { return body_->response().solve(force_n); },
-            unrefined_.load_n, unrefined_.moved_m);
+            unrefined_.load_n, unrefined_.moved_m, sim::fe::FinalShapeSettings{1e-3, sim::fe::kMostShapeSteps});
     return search_->step(give_way);
 }
 

@@ -105,7 +105,7 @@ void add_files(std::vector<std::string>& seeds, const fs::path& folder, std::str
 
 const char* const kWindow =
     R"({"to":64,"commands":[[3,"push",16,"x",7],[9,"finish"]],"answers":[[4,1,12,3.5,1e-9,null]],)"
-    R"("thread_answers":"CCACCCCECCCECC;AAE","lifts":"CCCC;AAE",)"
+    R"("thread_answers":"CCACCCCCCECCCECC;AAE","lifts":"CCCC;AAE",)"
     R"("rows":"KoGCEGIKEUOCEGIKACCCEB;CACA(nan)(0.5);C",)"
     R"("events":[[5,"plunge",-1,1,2,3,0,0,"inf",-0.5]],"tracks":[{"track":0,"instrument":1,"vector":0,"loaded":true,)"
     R"("final":true,"radius":4100000,"entry":[1,2,3],"end":[4,5,6],"length":7,"re_angles":0,)"

@@ -290,7 +290,10 @@ TEST_CASE("a replayed lift is the recorded one: barbs' forces move the skin as t
 
 namespace {
 
-/// The final shape of a posture on a body of the test's own.
+/// The same body as the tissue's, which it is built apart from.
+std::shared_ptr<sim::fe::TetheredBody> own_body() { return {std::shared_ptr<void>{}, &support::shared_coarse_body()}; }
+
+/// The final shape of a posture on that.
 sim::fe::FinalShape own_final(sim::fe::TetheredBody& body, const Vec3& gravity_change) {
     const auto linear = body.settle({gravity_change, {}});
     const auto solve = [&](const Eigen::VectorXd& f) -> Eigen::VectorXd { return body.response().solve(f); };
@@ -323,7 +326,7 @@ TEST_CASE("what was settled is refined to its final shape when nobody asks for a
     CHECK(tissue.status().shape == Shape::final);
     CHECK(refined->final_shape);
     CHECK(refined->position == Posture::lying);
-    const auto body = support::coarse_body();
+    const auto body = own_body();
     const auto own = own_final(*body, sim::fe::lying_down());
     REQUIRE(own.converged);
     const auto jowl_at = locate(body->mesh(), jowl());
@@ -348,7 +351,7 @@ TEST_CASE("whoever asks comes before a refinement, which is dropped or taken up 
     // a step's question: answered with the bits that it always has, and what was refined is refined no more
     const sim::ThreadRequest request = pulled(5, 1.0);
     const sim::ThreadAnswer answer = answered(tissue, request);
-    sim::fe::FeThreads own(support::coarse_body());
+    sim::fe::FeThreads own(own_body());
     CHECK(own.answer(request) == answer);
     std::shared_ptr<const session::SettledPosture> refined;
     REQUIRE(wait_for([&] { return (refined = tissue.take_refined()) != nullptr; }));
@@ -379,7 +382,7 @@ TEST_CASE("a step's final shape is the one that an idle tissue tells", "[session
     request.final_shape = true;
     const sim::ThreadAnswer left = answered(tissue, request);
     CHECK(left.shape == sim::LiftShape::final);
-    sim::fe::FeThreads own(support::coarse_body());
+    sim::fe::FeThreads own(own_body());
     CHECK(own.answer(request) == left);
     // the picture gets there by itself
     std::shared_ptr<const session::SettledPosture> refined;
