@@ -311,6 +311,7 @@ void FeThreads::read_dimples(const std::vector<Laid*>& threads, SettledThreads& 
 }
 
 FeThreads::SettledThreads FeThreads::settle(const ThreadRequest& request, const Displaced* also) {
+    SIM_ASSERT(also == nullptr || !request.final_shape);
     SettledThreads out;
     out.answer.key = request.key;
     const HexMesh& mesh = body_->mesh();

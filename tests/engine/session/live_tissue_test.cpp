@@ -341,6 +341,13 @@ TEST_CASE("what was settled is refined to its final shape when nobody asks for a
     std::this_thread::sleep_for(std::chrono::milliseconds(200));
     CHECK(tissue.status().shape == Shape::at_rest);
     CHECK(tissue.take_refined() == nullptr);
+    // nor with the head turned: of a floor that moves the search knows nothing
+    const session::Position turned(Posture::lying, 30);
+    tissue.ask(turned);
+    std::shared_ptr<const session::SettledPosture> lying_turned;
+    REQUIRE(wait_for([&] { return (lying_turned = tissue.take()) != nullptr && lying_turned->position == turned; }));
+    std::this_thread::sleep_for(std::chrono::milliseconds(200));
+    CHECK(tissue.status().shape == Shape::at_rest);
 }
 
 TEST_CASE("whoever asks comes before a refinement, which is dropped or taken up again", "[session][tissue][final]") {
