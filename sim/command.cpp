@@ -3,6 +3,8 @@
 #include <string>
 
 #include "sim/core/errors.hpp"
+#include "sim/patient/visit_spec.hpp"
+#include "sim/procedure/deeds.hpp"
 
 namespace sim {
 
@@ -11,7 +13,7 @@ namespace {
 constexpr std::int64_t kMostThreads = 32;
 constexpr std::int64_t kReachUm = 400'000;  // a head and its neck fit within 400 mm of the origin
 
-constexpr std::array<VerbSpec, 12> kVerbs{{
+constexpr std::array<VerbSpec, kVerbs> kVerbTable{{
     {Verb::take, "take", "hold the instrument with this number in the tray", 1, {{{"instrument", 0, 15}}}},
     {Verb::entry,
      "entry",
@@ -57,26 +59,40 @@ constexpr std::array<VerbSpec, 12> kVerbs{{
      "turned from the planned vector; with this force until changed, 0 lets go",
      3,
      {{{"grip", 0, 5}, {"turn_mdeg", -180'000, 180'000}, {"force_mn", 0, 5'000}}}},
+    {Verb::trim,
+     "trim",
+     "cut the tail of the thread with this number at the skin, as it now lies",
+     1,
+     {{{"thread", 1, kMostThreads}}}},
+    {Verb::deed, "deed", "do what stands in the table of deeds", 2, {{{"deed", 0, kDeeds - 1}, {"subject", 0, 15}}}},
+    {Verb::decide,
+     "decide",
+     "treat (0), defer (1) or refer (2), for this item of the history",
+     2,
+     {{{"decision", 0, 2}, {"reason", 0, static_cast<std::int64_t>(kHistoryItems) - 1}}}},
+    {Verb::inject, "inject", "inject so much anaesthetic where the tip is", 1, {{{"volume_ul", 1, 1000}}}},
+    {Verb::let_pass, "let_pass", "let the patient's time pass", 1, {{{"seconds", 1, 7200}}}},
     {Verb::aid, "aid", "show (1) or hide (0) the aid with this number", 2, {{{"aid", 0, 7}, {"shown", 0, 1}}}},
     {Verb::finish, "finish", "end the attempt", 0, {}},
 }};
 
 }  // namespace
 
-std::span<const VerbSpec> verb_table() { return kVerbs; }
+std::span<const VerbSpec> verb_table() { return kVerbTable; }
 
-const VerbSpec& spec_of(Verb verb) { return kVerbs[static_cast<std::size_t>(verb)]; }
+const VerbSpec& spec_of(Verb verb) { return kVerbTable[static_cast<std::size_t>(verb)]; }
 
 std::optional<Verb> verb_named(std::string_view name) {
-    for (const VerbSpec& spec : kVerbs)
+    for (const VerbSpec& spec : kVerbTable)
         if (spec.name == name) return spec.verb;
     return std::nullopt;
 }
 
 void validate(const Command& command) {
     const auto index = static_cast<std::size_t>(command.verb);
-    if (!(index < kVerbs.size())) throw InputError("command.verb", static_cast<double>(index), "a verb of the table");
-    const VerbSpec& spec = kVerbs[index];
+    if (!(index < kVerbTable.size()))
+        throw InputError("command.verb", static_cast<double>(index), "a verb of the table");
+    const VerbSpec& spec = kVerbTable[index];
     for (std::size_t i = 0; i < spec.argument.size(); ++i) {
         const bool used = static_cast<int>(i) < spec.arguments;
         const std::int64_t low = used ? spec.argument[i].low : 0;
@@ -86,6 +102,10 @@ void validate(const Command& command) {
                                  (used ? std::string(spec.argument[i].name) : "argument " + std::to_string(i + 1)),
                              std::to_string(command.value[i]), std::to_string(low) + " to " + std::to_string(high));
     }
+    if (command.verb != Verb::deed) return;
+    const int subjects = spec_of(static_cast<Deed>(command.value[0])).subjects;
+    if (!(command.value[1] < subjects))
+        throw InputError("deed.subject", std::to_string(command.value[1]), "0 to " + std::to_string(subjects - 1));
 }
 
 }  // namespace sim

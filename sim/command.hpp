@@ -13,7 +13,26 @@
 
 namespace sim {
 
-enum class Verb : std::uint8_t { take, entry, aim, push, lift, discard, traction, stroke, touch, grip, aid, finish };
+enum class Verb : std::uint8_t {
+    take,
+    entry,
+    aim,
+    push,
+    lift,
+    discard,
+    traction,
+    stroke,
+    touch,
+    grip,
+    trim,
+    deed,
+    decide,
+    inject,
+    let_pass,
+    aid,
+    finish,
+};
+inline constexpr int kVerbs = static_cast<int>(Verb::finish) + 1;
 
 struct Command {
     Verb verb = Verb::finish;

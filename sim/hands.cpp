@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/patient/patient.hpp"
 #include "sim/stages.hpp"
 
 /// Gate and hands: what a command may do, and what it does to what the hands hold.
@@ -89,6 +90,9 @@ bool gate(const StepContext& context, const Command& command) {
     const State& s = context.state;
     if (s.finishing) return false;
     const bool in_skin = s.in_skin;
+    // who has gone home is called, and that is all
+    if (s.visit.discharged && command.verb != Verb::deed && command.verb != Verb::aid && command.verb != Verb::finish)
+        return false;
     switch (command.verb) {
         case Verb::take: {
             // a hand cannot swap what is still in the skin, nor pick up what was thrown away
@@ -105,7 +109,8 @@ bool gate(const StepContext& context, const Command& command) {
         case Verb::discard:
             return s.hands.instrument >= 0 && !in_skin;
         case Verb::traction:
-        case Verb::stroke: {
+        case Verb::stroke:
+        case Verb::trim: {
             const auto number = static_cast<int>(command.value[0]);
             std::optional<int> half;
             if (command.verb == Verb::stroke) half = static_cast<int>(command.value[1]);
@@ -123,6 +128,20 @@ bool gate(const StepContext& context, const Command& command) {
             if (refusal) context.note(EventKind::thread_refused, {}, 0, {static_cast<double>(*refusal), 0, 0, 0});
             return !refusal;
         }
+        case Verb::deed:
+        case Verb::inject: {
+            const bool deed = command.verb == Verb::deed;
+            const auto which = static_cast<Deed>(command.value[0]);
+            const auto refusal = deed ? refusal_of(context.model, s, which, static_cast<int>(command.value[1]))
+                                      : refusal_of_injection(context.model, s);
+            if (refusal)
+                context.note(EventKind::deed_refused, {}, deed ? static_cast<int>(which) : -1,
+                             {static_cast<double>(*refusal), 0, 0, 0});
+            return !refusal;
+        }
+        case Verb::decide:
+        case Verb::let_pass:
+            return context.model.scenario.visit.has_value();
         case Verb::aid:
         case Verb::finish:
             return true;
@@ -169,10 +188,26 @@ void hands(const StepContext& context, const Command& command) {
             break;
         case Verb::touch:
             lay_hand(context, command);
+            touch_skin(context);
             break;
         case Verb::grip:
             act(*context.model.anatomy, s.hand, static_cast<Grip>(command.value[0]), radians(command.value[1]),
                 newtons(command.value[2]));
+            break;
+        case Verb::trim:
+            trim(context, static_cast<int>(command.value[0]));
+            break;
+        case Verb::deed:
+            do_deed(context, static_cast<Deed>(command.value[0]), static_cast<int>(command.value[1]));
+            break;
+        case Verb::decide:
+            decide(context, static_cast<Decision>(command.value[0]), static_cast<HistoryItem>(command.value[1]));
+            break;
+        case Verb::inject:
+            inject_here(context, static_cast<double>(command.value[0]) * 1e-3);
+            break;
+        case Verb::let_pass:
+            let_pass(context, static_cast<double>(command.value[0]));
             break;
         case Verb::aid:
             context.note(EventKind::aid_used, {}, static_cast<int>(command.value[0]),

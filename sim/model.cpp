@@ -49,6 +49,7 @@ void validate(const Scenario& scenario) {
     const double stiffness = scenario.mechanics.hand_stiffness_n_per_m;
     if (!(stiffness >= 10.0 && stiffness <= 1e9))
         throw InputError("mechanics.hand_stiffness_n_per_m", stiffness, "10 to 1e9");
+    if (scenario.visit) validate(*scenario.visit);
 }
 
 }  // namespace sim

@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <variant>
@@ -9,6 +10,7 @@
 
 #include "sim/anatomy/slab.hpp"
 #include "sim/core/vec.hpp"
+#include "sim/patient/visit_spec.hpp"
 
 /// The fixed parameters of one scenario, as the engine reads them from a file. Nothing here changes during an attempt.
 
@@ -92,6 +94,7 @@ struct Scenario {
     std::vector<InstrumentSpec> tray;
     std::vector<PlannedVector> plan;
     MechanicsSpec mechanics;
+    std::optional<VisitSpec> visit;     ///< the whole job around the passes; none: the pass alone is practised
     std::string rubric;                 ///< name of the rubric file without ending
     std::vector<std::string> headings;  ///< rubric headings in use here; empty: all that have something to measure
 };

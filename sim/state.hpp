@@ -7,6 +7,7 @@
 #include "sim/anatomy/anatomy.hpp"
 #include "sim/barbed_thread/held_thread.hpp"
 #include "sim/instruments/second_hand.hpp"
+#include "sim/patient/visit.hpp"
 #include "sim/request.hpp"
 #include "sim/trace.hpp"
 
@@ -137,6 +138,8 @@ struct State {
     std::optional<ThreadRequest> thread_pending;
     bool threads_changed = false;                        ///< barbs gave way: the tissue has not come to rest yet
     ThreadTrouble thread_trouble = ThreadTrouble::none;  ///< of the last answer
+
+    Visit visit;  ///< meaningful where the scenario has one
 
     // -- questions to the tissue, and the trace
     std::vector<Request> pending;

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "sim/core/errors.hpp"
+#include "sim/patient/patient.hpp"
 #include "sim/stages.hpp"
 
 namespace sim {
@@ -26,6 +27,7 @@ State initial_state(const Model& model) {
     validate(model.scenario);
     State state;
     state.in_use.assign(model.scenario.tray.size(), true);
+    state.visit.contaminated.assign(model.scenario.tray.size(), 0);
     return state;
 }
 
@@ -55,6 +57,7 @@ StepReport step(const Model& model, State& state, std::span<const Command> comma
         for (int i = 0; i < kForceSubSteps; ++i) force(context, state.hands.push_m / kForceSubSteps);
         structures(context);
         thread(context, about_threads);
+        patient(context);
         trace(context);
         check(context);
     }

@@ -13,7 +13,10 @@ std::string_view name_of(EventKind kind) {
         "floor touched",    "lining breached", "skin broken through",  "re-angled",        "tip lifted",
         "withdrawal began", "thread left",     "followed out",         "track closed",     "traction",
         "stroked",          "thread slipped",  "thread out",           "thread refused",   "tissue trouble",
-        "hand settled",     "hand slipped",    "instrument discarded", "aid used",         "finished"};
+        "hand settled",     "hand slipped",    "instrument discarded", "trimmed",          "tail settled",
+        "deed done",        "decided",         "deed refused",         "time passed",      "injected",
+        "contaminated",     "unclean entry",   "patient moved",        "sign shown",       "bleeding stopped",
+        "aid used",         "finished"};
     return names[static_cast<std::size_t>(kind)];
 }
 
@@ -29,7 +32,8 @@ std::string_view words_of(ThreadRefusal refusal) {
                                                                          "the stroke before has not been let go",
                                                                          "this patient's tissue does not give",
                                                                          "no barb lies in that half",
-                                                                         "the other hand lies nowhere yet"};
+                                                                         "the other hand lies nowhere yet",
+                                                                         "its tail has been cut"};
     return words[static_cast<std::size_t>(refusal)];
 }
 

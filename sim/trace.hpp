@@ -81,7 +81,23 @@ enum class EventKind : std::uint8_t {
                    ///< the skin under it m, value[2]: turn rad, value[3]: what a counter-hold keeps back N
     hand_slipped,  ///< subject: Grip; a counter-hold gave way; value[0]: force N, value[1]: what it kept back N
     instrument_discarded,  ///< subject: tray number
-    aid_used,              ///< subject: aid; value[0]: 1 shown, 0 hidden
+    trimmed,  ///< subject: thread; value[0]: its length under the skin that was cut at m, value[1]: how far its tail
+              ///< was drawn out then m, value[2]: how far the skin was pressed in m
+    tail_settled,      ///< subject: thread; value[0]: depth of its cut end below the skin m, < 0: it stands out,
+                       ///< value[1]: the same along the track m
+    deed_done,         ///< subject: Deed; value[0]: of what, value[1] to value[3]: what came of it
+    decided,           ///< subject: Decision; value[0]: HistoryItem
+    deed_refused,      ///< subject: Deed, -1: an injection; value[0]: DeedRefusal
+    time_passed,       ///< value[0]: s, value[1]: patient's time since the beginning s
+    injected,          ///< subject: track, -1: none; value[0]: volume ml, value[1]: given in all mg, value[2]: Layer,
+                       ///< value[3]: 1 into a vessel
+    contaminated,      ///< subject: tray number, -1: the gloves
+    unclean_entry,     ///< subject: tray number; value[0]: bits: 1 skin not prepared, 2 contact time short, 4 hands,
+                       ///< 8 the instrument
+    patient_moved,     ///< value[0]: pain, of 10; value[1], value[2]: turn of the aim, yaw and pitch rad
+    sign_shown,        ///< subject: Sign; value[0]: how much of it
+    bleeding_stopped,  ///< subject: structure; value[0]: lost ml, value[1]: pressed s
+    aid_used,          ///< subject: aid; value[0]: 1 shown, 0 hidden
     finished,
 };
 inline constexpr int kEventKinds = static_cast<int>(EventKind::finished) + 1;
@@ -106,9 +122,10 @@ enum class ThreadRefusal : std::uint8_t {
     stroke_under_way,
     rigid_tissue,
     no_barbs_there,
-    no_hand_there
+    no_hand_there,
+    trimmed
 };
-inline constexpr int kThreadRefusals = 6;
+inline constexpr int kThreadRefusals = 7;
 [[nodiscard]] std::string_view words_of(ThreadRefusal refusal);  ///< "there is no such thread"
 
 /// Why the tissue had no answer.

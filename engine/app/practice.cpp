@@ -163,6 +163,7 @@ void Practice::handle_keys(const Input& input, bool control_focused) {
         if (key == SDLK_n) toggle(kAidWords);
         if (key == SDLK_i) toggle(kAidSection);
         if (key == SDLK_o) open_settings();
+        if (key == SDLK_j && has_visit()) visit_open_ = !visit_open_;
         if (key == SDLK_p) next_posture();
         if (key == SDLK_y) turn_head(input.shift ? -session::kTurnStepDegrees : session::kTurnStepDegrees);
         if (key == SDLK_f || key == SDLK_g) look(key == SDLK_f);
@@ -175,7 +176,8 @@ void Practice::handle_keys(const Input& input, bool control_focused) {
 
 /// An attempt that has begun is not given up by one key.
 void Practice::leave() {
-    const bool begun = !session_->state().holes.empty() || session_->state().inserted_m > 0.0;
+    const bool begun = !session_->state().holes.empty() || session_->state().inserted_m > 0.0 ||
+                       session_->state().visit.passed_s > 0.0;
     if (begun && !leave_asked_ && !session_->finished() && !session_->faults().any())
         leave_asked_ = true;
     else
@@ -244,6 +246,9 @@ bool Practice::pass_made() const {
     constexpr double kShortM = 2.0 * sim::kMm;  // of the planned length
     const sim::Recording& recording = session_->recording();
     if (recording.plan.empty()) return true;
+    // who is not to be treated needs no pass
+    const auto& decision = session_->state().visit.decision;
+    if (has_visit() && decision && *decision != sim::Decision::treat) return true;
     const auto reaches = [&](const sim::TrackRecord& track) {
         const auto vector = static_cast<std::size_t>(std::max(0, track.vector));
         return vector < recording.plan.size() && track.length_m >= recording.plan[vector].length_m - kShortM;

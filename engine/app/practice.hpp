@@ -23,6 +23,7 @@
 #include "engine/app/steering.hpp"
 #include "engine/app/thread_hands.hpp"
 #include "engine/app/ui.hpp"
+#include "engine/app/visit_panel.hpp"
 #include "engine/files/timed_command.hpp"
 #include "engine/session/replay.hpp"
 #include "engine/view/camera.hpp"
@@ -173,6 +174,10 @@ class Practice {
     [[nodiscard]] bool section_shown() const;
     [[nodiscard]] Rect section_rect(const Ui& ui, const Rect& tray) const;
     void draw_section(Ui& ui, const Rect& rect);
+    /// The scenario has a visit, and its panel lies over the tray.
+    [[nodiscard]] bool has_visit() const { return prepared_.model->scenario.visit.has_value(); }
+    [[nodiscard]] bool visit_shown() const { return has_visit() && visit_open_ && !settings_open_; }
+    void draw_visit(Ui& ui);
     [[nodiscard]] bool* shown_of(int aid);
     [[nodiscard]] std::string record_trouble() const;
     /// @return where the chips end
@@ -202,6 +207,8 @@ class Practice {
     ThreadHands thread_hands_;
     OtherHand other_hand_;
     SectionPanel section_panel_;
+    VisitPanel visit_panel_;
+    bool visit_open_ = true;                            ///< a visit begins with the consult
     std::vector<view::SidePicture> in_tray_, in_hand_;  ///< by tray number
     glm::dvec2 view_turn_rad_{};                        ///< of the first view
     Rect view_;                                         ///< patient's place in the last frame

@@ -9,6 +9,7 @@
 #include "engine/app/practice.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/theme.hpp"
+#include "engine/app/visit_words.hpp"
 #include "engine/report/debrief_words.hpp"
 
 namespace app {
@@ -35,8 +36,9 @@ void Practice::draw_screen(Ui& ui) {
     const float tray_w = ui.width() - view_.w;
     const Rect tray{settings_.left_handed ? 0.0f : view_.right(), view_.y, tray_w, view_.h};
     Rect clear = view_;
-    if (settings_open_ || section_shown()) {
-        clear.w -= (settings_open_ ? over_tray(ui) : section_rect(ui, tray)).w - tray_w;
+    const bool over = settings_open_ || visit_shown();
+    if (over || section_shown()) {
+        clear.w -= (over ? over_tray(ui) : section_rect(ui, tray)).w - tray_w;
         if (settings_.left_handed) clear.x += view_.w - clear.w;
     }
     const float below = settings_open_ ? view_.y : draw_aids(ui, clear);
@@ -46,12 +48,13 @@ void Practice::draw_screen(Ui& ui) {
     ui.end_panel();
     const float words_h = ui.compact() ? sentence_bar_height(ui) : 0.0f, trace_y = view_.bottom() + words_h;
     if (trace_shown()) draw_trace(ui, {0.0f, trace_y, ui.width(), bottom - trace_y});
-    if (!settings_open_ && !(ui.compact() && section_shown())) draw_tray(ui, tray);
+    if (!over && !(ui.compact() && section_shown())) draw_tray(ui, tray);
+    if (visit_shown()) draw_visit(ui);
     if (ui.compact()) {
-        const bool beside = settings_open_;  // they reach down to the trace
+        const bool beside = over;  // they reach down to the trace
         draw_sentence_bar(ui, {beside ? clear.x : 0.0f, view_.bottom(), beside ? clear.w : ui.width(), words_h});
     }
-    if (!settings_open_ && section_shown()) draw_section(ui, section_rect(ui, tray));
+    if (!over && section_shown()) draw_section(ui, section_rect(ui, tray));
     name_places(ui, view_);
 }
 
@@ -80,6 +83,13 @@ void Practice::draw_section(Ui& ui, const Rect& rect) {
         held < 0 ? nullptr : &prepared_.model->scenario.tray[static_cast<std::size_t>(held)];
     if (section_panel_.draw(ui, rect, *prepared_.model->anatomy, prepared_.rubric.bands, state, instrument, true))
         toggle(kAidSection);
+}
+
+void Practice::draw_visit(Ui& ui) {
+    const VisitPanel::Pressed pressed =
+        visit_panel_.draw(ui, over_tray(ui), *prepared_.model, session_->state(), session_->recording());
+    for (const sim::Command& command : pressed.commands) session_->send(command);
+    if (pressed.close) visit_open_ = false;
 }
 
 /// Side and entry of the vector that is worked at: "Left, entry 1". Flat tissue has no side.
@@ -192,6 +202,8 @@ Sentence Practice::words_now() const {
         return {Mark::neutral, "The attempt is finished. The tissue comes to rest.",
                 session_->waiting() ? "Waiting: " + session_->waits_for() + "." : ""};
     const bool told = words_ && session_->recording().mode != sim::PracticeMode::graded;
+    if (has_visit())
+        if (const auto of_patient = about_patient(session_->state(), session_->recording(), told)) return *of_patient;
     const auto of_hand = about_hand(session_->state(), session_->recording(), prepared_.model->concerns, told);
     Sentence words = of_hand ? *of_hand : sentence(*prepared_.model, session_->state(), session_->recording(), words_);
     if (session_->waiting()) {
@@ -319,6 +331,7 @@ float Practice::draw_aids(Ui& ui, const Rect& view) {
         if (!graded) fold({"aid.fold", "Aids", "", false, aids_open_, {}}, aids_open_);
         fold({"hand.fold", "Hand", "", false, hand_open_, {}}, hand_open_);
         if (posture_.ready()) fold({"patient.fold", "Patient", "", false, patient_open_, {}}, patient_open_);
+        if (has_visit()) fold({"visit.open", "Visit", "", false, visit_open_, {}}, visit_open_);
         if (patient_open_ && posture_.ready()) draw_patient_chips(ui, left, y += h + ui.px(6.0f));
         if (hand_open_) y = draw_hand_chips(ui, view, y + h + ui.px(6.0f)) - h;
         if (!aids_open_) return y + h;
@@ -358,6 +371,8 @@ float Practice::draw_hand_chips(Ui& ui, const Rect& view, float y) {
     };
     const sim::SecondHand& hand = session_->state().hand;
     const bool placed = hand.placed, acts = hand.force_n > 0.0;
+    if (has_visit() && !ui.compact() && chip({"visit.open", "Visit", "J", true, visit_open_, {}}))
+        visit_open_ = !visit_open_;
     if (chip({"hand.lay", placed ? "Move hand" : "Other hand", "M", false, false, {}}))
         other_hand_.lay_next(*prepared_.model, session_->state());
     if (!placed) return y + h;

@@ -67,6 +67,7 @@ class Reader {
         recording.variant_seed = header.variant_seed;
         recording.tray = scenario.tray;
         recording.plan = scenario.plan;
+        recording.visit = scenario.visit;
         recording.headings = scenario.headings;
         recording.structures = header.structures;
         recording.ligaments = header.ligaments;

@@ -6,6 +6,7 @@
 #include "engine/files/bytes.hpp"
 #include "engine/files/crypto.hpp"
 #include "engine/files/json_reader.hpp"
+#include "engine/files/scenario_visit.hpp"
 #include "sim/core/errors.hpp"
 #include "sim/model.hpp"
 
@@ -262,6 +263,7 @@ sim::Scenario read_scenario(JsonObject& object) {
     for (const JsonValue& value : object.at("tray").array(1, 16)) scenario.tray.push_back(read_instrument(value));
     for (const JsonValue& value : object.at("plan").array(1, 32)) scenario.plan.push_back(read_vector(value));
     if (const auto mechanics = object.find("mechanics")) scenario.mechanics = read_mechanics(*mechanics);
+    if (const auto visit = object.find("visit")) scenario.visit = read_visit(*visit);
     scenario.rubric = file_name(object.at("rubric"));
     if (const auto headings = object.find("headings"))
         for (const JsonValue& value : headings->array(0, 32)) scenario.headings.push_back(value.text(64));

@@ -4,14 +4,17 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cstdlib>
-#include <optional>
+#include <utility>
+#include <vector>
 
 #include "engine/files/bytes.hpp"
 #include "engine/files/file_error.hpp"
 #include "engine/files/json_reader.hpp"
+#include "engine/files/script_words.hpp"
 #include "sim/core/errors.hpp"
+#include "sim/patient/visit_spec.hpp"
+#include "sim/procedure/deeds.hpp"
 #include "sim/trace.hpp"
 
 namespace files {
@@ -22,114 +25,8 @@ constexpr std::int64_t kStrokeSteps = 200;  // 0.8 s: a push of 0.4 s, and rest
 constexpr std::int64_t kAimSteps = 8;       // 32 ms between the parts of a smooth turn
 
 constexpr std::int64_t kStepsPerSecond = 250;
-constexpr std::int64_t kMsPerStep = 4;
 constexpr std::int64_t kMostSteps = 24 * 3600 * kStepsPerSecond;  // a day
 constexpr std::size_t kMostCommands = 4'000'000;
-constexpr std::size_t kShownWordBytes = 40;
-
-/// A number of at most three decimals, in thousandths; nothing for anything else.
-std::optional<std::int64_t> thousandths_of(std::string_view word) {
-    std::string_view rest = word;
-    const bool negative = rest.starts_with('-');
-    if (negative || rest.starts_with('+')) rest.remove_prefix(1);
-    const std::size_t dot = rest.find('.');
-    const std::string_view whole = rest.substr(0, dot);
-    std::string decimals(dot == std::string_view::npos ? std::string_view() : rest.substr(dot + 1));
-    const auto digits = [](std::string_view text) {
-        return std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
-    };
-    // zeros past the third decimal change nothing
-    while (decimals.size() > 3 && decimals.back() == '0') decimals.pop_back();
-    if (whole.empty() || whole.size() > 9 || decimals.size() > 3 || !digits(whole) || !digits(decimals)) return {};
-    if (dot != std::string_view::npos && rest.size() == dot + 1) return {};
-    decimals.resize(3, '0');
-    std::int64_t value = 0;
-    for (const char c : std::string(whole) + decimals) value = 10 * value + (c - '0');
-    return negative ? -value : value;
-}
-
-std::string decimal_text(std::int64_t thousandths) {
-    return thousandths % 1000 == 0 ? std::to_string(thousandths / 1000)
-                                   : number_text(static_cast<double>(thousandths) / 1000.0);
-}
-
-/// The words of one line, taken from left to right.
-class Words {
- public:
-    Words(const std::string& file, int line, std::string_view text) : file_(file), line_(line) {
-        text = text.substr(0, text.find('#'));
-        constexpr std::string_view blank = " \t\r\v\f";
-        for (std::size_t at = text.find_first_not_of(blank); at != std::string_view::npos;) {
-            const std::size_t end = std::min(text.find_first_of(blank, at), text.size());
-            words_.push_back(text.substr(at, end - at));
-            at = text.find_first_not_of(blank, end);
-        }
-    }
-
-    [[nodiscard]] bool done() const { return next_ == words_.size(); }
-
-    [[noreturn]] void refuse(std::string_view word, const std::string& accepted) const {
-        std::string shown =
-            word.empty() ? "the end of the line" : fmt::format("\"{}\"", word.substr(0, kShownWordBytes));
-        throw FileError(file_, fmt::format("line {}", line_), std::move(shown), accepted);
-    }
-
-    std::string_view take(const std::string& accepted) {
-        if (done()) refuse("", accepted);
-        return words_[next_++];
-    }
-
-    /// Take the next word if it is this one.
-    bool took(std::string_view word) {
-        if (done() || words_[next_] != word) return false;
-        ++next_;
-        return true;
-    }
-
-    void expect(std::string_view word) {
-        if (!took(word)) refuse(done() ? "" : words_[next_], fmt::format("\"{}\"", word));
-    }
-
-    /// A number within [low, high], all in thousandths.
-    std::int64_t thousandths(std::int64_t low, std::int64_t high, std::string_view unit) {
-        const std::string accepted = fmt::format("a number from {} to {} ({}) with at most three decimals",
-                                                 decimal_text(low), decimal_text(high), unit);
-        const std::string_view word = take(accepted);
-        const auto value = thousandths_of(word);
-        if (!value || !(*value >= low && *value <= high)) refuse(word, accepted);
-        return *value;
-    }
-
-    std::int64_t whole(std::int64_t low, std::int64_t high) {
-        const std::string accepted = fmt::format("a whole number from {} to {}", low, high);
-        const std::string_view word = take(accepted);
-        std::int64_t value = 0;
-        const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), value);
-        if (error != std::errc() || end != word.data() + word.size() || !(value >= low && value <= high))
-            refuse(word, accepted);
-        return value;
-    }
-
-    /// "1 s" or "250 ms", in steps, at least one.
-    std::int64_t duration() {
-        const std::int64_t value = thousandths(1, 86'400'000, "s or ms");
-        const std::string accepted = "\"s\" or \"ms\"";
-        const std::string_view unit = take(accepted);
-        if (unit != "s" && unit != "ms") refuse(unit, accepted);
-        const std::int64_t ms = unit == "s" ? value : (value + 500) / 1000;
-        return std::max<std::int64_t>(1, (ms + kMsPerStep / 2) / kMsPerStep);
-    }
-
-    void end() const {
-        if (!done()) refuse(words_[next_], "the end of the line");
-    }
-
- private:
-    const std::string& file_;
-    int line_;
-    std::vector<std::string_view> words_;
-    std::size_t next_ = 0;
-};
 
 struct Angles {
     std::int64_t yaw_mdeg = 0, pitch_mdeg = 0;
@@ -149,7 +46,7 @@ class Compiler {
     explicit Compiler(const std::string& file) : file_(file) {}
 
     void line(int number, std::string_view text) {
-        Words words(file_, number, text);
+        ScriptWords words(file_, number, text);
         if (words.done()) return;
         if (finished_) words.refuse(words.take(""), "nothing after \"finish\"");
         read(words);
@@ -165,30 +62,34 @@ class Compiler {
     }
 
  private:
-    void read(Words& words) {
-        static constexpr std::array<std::string_view, 15> verbs{"take",  "entry", "aim",     "push",     "withdraw",
-                                                                "lift",  "wait",  "discard", "traction", "stroke",
-                                                                "touch", "grip",  "aid",     "finish",   "exactly"};
-        std::string accepted = "one of";
-        for (const std::string_view verb : verbs) accepted += fmt::format(" {}", verb);
-        const std::string_view verb = words.take(accepted);
-        if (verb == "take") return take_instrument(words);
-        if (verb == "entry") return place(sim::Verb::entry, words);
-        if (verb == "aim") return aim(words);
-        if (verb == "push") return push(words);
-        if (verb == "withdraw") return withdraw(words);
-        if (verb == "lift") return lift(words);
-        if (verb == "wait") return wait(words.duration());
-        if (verb == "discard") return put({sim::Verb::discard, {}});
-        if (verb == "traction") return traction(words);
-        if (verb == "stroke") return stroke(words);
-        if (verb == "touch") return place(sim::Verb::touch, words);
-        if (verb == "grip") return grip(words);
-        if (verb == "aid") return aid(words);
-        if (verb == "finish") return put({sim::Verb::finish, {}});
-        if (verb == "exactly") return exactly(words);
-        const std::string meant = nearest_word(verb, verbs);
-        words.refuse(verb, meant.empty() ? accepted : accepted + fmt::format("; did you mean \"{}\"?", meant));
+    void read(ScriptWords& words) {
+        using Read = void (Compiler::*)(ScriptWords&);
+        static const std::vector<std::pair<std::string, Read>> verbs{{"take", &Compiler::take_instrument},
+                                                                     {"entry", &Compiler::entry},
+                                                                     {"aim", &Compiler::aim},
+                                                                     {"push", &Compiler::push},
+                                                                     {"withdraw", &Compiler::withdraw},
+                                                                     {"lift", &Compiler::lift},
+                                                                     {"wait", &Compiler::wait_for},
+                                                                     {"discard", &Compiler::discard},
+                                                                     {"traction", &Compiler::traction},
+                                                                     {"stroke", &Compiler::stroke},
+                                                                     {"touch", &Compiler::touch},
+                                                                     {"grip", &Compiler::grip},
+                                                                     {"trim", &Compiler::trim},
+                                                                     {"do", &Compiler::deed},
+                                                                     {"decide", &Compiler::decide},
+                                                                     {"inject", &Compiler::inject},
+                                                                     {"let", &Compiler::let_pass},
+                                                                     {"aid", &Compiler::aid},
+                                                                     {"finish", &Compiler::finish},
+                                                                     {"exactly", &Compiler::exactly}};
+        static const std::vector<std::string> names = [] {
+            std::vector<std::string> out;
+            for (const auto& verb : verbs) out.push_back(verb.first);
+            return out;
+        }();
+        (this->*verbs[words.one_of(names)].second)(words);
     }
 
     /// Record a command now, and keep track of what the hands do.
@@ -216,12 +117,18 @@ class Compiler {
 
     void wait(std::int64_t steps) { now_ += steps; }
 
-    void take_instrument(Words& words) {
+    void wait_for(ScriptWords& words) { wait(words.duration()); }
+    void discard(ScriptWords&) { put({sim::Verb::discard, {}}); }
+    void finish(ScriptWords&) { put({sim::Verb::finish, {}}); }
+    void entry(ScriptWords& words) { place(sim::Verb::entry, words); }
+    void touch(ScriptWords& words) { place(sim::Verb::touch, words); }
+
+    void take_instrument(ScriptWords& words) {
         const auto& spec = sim::spec_of(sim::Verb::take).argument[0];
         put({sim::Verb::take, {words.whole(spec.low, spec.high), 0, 0}});
     }
 
-    void place(sim::Verb verb, Words& words) {
+    void place(sim::Verb verb, ScriptWords& words) {
         sim::Command command{verb, {}};
         const auto& spec = sim::spec_of(verb);
         for (std::size_t i = 0; i < 3; ++i)
@@ -230,7 +137,7 @@ class Compiler {
     }
 
     /// "yaw 5 pitch 2", either alone; what is not named stays.
-    Angles angles(Words& words) {
+    Angles angles(ScriptWords& words) {
         const auto& spec = sim::spec_of(sim::Verb::aim);
         Angles to = angles_;
         bool named = false;
@@ -268,7 +175,7 @@ class Compiler {
         }
     }
 
-    void aim(Words& words) {
+    void aim(ScriptWords& words) {
         const Angles to = angles(words);
         if (words.took("over"))
             move(0, to, words.duration());
@@ -276,13 +183,13 @@ class Compiler {
             put({sim::Verb::aim, {to.yaw_mdeg, to.pitch_mdeg, 0}});
     }
 
-    void push(Words& words) {
+    void push(ScriptWords& words) {
         const std::int64_t length_um = words.thousandths(1, 400'000, "mm");
         words.expect("mm");
         travel(words, length_um);
     }
 
-    void withdraw(Words& words) {
+    void withdraw(ScriptWords& words) {
         if (words.took("all")) {
             if (pushed_um_ == 0) words.refuse("all", "a push before it");
             return travel(words, -pushed_um_);
@@ -296,7 +203,7 @@ class Compiler {
     }
 
     /// "at 4 mm/s", then perhaps "turning pitch 2".
-    void travel(Words& words, std::int64_t by_um) {
+    void travel(ScriptWords& words, std::int64_t by_um) {
         words.expect("at");
         const std::int64_t speed_um_per_s = words.thousandths(100, 500'000, "mm/s");
         words.expect("mm/s");
@@ -305,7 +212,7 @@ class Compiler {
         move(by_um, to, std::max<std::int64_t>(1, (distance + speed_um_per_s / 2) / speed_um_per_s));
     }
 
-    void lift(Words& words) {
+    void lift(ScriptWords& words) {
         const auto& spec = sim::spec_of(sim::Verb::lift).argument[0];
         const std::int64_t force_mn = words.thousandths(spec.low, spec.high, "N");
         words.expect("N");
@@ -315,13 +222,13 @@ class Compiler {
         put({sim::Verb::lift, {0, 0, 0}});
     }
 
-    std::int64_t thread(Words& words) {
+    std::int64_t thread(ScriptWords& words) {
         words.expect("on");
         const auto& spec = sim::spec_of(sim::Verb::traction).argument[0];
         return words.whole(spec.low, spec.high);
     }
 
-    void traction(Words& words) {
+    void traction(ScriptWords& words) {
         const auto& spec = sim::spec_of(sim::Verb::traction).argument[1];
         const std::int64_t force_mn = words.thousandths(spec.low, spec.high, "N");
         words.expect("N");
@@ -333,7 +240,7 @@ class Compiler {
     }
 
     /// A stroke, and the time until the tissue has settled again.
-    void stroke(Words& words) {
+    void stroke(ScriptWords& words) {
         const auto& spec = sim::spec_of(sim::Verb::stroke).argument[2];
         const std::int64_t force_mn = words.thousandths(1, spec.high, "N");
         words.expect("N");
@@ -351,7 +258,7 @@ class Compiler {
     }
 
     /// What the other hand does where it lies: "grip push 1 N turned 180 for 0.6 s".
-    void grip(Words& words) {
+    void grip(ScriptWords& words) {
         static constexpr std::array<std::string_view, sim::kGrips> kinds{"press",      "counter-hold", "push",
                                                                          "draw-tight", "pinch",        "fold"};
         std::string accepted = "one of";
@@ -372,7 +279,64 @@ class Compiler {
         put(command);
     }
 
-    void aid(Words& words) {
+    void trim(ScriptWords& words) {
+        const auto& spec = sim::spec_of(sim::Verb::trim).argument[0];
+        put({sim::Verb::trim, {words.whole(spec.low, spec.high), 0, 0}});
+    }
+
+    /// A deed of the table: "do prepare_skin left_face".
+    void deed(ScriptWords& words) {
+        static const std::vector<std::string> keys = [] {
+            std::vector<std::string> out;
+            for (const sim::DeedSpec& spec : sim::deed_table()) out.emplace_back(spec.key);
+            return out;
+        }();
+        const sim::DeedSpec& spec = sim::deed_table()[words.one_of(keys)];
+        std::size_t subject = 0;
+        if (spec.subjects > 1) {
+            std::vector<std::string> subjects;
+            for (int i = 0; i < spec.subjects; ++i) subjects.push_back(sim::subject_key(spec.deed, i));
+            subject = words.one_of(subjects);
+        }
+        put({sim::Verb::deed, {static_cast<std::int64_t>(spec.deed), static_cast<std::int64_t>(subject), 0}});
+        wait(1);  // one after the other
+    }
+
+    /// "decide defer for infection"
+    void decide(ScriptWords& words) {
+        static const std::vector<std::string> decisions(sim::kDecisions.begin(), sim::kDecisions.end());
+        const std::size_t decision = words.one_of(decisions);
+        words.expect("for");
+        std::vector<std::string> reasons;
+        for (std::size_t i = 0; i < sim::kHistoryItems; ++i)
+            reasons.emplace_back(sim::key_of(static_cast<sim::HistoryItem>(i)));
+        const std::size_t reason = words.one_of(reasons);
+        put({sim::Verb::decide, {static_cast<std::int64_t>(decision), static_cast<std::int64_t>(reason), 0}});
+    }
+
+    /// "inject 0.4 ml over 8 s", in parts of at most kPartUl.
+    void inject(ScriptWords& words) {
+        const std::int64_t volume_ul = words.thousandths(1, 10'000, "ml");
+        words.expect("ml");
+        words.expect("over");
+        const std::int64_t steps = words.duration();
+        constexpr std::int64_t kPartUl = 50;
+        const std::int64_t parts = (volume_ul + kPartUl - 1) / kPartUl;
+        for (std::int64_t i = 0; i < parts; ++i) {
+            put({sim::Verb::inject, {share(volume_ul, i, parts), 0, 0}});
+            wait(std::max<std::int64_t>(1, share(steps, i, parts)));
+        }
+    }
+
+    /// "let 3 min pass": the patient waits, and nobody at the screen has to.
+    void let_pass(ScriptWords& words) {
+        const std::int64_t seconds = words.long_time_s(sim::spec_of(sim::Verb::let_pass).argument[0].high);
+        words.expect("pass");
+        put({sim::Verb::let_pass, {seconds, 0, 0}});
+        wait(1);
+    }
+
+    void aid(ScriptWords& words) {
         const auto& spec = sim::spec_of(sim::Verb::aid).argument[0];
         const std::int64_t number = words.whole(spec.low, spec.high);
         const std::string accepted = "\"on\" or \"off\"";
@@ -381,7 +345,7 @@ class Compiler {
         put({sim::Verb::aid, {number, word == "on" ? 1 : 0, 0}});
     }
 
-    void exactly(Words& words) {
+    void exactly(ScriptWords& words) {
         now_ = words.whole(now_, kMostSteps);
         const std::string accepted = "a verb of the attempt log, or \"end\"";
         const std::string_view name = words.take(accepted);

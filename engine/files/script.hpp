@@ -23,6 +23,11 @@
 ///     traction 0.8 N on 1 for 2 s         at the tail of thread 1; without "for" until the next traction
 ///     stroke 3 N toward from far on 1     over the half of thread 1 that is far from the entry, or "from entry";
 ///                                         toward its centre, or "away" from it
+///     trim 1                              cut the tail of thread 1 where the skin is
+///     do prepare_skin left_face           a deed of the visit, with what it is done to where there is a choice
+///     decide defer for infection
+///     inject 0.4 ml over 8 s              through the needle or bare cannula that is in the skin
+///     let 3 min pass                      or "90 s": the patient waits, the script does not
 ///     wait 1 s
 ///     aid 0 on
 ///     discard

@@ -7,9 +7,8 @@
 #include <cmath>
 #include <optional>
 
-#include "engine/files/script.hpp"
-#include "engine/session/resimulate.hpp"
-#include "engine/session/session.hpp"
+#include "engine/session/performers_visit.hpp"
+#include "engine/session/script_writer.hpp"
 #include "sim/instruments/gauge.hpp"
 #include "sim/scoring/bands.hpp"
 
@@ -21,68 +20,23 @@ constexpr double kDegree = sim::kPi / 180.0;
 constexpr double kStrideMm = 2.0;      // between looks
 constexpr double kCheckEachMm = 15.0;  // between lifts of the tip
 
-/// Writes a script line by line and plays each line at once, so that the next can answer what happened.
-class Writer {
- public:
-    Writer(std::shared_ptr<const sim::Model> model, std::shared_ptr<AnswerSource> answers)
-        : session_(std::move(model), {sim::PracticeMode::solo, nullptr, std::move(answers)}) {}
+std::string entry_line(const sim::Vec3& entry_m) { return place_line("entry", entry_m); }
 
-    void line(const std::string& text) {
-        text_ += text + "\n";
-        const files::Script script = files::compile_script(text_, "composed script");
-        play_commands(session_, {script.commands.data() + played_, script.commands.size() - played_}, script.steps);
-        // what takes no time waits for the movement that follows it
-        while (played_ < script.commands.size() && script.commands[played_].step < script.steps) ++played_;
-    }
-    void comment(const std::string& text) { text_ += "# " + text + "\n"; }
-
-    void aim(double yaw_deg, double pitch_deg) {
-        yaw_deg_ = yaw_deg;
-        pitch_deg_ = pitch_deg;
-        line(fmt::format("aim yaw {:.1f} pitch {:.1f}", yaw_deg, pitch_deg));
-    }
-    /// Push while turning to a new aim.
-    void push(double mm, double mm_per_s, double yaw_deg, double pitch_deg) {
-        yaw_deg_ = std::round(yaw_deg * 10.0) / 10.0;
-        pitch_deg_ = std::round(pitch_deg * 10.0) / 10.0;
-        line(fmt::format("push {:.1f} mm at {:.0f} mm/s turning yaw {:.1f} pitch {:.1f}", mm, mm_per_s, yaw_deg_,
-                         pitch_deg_));
-    }
-
-    [[nodiscard]] const sim::State& state() const { return session_.state(); }
-    [[nodiscard]] const sim::Model& model() const { return session_.model(); }
-    [[nodiscard]] sim::LayerPoint at_tip() const { return model().anatomy->layers_at(state().tip_m); }
-    [[nodiscard]] const std::string& text() const { return text_; }
-    [[nodiscard]] double yaw_deg() const { return yaw_deg_; }
-    [[nodiscard]] double pitch_deg() const { return pitch_deg_; }
-
- private:
-    Session session_;
-    std::string text_;
-    std::size_t played_ = 0;
-    double yaw_deg_ = 0.0, pitch_deg_ = 0.0;
-};
-
-int tray_number(const sim::Scenario& scenario, sim::TipShape tip, bool loaded) {
+/// A cannula, loaded or bare; -1: the tray has none.
+int cannula_number(const sim::Scenario& scenario, bool loaded) {
     for (std::size_t i = 0; i < scenario.tray.size(); ++i)
-        if (scenario.tray[i].tip == tip && scenario.tray[i].loaded == loaded) return static_cast<int>(i);
+        if (scenario.tray[i].tip == sim::TipShape::blunt && scenario.tray[i].loaded == loaded)
+            return static_cast<int>(i);
     return -1;
 }
-
-std::string place_line(std::string_view verb, const sim::Vec3& place_m) {
-    return fmt::format("{} {:.2f} {:.2f} {:.2f}", verb, place_m.x / sim::kMm, place_m.y / sim::kMm,
-                       place_m.z / sim::kMm);
-}
-
-std::string entry_line(const sim::Vec3& entry_m) { return place_line("entry", entry_m); }
 
 sim::AxisBand band_at(const sim::LayerPoint& at, const sim::InstrumentSpec& instrument) {
     return sim::target_band(at.bottom_m, sim::gauge(instrument.gauge).radius_m(), {});
 }
 
 /// Pilot needle in until its tip lies at this share of the superficial fat, and out.
-void pilot(Writer& w, double pitch_deg, double share_of_fat) {
-    w.line(fmt::format("take {}", tray_number(w.model().scenario, sim::TipShape::bevel, false)));
+void pilot(ScriptWriter& w, double pitch_deg, double share_of_fat) {
+    w.line(fmt::format("take {}", pilot_number(w.model().scenario)));
     w.aim(0.0, pitch_deg);
     for (int i = 0; i < 60; ++i) {
         w.line("push 0.5 mm at 4 mm/s");
@@ -97,7 +51,7 @@ void pilot(Writer& w, double pitch_deg, double share_of_fat) {
 }
 
 /// Angle in the skin by which to turn so that the heading points over the planned far end.
-double yaw_error_deg(const Writer& w, const sim::Vec3& end_m) {
+double yaw_error_deg(const ScriptWriter& w, const sim::Vec3& end_m) {
     const sim::State& s = w.state();
     const sim::Vec3 up = -w.model().anatomy->inward_at(s.tip_m);
     const auto flat = [&](sim::Vec3 v) { return v - up * glm::dot(v, up); };
@@ -109,7 +63,7 @@ double yaw_error_deg(const Writer& w, const sim::Vec3& end_m) {
 
 /// Squared distances from the middle of the band over the next millimetres, were the pitch turned by so much in the
 /// next stride and then held: what experience tells a capable hand, worked out on a copy of the state.
-double outlook(const Writer& w, double turn_deg) {
+double outlook(const ScriptWriter& w, double turn_deg) {
     constexpr int kAheadMm = 5;
     constexpr int kStepsAMm = 50;  // 5 mm/s
     constexpr double kRampM = 8.0 * sim::kMm;
@@ -141,7 +95,7 @@ double outlook(const Writer& w, double turn_deg) {
     return cost + 1e-3 * turn_deg * turn_deg;  // of two ways as good as each other, the calmer hand
 }
 
-double best_turn_deg(const Writer& w) {
+double best_turn_deg(const ScriptWriter& w) {
     double best = 0.0;
     double least = outlook(w, 0.0);
     for (const double turn_deg : {-8.0, -5.0, -3.0, -1.5, -0.7, 0.7, 1.5, 3.0, 5.0, 8.0}) {
@@ -155,7 +109,7 @@ double best_turn_deg(const Writer& w) {
 }
 
 /// Advance along the plan, watching depth and direction, until the planned length is reached.
-void steer(Writer& w, const sim::PlannedVector& plan) {
+void steer(ScriptWriter& w, const sim::PlannedVector& plan) {
     double since_check_mm = 0.0;
     const double length_mm = plan.length_m / sim::kMm;
     for (int i = 0; i < 200; ++i) {
@@ -181,7 +135,7 @@ void steer(Writer& w, const sim::PlannedVector& plan) {
 bool wants_lift(const sim::PlannedVector& plan) { return !plan.lift.empty(); }
 
 /// The skin at the far end pushed back towards the entry, before anything is opened: what does it bring along?
-void test_shift(Writer& w, const sim::PlannedVector& plan) {
+void test_shift(ScriptWriter& w, const sim::PlannedVector& plan) {
     w.comment("what does the skin give? pushed back along the vector, and let go");
     w.line(place_line("touch", plan.end_m));
     w.line("grip push 1 N turned 180 for 0.8 s");
@@ -190,7 +144,7 @@ void test_shift(Writer& w, const sim::PlannedVector& plan) {
 
 /// A gentle pull, and while it holds the tissue along the thread from both ends towards its centre: without the pull
 /// the thread goes along with the stroke, and little is kept.
-void anchor_gently(Writer& w, const sim::PlannedVector& plan) {
+void anchor_gently(ScriptWriter& w, const sim::PlannedVector& plan) {
     w.comment("a finger holds the skin at the entry");
     w.line(place_line("touch", plan.entry_m));
     w.line("wait 0.2 s");
@@ -206,7 +160,7 @@ void anchor_gently(Writer& w, const sim::PlannedVector& plan) {
     w.line("wait 0.5 s");
 }
 
-void anchor_roughly(Writer& w) {
+void anchor_roughly(ScriptWriter& w) {
     w.comment("tissue pushed the wrong way, then pulled hard");
     for (int i = 0; i < 2; ++i) {
         w.line("stroke 9 N away from far on 1");
@@ -216,22 +170,37 @@ void anchor_roughly(Writer& w) {
     w.line("wait 0.5 s");
 }
 
-void capable(Writer& w) {
-    const sim::Scenario& scenario = w.model().scenario;
-    const sim::PlannedVector& plan = scenario.plan.front();
-    w.comment(scenario.title + ": a capable pair of hands");
-    if (wants_lift(plan)) test_shift(w, plan);
-    w.line(entry_line(plan.entry_m));
-    pilot(w, 38.0, 0.5);
-    const int bare = tray_number(scenario, sim::TipShape::blunt, false);
-    const int loaded = tray_number(scenario, sim::TipShape::blunt, true);
-    w.line(fmt::format("take {}", loaded >= 0 ? loaded : bare));
+/// The cannula in along the plan, through the hole.
+void pass(ScriptWriter& w, int cannula, const sim::PlannedVector& plan) {
+    w.line(fmt::format("take {}", cannula));
     w.aim(0.0, 30.0);
     w.comment("through the hole, just into the fat");
     w.line("push 3 mm at 4 mm/s");
     steer(w, plan);
     w.line("lift 0.4 N for 0.6 s");
     w.line("wait 0.5 s");
+}
+
+void capable(ScriptWriter& w) {
+    const sim::Scenario& scenario = w.model().scenario;
+    const sim::PlannedVector& plan = scenario.plan.front();
+    w.comment(scenario.title + ": a capable pair of hands");
+    if (scenario.visit && !consult_well(w)) return w.line("finish");
+    if (wants_lift(plan)) test_shift(w, plan);
+    if (scenario.visit) {
+        mark_well(w);
+        prepare_well(w);
+    }
+    w.line(entry_line(plan.entry_m));
+    if (scenario.visit) numb_entry(w);
+    pilot(w, 38.0, 0.5);
+    const int bare = cannula_number(scenario, false), loaded = cannula_number(scenario, true);
+    if (scenario.visit && bare >= 0 && loaded >= 0) {
+        w.comment("the track with a bare cannula, numbed on the way back");
+        pass(w, bare, plan);
+        numb_track(w);
+    }
+    pass(w, loaded >= 0 ? loaded : bare, plan);
     if (wants_lift(plan)) {
         w.comment("a finger over the far end");
         w.line(place_line("touch", w.state().tip_m));
@@ -243,24 +212,27 @@ void capable(Writer& w) {
     if (wants_lift(plan)) w.line("grip press 0 N");
     w.line("wait 0.5 s");
     if (wants_lift(plan)) anchor_gently(w, plan);
+    if (scenario.visit) finish_well(w);
     w.line("finish");
 }
 
-void careless(Writer& w) {
+void careless(ScriptWriter& w) {
     const sim::Scenario& scenario = w.model().scenario;
     const sim::PlannedVector& plan = scenario.plan.front();
     w.comment(scenario.title + ": hurried and not looking");
+    if (scenario.visit) begin_carelessly(w);
     // beside the mark by 7 mm, across the vector
     const sim::SkinPoint skin = w.model().anatomy->nearest_skin(plan.entry_m);
     const sim::Vec3 across = glm::normalize(glm::cross(skin.normal, plan.end_m - plan.entry_m));
     w.line(entry_line(plan.entry_m + across * (7.0 * sim::kMm)));
-    w.line(fmt::format("take {}", tray_number(scenario, sim::TipShape::bevel, false)));
+    w.line(fmt::format("take {}", pilot_number(scenario)));
     w.aim(0.0, 62.0);
     w.line("push 11 mm at 12 mm/s");
+    if (scenario.visit) w.line("inject 2 ml over 2 s");
     w.line("withdraw all at 20 mm/s");
     w.line("wait 0.3 s");
-    const int loaded = tray_number(scenario, sim::TipShape::blunt, true);
-    w.line(fmt::format("take {}", loaded >= 0 ? loaded : tray_number(scenario, sim::TipShape::blunt, false)));
+    const int loaded = cannula_number(scenario, true);
+    w.line(fmt::format("take {}", loaded >= 0 ? loaded : cannula_number(scenario, false)));
     w.aim(0.0, 34.0);
     w.line("push 18 mm at 15 mm/s");
     w.comment("levelled late, never looked");
@@ -269,6 +241,7 @@ void careless(Writer& w) {
     w.line("withdraw all at 25 mm/s");
     w.line("wait 0.5 s");
     if (wants_lift(plan)) anchor_roughly(w);
+    if (scenario.visit) finish_carelessly(w);
     w.line("finish");
 }
 
@@ -276,7 +249,7 @@ void careless(Writer& w) {
 
 std::string compose_script(std::shared_ptr<const sim::Model> model, Skill skill,
                            std::shared_ptr<AnswerSource> answers) {
-    Writer writer(std::move(model), std::move(answers));
+    ScriptWriter writer(std::move(model), std::move(answers));
     skill == Skill::capable ? capable(writer) : careless(writer);
     return writer.text();
 }

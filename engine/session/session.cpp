@@ -36,6 +36,7 @@ sim::Recording recording_of(const sim::Model& model, sim::PracticeMode mode) {
     out.variant_seed = scenario.patient.variant_seed;
     out.tray = scenario.tray;
     out.plan = scenario.plan;
+    out.visit = scenario.visit;
     out.headings = scenario.headings;
     for (const sim::Structure& structure : model.anatomy->structures())
         out.structures.push_back(facts_of(*model.anatomy, structure));

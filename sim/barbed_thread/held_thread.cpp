@@ -7,6 +7,7 @@
 #include "sim/barbed_thread/left_behind.hpp"
 #include "sim/instruments/second_hand.hpp"
 #include "sim/instruments/track.hpp"
+#include "sim/patient/patient.hpp"
 
 namespace sim {
 
@@ -45,6 +46,10 @@ HeldThread laid(const StepContext& context, TrackRecord& record) {
     thread.track = track.index;
     thread.vector = track.vector;
     thread.in_tissue_m = std::min(track.farthest_m, spec.length_m);
+    for (int i = 0; i <= kRampSteps; ++i) thread.ramp_m.push_back(way_at(track, i * kRampStepM));
+    if (context.model.scenario.visit)
+        for (HeldBarb& barb : thread.barbs)
+            barb.capacity_n *= 1.0 - fluid_share(s.visit.anaesthetic, barb.place_m, patient_s(s));
     return thread;
 }
 
@@ -127,6 +132,7 @@ std::optional<ThreadRefusal> refusal_of(const Model& model, const State& state, 
     if (number < 1 || number > static_cast<int>(state.threads.size())) return ThreadRefusal::no_such_thread;
     const HeldThread& thread = state.threads[static_cast<std::size_t>(number - 1)];
     if (thread.out) return ThreadRefusal::thread_out;
+    if (thread.trimmed() && !stroked_half) return ThreadRefusal::trimmed;
     if (!stroked_half) return std::nullopt;
     if (state.stroke) return ThreadRefusal::stroke_under_way;
     if (const auto [first, last] = thread.half(*stroked_half); last < first) return ThreadRefusal::no_barbs_there;

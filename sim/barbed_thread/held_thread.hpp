@@ -25,6 +25,9 @@ inline constexpr double kSlippedShare = 0.4;   ///< of its capacity, that a slip
 inline constexpr double kRisesM = 0.5 * kMm;   ///< way of the tissue over a folded barb that lets it rise; assumed
 inline constexpr double kCannulaDragN = 0.05;  ///< of a cannula that slides off its thread; assumed
 
+inline constexpr double kRampStepM = 1.0 * kMm;
+inline constexpr int kRampSteps = 20;
+
 enum class BarbState : std::uint8_t { folded, seated, slipped };
 
 struct HeldBarb {
@@ -55,6 +58,11 @@ struct HeldThread {
     double settled_n = 0.0;  ///< pull of the last answer, and what it said:
     double tail_out_m = 0.0, dimple_m = 0.0;
     std::vector<HeldBarb> barbs;  ///< from the far end to the entry
+    std::vector<Vec3> ramp_m;     ///< its way under the entry, each kRampStepM
+
+    std::optional<double> cut_m;  ///< place along the thread where its tail was cut: 0 lay at the skin before any pull
+    double tail_depth_m = 0.0;    ///< of that end below the skin, as last settled; < 0: it stands out
+    [[nodiscard]] bool trimmed() const { return cut_m.has_value(); }
 
     [[nodiscard]] int count(BarbState state) const;
     /// Barbs of a half, 0 next to the entry and 1 far from it, as first and last index; last < first: none.
@@ -89,6 +97,11 @@ struct Model;
 /// Keep the thread of the track that is being closed, or let it follow the cannula out when nothing holds it.
 /// @param record of that track, whole but for its barbs, which it has when the thread stays
 void leave_thread(const StepContext& context, TrackRecord& record);
+
+/// Cut the tail at the skin as thread and skin lie now. @pre refusal_of() has nothing against it
+void trim(const StepContext& context, int number);
+/// The end that was cut follows the thread as the tissue settles.
+void settle_tail(const StepContext& context, HeldThread& thread);
 
 /// Why a pull at this thread cannot be, or a stroke over one of its halves, if it cannot.
 [[nodiscard]] std::optional<ThreadRefusal> refusal_of(const Model& model, const State& state, int number,

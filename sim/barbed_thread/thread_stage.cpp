@@ -121,6 +121,7 @@ void take_in(const StepContext& context, const ThreadGrip& asked, const ThreadAn
     thread.settled_n = asked.pull_n;
     thread.tail_out_m = answer.tail_out_m;
     thread.dimple_m = answer.dimple_m;
+    settle_tail(context, thread);
     const Vec3 tail_m = thread.barbs.back().place_m;
     if (torn > 0) {
         s.threads_changed = true;

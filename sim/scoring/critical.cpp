@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <limits>
 
+#include "sim/scoring/critical_rules.hpp"
 #include "sim/scoring/figures.hpp"
 
 /// Faults that fail an attempt whatever its points.
@@ -9,20 +10,12 @@ namespace sim {
 
 namespace {
 
+using figures::fault;
+using figures::Found;
 using figures::kSlackM;
 
 /// Another track that passes this near to where a sign was given goes on in the same way; assumed.
 constexpr double kSameWayM = 3.0 * kMm;
-
-Finding fault(const CriticalFault& rule, std::string detail, std::int64_t step, const Vec3& place_m, double shown,
-              std::string_view unit) {
-    std::string what = rule.words;
-    if (!detail.empty()) what += ": " + detail;
-    return {rule.event, std::move(what),   "pass", static_cast<double>(step) * kStepS, place_m,
-            shown,      std::string(unit), 1.0};
-}
-
-using Found = std::optional<Finding>;
 
 Found forced_plunge(const Recording& recording, const CriticalFault& rule) {
     for (std::size_t i = 0; i < recording.events.size(); ++i) {
@@ -137,7 +130,7 @@ struct Rule {
     Judge judge;
 };
 
-constexpr std::array<Rule, 4> kRules{{
+constexpr std::array<Rule, 14> kRules{{
     {{"forced_plunge", "mm", "the tip travelled further than this when resistance gave way in a track"}, forced_plunge},
     {{"below_smas_uncorrected", "mm", "a final track ran further than this below the SMAS or platysma"}, below_smas},
     {{"advance_after_sign", "mm",
@@ -146,6 +139,20 @@ constexpr std::array<Rule, 4> kRules{{
      advance_after_sign},
     {{"broken_skin_thread_used", "", "the tip came out through the skin and the thread was left all the same"},
      broken_skin_thread_used},
+    {{"no_consent", "", "a needle went through the skin without written consent"}, figures::no_consent},
+    {{"against_reason", "", "a needle went through the skin though the history calls for deferring or referring"},
+     figures::against_reason},
+    {{"dose_over_limit", "%", "more anaesthetic was given than this share of the label's limit"},
+     figures::dose_over_limit},
+    {{"known_allergy", "", "anaesthetic was injected into a patient who is allergic to it"}, figures::known_allergy},
+    {{"toxicity_ignored", "", "signs of anaesthetic toxicity were not answered in time, or injecting went on"},
+     figures::toxicity_ignored},
+    {{"unprepared_entry", "", "an instrument went through skin that was not prepared"}, figures::unprepared_entry},
+    {{"contaminated_thread", "", "a thread was left from a cannula that was not sterile"},
+     figures::contaminated_thread},
+    {{"bleeding_ignored", "", "an artery's bleeding was not stopped"}, figures::bleeding_ignored},
+    {{"sharp_missing", "", "the patient was let go before the sharps were counted"}, figures::sharp_missing},
+    {{"open_red_flag", "", "the patient was let go with a sign that nobody had answered"}, figures::open_red_flag},
 }};
 
 }  // namespace

@@ -71,6 +71,7 @@ void measure_ligaments(Sheet& sheet);
 void measure_barbs(Sheet& sheet);
 void measure_lift(Sheet& sheet);
 void measure_other_hand(Sheet& sheet);
+void measure_visit(Sheet& sheet);
 void measure_economy(Sheet& sheet);
 
 }  // namespace sim::figures

@@ -1,9 +1,10 @@
 #include "sim/scoring/figures.hpp"
+#include "sim/scoring/visit_record.hpp"
 
 namespace sim {
 
 std::span<const MeasureSpec> measure_table() {
-    constexpr double kDegree = kPi / 180.0, kPercent = 0.01, kMillijoule = 1e-3;
+    constexpr double kDegree = kPi / 180.0, kPercent = 0.01, kMillijoule = 1e-3, kMillilitre = 1e-6;
     using enum Heading;
     static constexpr MeasureSpec table[] = {
         {"track_in_band", plane_accuracy, "%", kPercent, "track in band"},
@@ -47,6 +48,26 @@ std::span<const MeasureSpec> measure_table() {
         {"lift", lift_and_sides, "mm", kMm, "lift"},
         {"side_difference", lift_and_sides, "mm", kMm, "difference in height between the sides"},
         {"dimple", lift_and_sides, "mm", kMm, "deepest dimple"},
+        {"history_taken", consult_and_judgement, "%", kPercent, "history taken"},
+        {"decision_right", consult_and_judgement, "%", kPercent, "decision that the history calls for"},
+        {"consent_given", consult_and_judgement, "%", kPercent, "consent before the first needle"},
+        {"baseline_taken", consult_and_judgement, "%", kPercent, "movement and sensation tested before"},
+        {"views_before", consult_and_judgement, "%", kPercent, "standard views before"},
+        {"signs_answered", consult_and_judgement, "%", kPercent, "signs answered in time"},
+        {"pulses_felt", plan_and_landmarks, "%", kPercent, "pulses felt"},
+        {"marks_placed", plan_and_landmarks, "%", kPercent, "landmarks marked by rule"},
+        {"entries_clean", asepsis, "%", kPercent, "clean entries"},
+        {"contaminations", asepsis, "count", 1.0, "breaks of the clean field"},
+        {"dose_of_limit", comfort_and_dose, "%", kPercent, "dose against the label's limit"},
+        {"volume_per_track", comfort_and_dose, "ml", kMillilitre, "most fluid in one track"},
+        {"injections_aspirated", comfort_and_dose, "%", kPercent, "injections after drawing back"},
+        {"patient_moves", comfort_and_dose, "count", 1.0, "times the patient moved"},
+        {"tails_trimmed", finish, "%", kPercent, "tails trimmed"},
+        {"tail_depth", finish, "mm", kMm, "depth of the cut end"},
+        {"sharps_counted", finish, "%", kPercent, "sharps counted"},
+        {"record_written", finish, "%", kPercent, "record written"},
+        {"aftercare_given", finish, "%", kPercent, "aftercare and contact given"},
+        {"views_after", finish, "%", kPercent, "standard views after"},
         {"vectors_shift_tested", plan_and_landmarks, "%", kPercent, "vectors tried by a skin-shift test"},
         {"redirections", economy, "count", 1.0, "redirections in one track"},
         {"extra_tracks", economy, "count", 1.0, "tracks beyond one bare and one loaded each"},
@@ -63,12 +84,17 @@ const MeasureSpec* measure_named(std::string_view name) {
 
 MeasuredAttempt measure(const Recording& recording, const Bands& bands) {
     figures::Sheet sheet(recording);
+    if (figures::rightly_not_treated(recording)) {
+        figures::measure_visit(sheet);
+        return std::move(sheet).take();
+    }
     figures::measure_plane(sheet, bands);
     figures::measure_clearance(sheet, bands);
     figures::measure_ligaments(sheet);
     figures::measure_barbs(sheet);
     figures::measure_lift(sheet);
     figures::measure_other_hand(sheet);
+    figures::measure_visit(sheet);
     figures::measure_economy(sheet);
     return std::move(sheet).take();
 }

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -34,6 +35,7 @@ struct Recording {
     std::uint64_t variant_seed = 0;
     std::vector<InstrumentSpec> tray;
     std::vector<PlannedVector> plan;
+    std::optional<VisitSpec> visit;
     std::vector<std::string> headings;
     std::vector<StructureFacts> structures;
     std::vector<LigamentFacts> ligaments;

@@ -3,6 +3,7 @@
 
 #include "sim/core/random.hpp"
 #include "sim/scoring/figures.hpp"
+#include "sim/scoring/visit_record.hpp"
 
 namespace sim {
 
@@ -76,6 +77,7 @@ Totals add_up(const std::vector<Rated>& rated) {
 }
 
 bool complete(const Recording& recording, const Bands& bands) {
+    if (figures::rightly_not_treated(recording)) return recording.finished;
     if (!recording.finished || figures::final_tracks(recording).empty()) return false;
     for (int vector = 0; vector < static_cast<int>(recording.plan.size()); ++vector)
         if (!(figures::reached_share(recording, vector, bands) >= kLeastReached)) return false;
@@ -184,6 +186,10 @@ std::string sentence_for(std::string_view measure, Heading heading) {
         {"pilot_past_fat", "Practise the pilot needle: stop as soon as it lies in the superficial fat."},
         {"threads_misplaced",
          "Practise taking everything out and starting a new track instead of re-angling a loaded cannula."},
+        {"history_taken", "Practise the consult: ask the whole history before you decide."},
+        {"decision_right", "Practise the decision: name the answer in the history that settles it."},
+        {"signs_answered", "Practise responses: say for each sign what you would do first, then do it."},
+        {"tail_depth", "Practise trimming: draw the tail lightly, press the skin down, cut once."},
         {"plunge_travel", "Practise stopping when resistance doubles, before it gives way."},
     };
     for (const Advice& advice : kAdvice)

@@ -1,0 +1,52 @@
+#include "sim/patient/visit_spec.hpp"
+
+#include <algorithm>
+
+#include "sim/core/errors.hpp"
+
+namespace sim {
+
+namespace {
+
+struct ItemWords {
+    std::string_view key, question;
+};
+
+constexpr std::array<ItemWords, kHistoryItems> kItems{{
+    {"medicines", "Which medicines do you take?"},
+    {"past_treatments", "Earlier threads, fillers or operations here?"},
+    {"scarring", "Do your scars grow thick?"},
+    {"herpes", "Do you get cold sores?"},
+    {"infection", "Any infection or sore skin now?"},
+    {"immune_disease", "Any disease of the immune system?"},
+    {"pregnancy", "Are you pregnant or nursing?"},
+    {"allergy", "Any allergies?"},
+    {"expectations", "What do you hope for?"},
+    {"body_image", "How much does this trouble your days?"},
+}};
+
+}  // namespace
+
+std::string_view key_of(HistoryItem item) { return kItems[static_cast<std::size_t>(item)].key; }
+std::string_view question_of(HistoryItem item) { return kItems[static_cast<std::size_t>(item)].question; }
+
+Decision VisitSpec::right_decision() const {
+    return std::max_element(history.begin(), history.end(),
+                            [](const HistoryAnswer& a, const HistoryAnswer& b) { return a.calls_for < b.calls_for; })
+        ->calls_for;
+}
+
+double VisitSpec::limit_mg() const {
+    return anaesthetic.adrenaline ? std::min(7.0 * weight_kg, 500.0) : std::min(4.5 * weight_kg, 300.0);
+}
+
+void validate(const VisitSpec& visit) {
+    require_within("visit.weight_kg", visit.weight_kg, 35.0, 200.0);
+    require_within("visit.anaesthetic.mg_per_ml", visit.anaesthetic.mg_per_ml, 2.5, 20.0);
+    require_within("visit.bears_pain", visit.bears_pain, 1.0, 10.0);
+    for (std::size_t i = 0; i < kHistoryItems; ++i)
+        if (visit.history[i].says.empty())
+            throw InputError("visit.history." + std::string(kItems[i].key), "\"\"", "what the patient says");
+}
+
+}  // namespace sim

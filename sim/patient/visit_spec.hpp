@@ -1,0 +1,65 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <string>
+#include <string_view>
+
+/// What a case says of its patient beyond the anatomy: the history, what they bear, what they may be given. Nothing
+/// here changes during an attempt.
+
+namespace sim {
+
+/// What is asked in a consult. Common practice, no source; consumer leaflets of clinics and societies agree.
+enum class HistoryItem : std::uint8_t {
+    medicines,
+    past_treatments,
+    scarring,
+    herpes,
+    infection,
+    immune_disease,
+    pregnancy,
+    allergy,
+    expectations,
+    body_image,
+};
+inline constexpr std::size_t kHistoryItems = 10;
+[[nodiscard]] std::string_view key_of(HistoryItem item);       ///< "past_treatments": in files
+[[nodiscard]] std::string_view question_of(HistoryItem item);  ///< "Earlier threads, fillers or surgery?"
+
+enum class Decision : std::uint8_t { treat, defer, refer };
+inline constexpr std::array<std::string_view, 3> kDecisions{"treat", "defer", "refer"};
+[[nodiscard]] constexpr std::string_view name_of(Decision decision) {
+    return kDecisions[static_cast<std::size_t>(decision)];
+}
+
+struct HistoryAnswer {
+    std::string says;  ///< the patient's own words, short
+    Decision calls_for = Decision::treat;
+};
+
+/// Lidocaine as it stands ready.
+struct AnaestheticSpec {
+    double mg_per_ml = 10.0;  ///< 1 % is 10 mg/ml: US prescribing label
+    bool adrenaline = false;
+};
+
+struct VisitSpec {
+    double weight_kg = 65.0;
+    std::array<HistoryAnswer, kHistoryItems> history;
+    AnaestheticSpec anaesthetic;
+    bool allergic_to_anaesthetic = false;
+    double bears_pain = 5.0;  ///< of 10: above it the patient moves; assumed
+    bool faints = false;      ///< at the first strong pain
+
+    /// What the whole history calls for: the gravest of its answers.
+    [[nodiscard]] Decision right_decision() const;
+    /// Most that may be given, mg: 4.5 mg/kg and 300 mg plain, 7 mg/kg and 500 mg with adrenaline (US prescribing
+    /// label).
+    [[nodiscard]] double limit_mg() const;
+};
+
+/// @throws InputError naming the field, from "visit" on
+void validate(const VisitSpec& visit);
+
+}  // namespace sim
