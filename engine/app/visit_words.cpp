@@ -73,6 +73,15 @@ std::optional<Sentence> about_patient(const sim::State& state, const sim::Record
             const std::string why = refused_words(*event);
             return Sentence{Mark::caution, "That cannot be done now.", why};
         }
+        // that something is no longer clean can be known in life, and is told by nobody in graded work
+        if (told && event->kind == sim::EventKind::contaminated)
+            return event->subject < 0
+                       ? Sentence{Mark::caution, "The gloves are no longer clean.", "Wash hands and put on fresh ones."}
+                       : Sentence{Mark::caution, "This instrument is no longer sterile.",
+                                  "Discard it with X and open a fresh one under Pass."};
+        if (told && event->kind == sim::EventKind::unclean_entry)
+            return Sentence{Mark::bad, "That entry was not clean.",
+                            "Hands, skin and contact time come before the first needle."};
         if (event->kind != sim::EventKind::sign_shown) continue;
         const auto sign = static_cast<sim::Sign>(event->subject);
         const std::string is = sim::is_said(sign) ? fmt::format("The patient: \"{}\"", sim::words_of(sign))

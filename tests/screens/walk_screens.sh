@@ -19,23 +19,6 @@ start_trainer --text "$text"
 await 'places .*start\.next' 60 "start screen"
 picture start
 
-# focus by Tab until a control has it: the journal says which
-focus_on() {
-  local i
-  for i in $(seq 60); do
-    [ "$(grep -E '^[0-9]+ focus ' "$journal" | tail -n 1 | cut -d' ' -f3-)" = "$1" ] && return 0
-    local before after
-    before=$(grep -cE '^[0-9]+ focus ' "$journal" || true)
-    xdotool key "${2:-Tab}"
-    # one press, one move: a slow machine is waited for
-    for after in $(seq 20); do
-      [ "$(grep -cE '^[0-9]+ focus ' "$journal" || true)" -gt "$before" ] && break
-      sleep 0.1
-    done
-  done
-  fail "the keyboard does not reach $1"
-}
-
 focus_on start.settings
 picture start_focus
 xdotool key Return
