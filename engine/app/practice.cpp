@@ -163,7 +163,7 @@ void Practice::handle_keys(const Input& input, bool control_focused) {
         if (key == SDLK_n) toggle(kAidWords);
         if (key == SDLK_i) toggle(kAidSection);
         if (key == SDLK_o) open_settings();
-        if (key == SDLK_j && has_visit()) visit_open_ = !visit_open_;
+        if (key == SDLK_0 && has_visit()) visit_open_ = !visit_open_;
         if (key == SDLK_p) next_posture();
         if (key == SDLK_y) turn_head(input.shift ? -session::kTurnStepDegrees : session::kTurnStepDegrees);
         if (key == SDLK_f || key == SDLK_g) look(key == SDLK_f);

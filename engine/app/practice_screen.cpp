@@ -371,7 +371,7 @@ float Practice::draw_hand_chips(Ui& ui, const Rect& view, float y) {
     };
     const sim::SecondHand& hand = session_->state().hand;
     const bool placed = hand.placed, acts = hand.force_n > 0.0;
-    if (has_visit() && !ui.compact() && chip({"visit.open", "Visit", "J", true, visit_open_, {}}))
+    if (has_visit() && !ui.compact() && chip({"visit.open", "Visit", "0", true, visit_open_, {}}))
         visit_open_ = !visit_open_;
     if (chip({"hand.lay", placed ? "Move hand" : "Other hand", "M", false, false, {}}))
         other_hand_.lay_next(*prepared_.model, session_->state());

@@ -98,20 +98,21 @@ void VisitPanel::draw_decision(Rows& rows) {
             if (decision == sim::Decision::treat)
                 rows.pressed.commands.push_back(
                     {sim::Verb::decide, {0, static_cast<std::int64_t>(sim::HistoryItem::expectations), 0}});
-            else
-                deciding_ = decision;
+            deciding_ = decision;
         }
+        if (deciding_ == decision && decision != sim::Decision::treat) draw_reasons(rows);
     }
-    if (!deciding_) return;
-    rows.words(fmt::format("To {}, because of which answer?", sim::name_of(*deciding_)), theme::kInk);
+}
+
+void VisitPanel::draw_reasons(Rows& rows) {
+    rows.words("Because of which answer?", theme::kInk);
     for (int i = 0; i < static_cast<int>(sim::kHistoryItems); ++i) {
         std::string name(sim::key_of(static_cast<sim::HistoryItem>(i)));
         std::replace(name.begin(), name.end(), '_', ' ');
-        if (rows.row(fmt::format("reason.{}", i), report::capital(name), false, "")) {
-            rows.pressed.commands.push_back({sim::Verb::decide, {static_cast<std::int64_t>(*deciding_), i, 0}});
-            deciding_.reset();
-            return;
-        }
+        if (!rows.row(fmt::format("reason.{}", i), report::capital(name), false, "")) continue;
+        rows.pressed.commands.push_back({sim::Verb::decide, {static_cast<std::int64_t>(*deciding_), i, 0}});
+        deciding_.reset();
+        return;
     }
 }
 
@@ -157,7 +158,11 @@ void VisitPanel::draw_tails(Rows& rows) {
 }
 
 void VisitPanel::draw_stage(Rows& rows) {
-    if (stage_ == sim::Stage::consult) draw_history(rows);
+    if (stage_ == sim::Stage::consult) {
+        draw_history(rows);
+        draw_decision(rows);
+        rows.heading("Before the first needle");
+    }
     if (stage_ == sim::Stage::mark && !rows.state.hand.placed)
         rows.words("Lay the other hand on the skin first: Shift and a click, or M.");
     if (stage_ == sim::Stage::numb) draw_injection(rows);
@@ -179,7 +184,6 @@ void VisitPanel::draw_stage(Rows& rows) {
                          fmt::format("Open a fresh {}", rows.model.scenario.tray[static_cast<std::size_t>(i)].name),
                          false, ""))
                 rows.pressed.commands.push_back(deed_command(sim::Deed::open_another, i));
-    if (stage_ == sim::Stage::consult) draw_decision(rows);
 }
 
 VisitPanel::Pressed VisitPanel::draw(Ui& ui, const Rect& rect, const sim::Model& model, const sim::State& state,
@@ -214,7 +218,7 @@ VisitPanel::Pressed VisitPanel::draw(Ui& ui, const Rect& rect, const sim::Model&
     };
     pass("visit.wait", x, "Wait 1 min", 60);
     pass("visit.wait_long", x + half + ui.px(6.0f), "Wait 5 min", 300);
-    if (ui.button("visit.close", {x, foot_y + button + ui.px(6.0f), w, button}, "To the instruments", "J", false))
+    if (ui.button("visit.close", {x, foot_y + button + ui.px(6.0f), w, button}, "To the instruments", "0", false))
         pressed.close = true;
     ui.end_panel();
     return pressed;

@@ -35,6 +35,7 @@ class VisitPanel {
     void draw_stage(Rows& rows);
     void draw_history(Rows& rows);
     void draw_decision(Rows& rows);
+    void draw_reasons(Rows& rows);
     void draw_deed(Rows& rows, sim::Deed deed);
     void draw_injection(Rows& rows);
     void draw_tails(Rows& rows);

@@ -90,6 +90,12 @@ std::optional<Sentence> about_patient(const sim::State& state, const sim::Record
         if (told) next += " The local protocol comes first.";
         return Sentence{Mark::bad, is, next};
     }
+    // what comes first is no secret, graded or not
+    if (!state.visit.decision)
+        return Sentence{Mark::neutral, "The consult comes first.",
+                        "Ask the history, then decide: treat, defer or refer."};
+    if (*state.visit.decision != sim::Decision::treat)
+        return Sentence{Mark::neutral, "You decided not to treat today.", "Finish with Enter, or decide anew."};
     return std::nullopt;
 }
 

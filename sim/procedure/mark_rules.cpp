@@ -6,8 +6,8 @@ namespace sim {
 
 namespace {
 
-constexpr double kPulseM = 8.0 * kMm;  // from the skin to the artery's wall; assumed
-constexpr double kZoneM = 20.0 * kMm;  // below the jaw's border
+constexpr double kPulseM = 10.0 * kMm;  // from the skin to the artery's wall; assumed
+constexpr double kZoneM = 20.0 * kMm;   // below the jaw's border
 constexpr double kBelowTragusM = 5.0 * kMm, kAboveBrowM = 15.0 * kMm, kBrowOverOrbitM = 10.0 * kMm;
 
 std::optional<Vec3> landmark(const Anatomy& anatomy, std::string_view name, Side side) {

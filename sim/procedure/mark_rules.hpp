@@ -24,8 +24,8 @@ namespace sim {
 /// A place on the skin that the rule asks for; for a line or a zone its middle.
 [[nodiscard]] std::optional<Vec3> rule_place(const Anatomy& anatomy, MarkPoint point, Side side);
 
-/// The artery whose pulse a finger at this skin place feels, -1 for none: its wall lies within 8 mm of the skin there
-/// (assumed).
+/// The artery whose pulse a finger at this skin place feels, -1 for none: its wall lies within 10 mm of the skin
+/// there (assumed).
 [[nodiscard]] int pulse_under(const Anatomy& anatomy, const Vec3& place_m);
 
 }  // namespace sim

@@ -2,6 +2,7 @@
 #include <array>
 #include <cmath>
 
+#include "sim/instruments/gauge.hpp"
 #include "sim/scoring/figures.hpp"
 
 /// Heading 1: did the final track stay in the superficial fat?
@@ -275,12 +276,20 @@ void measure_entry(Sheet& sheet) {
                step_at(recording, *worst, 0.0), worst->entry_m, 1.0, "enter");
 }
 
+/// A needle much thinner than every cannula of the tray makes a bleb, not an entry. @param outer_m 0: not recorded
+bool opens_for_cannula(const Recording& recording, double outer_m) {
+    if (!(outer_m > 0.0)) return true;
+    for (const InstrumentSpec& spec : recording.tray)
+        if (spec.tip == TipShape::blunt && outer_m > 0.7 * gauge(spec.gauge).outer_m) return true;
+    return false;
+}
+
 void measure_pilot(Sheet& sheet) {
     constexpr double kMiddleRad = 37.5 * kPi / 180.0;  // of the band of 30 to 45 degrees: what "worst" is measured from
     const Event* worst_angle = nullptr;
     const Event* deepest = nullptr;
     for (const Event& event : sheet.recording().events) {
-        if (event.kind != EventKind::entry_opened) continue;
+        if (event.kind != EventKind::entry_opened || !opens_for_cannula(sheet.recording(), event.value[3])) continue;
         const auto off_rad = [](const Event& e) { return std::abs(e.value[0] - kMiddleRad); };
         if (worst_angle == nullptr || off_rad(event) > off_rad(*worst_angle)) worst_angle = &event;
         const auto past_m = [](const Event& e) { return e.value[1] - e.value[2]; };

@@ -112,7 +112,7 @@ std::string unclean_text(const Event& event) {
     return "entered with " + what;
 }
 
-void measure_asepsis(Sheet& sheet) {
+void measure_asepsis(Sheet& sheet, const VisitRecord& record) {
     int entries = 0;
     std::vector<const Event*> unclean;
     int touched = 0;
@@ -120,7 +120,9 @@ void measure_asepsis(Sheet& sheet) {
     for (const Event& event : sheet.recording().events) {
         if (event.kind == EventKind::skin_punctured || event.kind == EventKind::track_opened) ++entries;
         if (event.kind == EventKind::unclean_entry) unclean.push_back(&event);
-        if (event.kind == EventKind::contaminated && touched++ == 0) first_touch = &event;
+        // when all is out and trimmed, gloves have done their work
+        const bool matters = event.kind == EventKind::contaminated && event.step <= record.last_use_step();
+        if (matters && touched++ == 0) first_touch = &event;
     }
     if (entries == 0) return;
     sheet.add("entries_clean", 1.0 - share_of(std::min(entries, static_cast<int>(unclean.size())), entries));
@@ -272,7 +274,7 @@ void measure_visit(Sheet& sheet) {
     const VisitRecord record(sheet.recording());
     measure_consult(sheet, record);
     measure_marks(sheet, record);
-    measure_asepsis(sheet);
+    measure_asepsis(sheet, record);
     measure_comfort(sheet, record);
     measure_finish(sheet, record);
     measure_signs(sheet, record);

@@ -27,18 +27,18 @@ done
 picture answers
 focus_on visit.decide.1
 xdotool key Return
-await 'places .*visit\.reason\.4' 30 "a reason is asked for"
 focus_on visit.reason.4
 picture reason
 xdotool key Return
 await 'event decided subject 1' 30 "deferred for the infection"
-xdotool key j
+xdotool key 0
 await_gone visit.close 30 "back to the instruments"
 click practice.finish
 await 'screen score' 120 "score screen"
 picture visit_score
 stop_trainer
 
+no_misfits
 start_trainer --text "$text" --scenario whole_visit
 await 'screen practice' 300 "practice screen of a whole visit"
 for stage in consult mark prepare numb enter pass anchor review finish follow_up; do
