@@ -40,9 +40,6 @@ void patient(const StepContext& context);
 /// Area that a place on the skin belongs to. @param fascia the floor there is deep cervical fascia
 [[nodiscard]] SkinArea area_of(const Vec3& place_m, bool fascia);
 
-/// Whether an instrument that touches this skin now stays clean: hands gloved and clean, skin prepared long enough.
-[[nodiscard]] bool clean_at(const State& state, SkinArea area);
-
 /// Contact time until skin counts as prepared, s: 30 for alcoholic chlorhexidine, 120 for povidone-iodine. Assumed; the
 /// product's instructions come first.
 [[nodiscard]] double contact_time_s(bool mild);

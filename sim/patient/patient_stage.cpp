@@ -248,12 +248,6 @@ SkinArea area_of(const Vec3& place_m, bool fascia) {
 
 double contact_time_s(bool mild) { return mild ? 120.0 : 30.0; }
 
-bool clean_at(const State& state, SkinArea area) {
-    const PreparedSkin& skin = state.visit.skin[static_cast<std::size_t>(area)];
-    return skin.prepared && patient_s(state) - skin.since_s >= contact_time_s(skin.mild) &&
-           state.visit.hands == HandsClean::gloved;
-}
-
 void touch_skin(const StepContext& context) {
     State& s = context.state;
     if (!context.model.scenario.visit || s.visit.hands != HandsClean::gloved) return;
