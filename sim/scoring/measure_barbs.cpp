@@ -100,8 +100,7 @@ void measure_barbs(Sheet& sheet) {
         if (event.kind == EventKind::thread_left && !(event.value[0] > 0.5)) misplaced.push_back(&event);
     sheet.add("threads_misplaced", static_cast<double>(misplaced.size()));
     for (const Event* event : misplaced)
-        sheet.find("threads_misplaced", "thread left behind by re-angling", event->step, event->place_m, 1.0,
-                   "anchor");
+        sheet.find("threads_misplaced", "thread left behind by re-angling", event->step, event->place_m, 1.0, "anchor");
 }
 
 namespace {
