@@ -89,10 +89,13 @@ void prepare(Visit& visit, int area, bool mild, double now_s) {
     visit.skin[static_cast<std::size_t>(area)] = {true, mild, now_s};
 }
 
-void open_another(State& s, int tray) {
+/// Opened by hands that are not clean it is no longer sterile, and the record is told so.
+void open_another(const StepContext& context, int tray) {
+    State& s = context.state;
     const auto at = static_cast<std::size_t>(tray);
     s.in_use[at] = true;
     s.visit.contaminated[at] = s.visit.hands == HandsClean::gloved ? 0 : 1;
+    if (s.visit.contaminated[at] != 0) context.note(EventKind::contaminated, {}, tray);
 }
 
 /// What the deed changes, and up to three results for the record.
@@ -101,8 +104,7 @@ std::array<double, 3> carry_out(const StepContext& context, Deed deed, int subje
     Visit& visit = s.visit;
     switch (deed) {
         case Deed::ask:
-            visit.asked[static_cast<std::size_t>(subject)] = true;
-            break;
+            break;  // the answer is the scenario's
         case Deed::explain:
             visit.explained = true;
             break;
@@ -145,7 +147,7 @@ std::array<double, 3> carry_out(const StepContext& context, Deed deed, int subje
         case Deed::aspirate:
             return {in_vessel(context).any ? 1.0 : 0.0};
         case Deed::open_another:
-            open_another(s, subject);
+            open_another(context, subject);
             break;
         case Deed::ask_how_it_feels:
             return {quantised(visit.pain)};

@@ -62,7 +62,7 @@ void note_entry(const StepContext& context, const Vec3& place_m) {
     const bool waited = skin.prepared && patient_s(s) - skin.since_s >= contact_time_s(skin.mild);
     const bool instrument = s.visit.contaminated[static_cast<std::size_t>(s.hands.instrument)] != 0;
     const int why = (skin.prepared ? 0 : 1) | (skin.prepared && !waited ? 2 : 0) |
-                    (s.visit.hands == HandsClean::gloved ? 0 : 4) | (instrument ? 8 : 0);
+                    (s.visit.hands == HandsClean::gloved ? 0 : 4) | (instrument ? 8 : 0) | (s.visit.field ? 0 : 16);
     if (why == 0) return;
     context.note(EventKind::unclean_entry, place_m, s.hands.instrument, {static_cast<double>(why), 0, 0, 0});
     contaminate_instrument(context, place_m);
@@ -70,14 +70,12 @@ void note_entry(const StepContext& context, const Vec3& place_m) {
 
 void breached(const StepContext& context, const Event& event) {
     Visit& visit = context.state.visit;
-    switch (context.model.anatomy->structures()[static_cast<std::size_t>(event.subject)].kind) {
+    const StructureKind kind = context.model.anatomy->structures()[static_cast<std::size_t>(event.subject)].kind;
+    switch (kind) {
         case StructureKind::artery:
-        case StructureKind::vein: {
-            const bool artery = context.model.anatomy->structures()[static_cast<std::size_t>(event.subject)].kind ==
-                                StructureKind::artery;
-            visit.bleeding.push_back({event.subject, event.place_m, artery});
+        case StructureKind::vein:
+            visit.bleeding.push_back({event.subject, event.place_m, kind == StructureKind::artery});
             break;
-        }
         case StructureKind::nerve:
             visit.nerve_cut = true;
             break;
@@ -118,7 +116,6 @@ void take_event(const StepContext& context, const Event& event) {
             breached(context, event);
             break;
         case EventKind::lining_breached:
-            s.visit.lining_open = true;
             show(context, Sign::taste, event.place_m);
             contaminate_instrument(context, event.place_m);
             break;

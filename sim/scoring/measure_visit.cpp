@@ -109,6 +109,7 @@ std::string unclean_text(const Event& event) {
     add(2, "contact time too short");
     add(4, "hands not clean");
     add(8, "instrument not sterile");
+    add(16, "no sterile field");
     return "entered with " + what;
 }
 

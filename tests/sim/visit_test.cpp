@@ -91,21 +91,21 @@ TEST_CASE("an entry is clean only with hands, skin and contact time", "[sim][vis
     }
     SECTION("nothing done") {
         support::needle_in(play, 0, 6.0);
-        CHECK(why() == (1 | 4 | 8));  // an instrument in bare hands is not sterile either
+        CHECK(why() == (1 | 4 | 8 | 16));  // an instrument in bare hands is not sterile either
     }
     SECTION("no contact time") {
         play.command(deed(Deed::wash_hands));
         play.command(deed(Deed::put_on_gloves));
         play.command(deed(Deed::prepare_skin_mild, 0));
         support::needle_in(play, 0, 6.0);
-        CHECK(why() == 2);
+        CHECK(why() == (2 | 16));
     }
     SECTION("gloves over unwashed hands") {
         play.command(deed(Deed::put_on_gloves));
         play.command(deed(Deed::prepare_skin_mild, 0));
         play.command(let_pass(120));
         support::needle_in(play, 0, 6.0);
-        CHECK(why() == (4 | 8));
+        CHECK(why() == (4 | 8 | 16));
     }
     SECTION("sat up after it was prepared") {
         play.command(deed(Deed::set_chair, static_cast<int>(sim::Chair::reclined)));
@@ -131,6 +131,11 @@ TEST_CASE("what was discarded comes back only as a fresh one", "[sim][visit][ase
     CHECK(play.state.visit.contaminated[0] == 1);
     play.command({Verb::discard, {}});
     support::prepare(play);
+    Play unclean = play;
+    unclean.state.visit.hands = sim::HandsClean::washed;
+    const int told = unclean.count(EventKind::contaminated);
+    unclean.command(deed(Deed::open_another, 0));
+    CHECK(unclean.count(EventKind::contaminated) == told + 1);  // opened by hands that are not clean
     play.command(deed(Deed::open_another, 0));
     CHECK(play.state.in_use[0]);
     CHECK(play.state.visit.contaminated[0] == 0);

@@ -34,12 +34,13 @@ inline sim::Command deed(sim::Deed which, int subject = 0) {
 
 inline sim::Command let_pass(std::int64_t seconds) { return {sim::Verb::let_pass, {seconds, 0, 0}}; }
 
-/// Hands, gloves, skin and contact time.
+/// Hands, gloves, skin, field and contact time.
 inline void prepare(Play& play) {
     play.command(deed(sim::Deed::wash_hands));
     play.command(deed(sim::Deed::put_on_gloves));
     play.command(deed(sim::Deed::prepare_skin_mild, static_cast<int>(sim::SkinArea::left_face)));
     play.command(deed(sim::Deed::prepare_skin_mild, static_cast<int>(sim::SkinArea::right_face)));
+    play.command(deed(sim::Deed::lay_field));
     play.command(let_pass(120));
 }
 
