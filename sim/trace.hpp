@@ -93,7 +93,7 @@ enum class EventKind : std::uint8_t {
                        ///< value[3]: 1 into a vessel
     contaminated,      ///< subject: tray number, -1: the gloves
     unclean_entry,     ///< subject: tray number; value[0]: bits: 1 skin not prepared, 2 contact time short, 4 hands,
-                       ///< 8 the instrument
+                       ///< 8 the instrument, 16 no sterile field
     patient_moved,     ///< value[0]: pain, of 10; value[1], value[2]: turn of the aim, yaw and pitch rad
     sign_shown,        ///< subject: Sign; value[0]: how much of it
     bleeding_stopped,  ///< subject: structure; value[0]: lost ml, value[1]: pressed s

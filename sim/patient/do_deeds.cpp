@@ -109,7 +109,6 @@ std::array<double, 3> carry_out(const StepContext& context, Deed deed, int subje
             visit.explained = true;
             break;
         case Deed::take_consent:
-            visit.consented = true;
             return {visit.explained ? 1.0 : 0.0};
         case Deed::photograph:
             contaminate_gloves(context);

@@ -47,8 +47,7 @@ struct Visit {
     double passed_s = 0.0;  ///< of the patient's time, beyond the steps: what was waited for
 
     // -- consult
-    std::array<bool, kHistoryItems> asked{};
-    bool explained = false, consented = false;
+    bool explained = false;
     std::optional<Decision> decision;
 
     // -- field
@@ -71,7 +70,7 @@ struct Visit {
 
     // -- what has gone wrong
     std::vector<Bleeding> bleeding;
-    bool nerve_hurt = false, nerve_cut = false, parotid_open = false, lining_open = false;
+    bool nerve_hurt = false, nerve_cut = false, parotid_open = false;
     bool blanched = false;        ///< told
     bool unclean_thread = false;  ///< a thread lies that was not clean
     bool discharged = false;

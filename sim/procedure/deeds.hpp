@@ -18,31 +18,31 @@ inline constexpr int kStages = 10;
 [[nodiscard]] std::string_view name_of(Stage stage);  ///< "follow-up"
 
 enum class Deed : std::uint8_t {
-    ask,                ///< of: HistoryItem
-    explain,            ///< risks, other ways, what to expect
-    take_consent,       ///< in writing, after it was explained
-    photograph,         ///< of: View
-    test_movement,      ///< smile, pucker, clench, raise the brows, both sides
-    test_sensation,     ///< light touch, both sides and ear lobes
-    feel_pulse,         ///< under the finger of the other hand
-    mark_point,         ///< of: MarkPoint; where the finger of the other hand lies
-    wash_hands,         ///
-    put_on_gloves,      ///
+    ask,             ///< of: HistoryItem
+    explain,         ///< risks, other ways, what to expect
+    take_consent,    ///< in writing, after it was explained
+    photograph,      ///< of: View
+    test_movement,   ///< smile, pucker, clench, raise the brows, both sides
+    test_sensation,  ///< light touch, both sides and ear lobes
+    feel_pulse,      ///< under the finger of the other hand
+    mark_point,      ///< of: MarkPoint; where the finger of the other hand lies
+    wash_hands,
+    put_on_gloves,
     prepare_skin,       ///< of: SkinArea, with an alcoholic chlorhexidine solution
     prepare_skin_mild,  ///< of: SkinArea, with povidone-iodine: safe near eye and ear canal
     lay_field,          ///< hair away, sterile drape
     set_chair,          ///< of: Chair
     aspirate,           ///< draw back before injecting
     open_another,       ///< of: tray number; a fresh one of what was discarded
-    ask_how_it_feels,   ///
-    call_for_help,      ///
-    give_care,          ///< of: Protocol; the local one
-    count_sharps,       ///
-    write_record,       ///< thread by thread, lots, doses, times
-    advise,             ///< aftercare, in writing
-    give_contact,       ///< whom to call at any hour
-    discharge,          ///
-    call_back,          ///< of: week, as an index of kCallWeeks
+    ask_how_it_feels,
+    call_for_help,
+    give_care,  ///< of: Protocol; the local one
+    count_sharps,
+    write_record,  ///< thread by thread, lots, doses, times
+    advise,        ///< aftercare, in writing
+    give_contact,  ///< whom to call at any hour
+    discharge,
+    call_back,  ///< of: week, as an index of kCallWeeks
 };
 inline constexpr int kDeeds = static_cast<int>(Deed::call_back) + 1;
 
