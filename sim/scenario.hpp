@@ -66,6 +66,8 @@ struct PlannedVector {
     double length_m = 60.0 * kMm;          ///< track length that the plan asks for, along the skin
     double entry_tolerance_m = 3.0 * kMm;  ///< entry within 3 mm; assumed
     std::vector<LiftTarget> lift{};        ///< empty: lift is not judged here
+    bool neck = false;                     ///< skin is drawn tight for its pilot and lifted in a fold for its pass
+    bool take_out = false;                 ///< its thread is to be drawn out again, whole
 };
 
 /// The head's parameters are its own file's business; here they are kept whole by the anatomy module.

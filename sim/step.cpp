@@ -28,6 +28,7 @@ State initial_state(const Model& model) {
     State state;
     state.in_use.assign(model.scenario.tray.size(), true);
     state.visit.contaminated.assign(model.scenario.tray.size(), 0);
+    if (model.scenario.visit && model.scenario.visit->opening) open_in_the_middle(model, state.visit);
     return state;
 }
 

@@ -189,6 +189,8 @@ sim::PlannedVector read_vector(const JsonValue& value) {
     vector.side = side(object, vector.side);
     vector.length_m = length_or(object, "length_mm", {5.0, 150.0}, vector.length_m);
     vector.entry_tolerance_m = length_or(object, "entry_tolerance_mm", {0.1, 50.0}, vector.entry_tolerance_m);
+    vector.neck = object.boolean_or("neck", false);
+    vector.take_out = object.boolean_or("take_out", false);
     if (const auto lift = object.find("lift"))
         for (const JsonValue& item : lift->array(1, sim::kConcernNames.size())) {
             JsonObject target = item.object();

@@ -51,7 +51,7 @@ ReferencePass reference_pass(std::shared_ptr<const sim::Model> model, const sim:
         }
     }
     const files::Script composed =
-        files::compile_script(compose_script(model, Skill::capable, answers), "composed script");
+        files::compile_script(perform(model, Performer{}, answers).script, "composed script");
     ReferencePass out = play(model, rubric, composed, answers);
     out.words = "A capable script composed for this anatomy, " + points_of(out.score);
     if (out.score.verdict != sim::Verdict::pass) out.words += "; it does not pass here: look at it with care";

@@ -27,6 +27,15 @@ class ScriptWriter {
         play_commands(session_, {script.commands.data() + played_, script.commands.size() - played_}, script.steps);
         // what takes no time waits for the movement that follows it
         while (played_ < script.commands.size() && script.commands[played_].step < script.steps) ++played_;
+        for (const sim::Event& event : session_.take_events())
+            if (event.kind == sim::EventKind::deed_done && event.subject == static_cast<int>(sim::Deed::call_back))
+                heard_ = static_cast<int>(event.value[1]);
+    }
+    /// The attempt's end, and the time that the tissue takes to come to rest.
+    void finish() {
+        constexpr std::int64_t kRestSteps = 250;
+        line("finish");
+        play_commands(session_, {}, session_.state().step + kRestSteps);
     }
     void comment(const std::string& text) { text_ += "# " + text + "\n"; }
 
@@ -46,6 +55,10 @@ class ScriptWriter {
     [[nodiscard]] const sim::State& state() const { return session_.state(); }
     [[nodiscard]] const sim::Model& model() const { return session_.model(); }
     [[nodiscard]] sim::LayerPoint at_tip() const { return model().anatomy->layers_at(state().tip_m); }
+    /// What the last call heard, a bit each; 0 before the first.
+    [[nodiscard]] int heard() const { return heard_; }
+    /// What playing has left so far; finished once the tissue has come to rest after the last line.
+    [[nodiscard]] const sim::Recording& recording() const { return session_.recording(); }
     [[nodiscard]] const std::string& text() const { return text_; }
     [[nodiscard]] double yaw_deg() const { return yaw_deg_; }
     [[nodiscard]] double pitch_deg() const { return pitch_deg_; }
@@ -55,6 +68,7 @@ class ScriptWriter {
     std::string text_;
     std::size_t played_ = 0;
     double yaw_deg_ = 0.0, pitch_deg_ = 0.0;
+    int heard_ = 0;
 };
 
 /// "touch 48.91 -56.06 54.58"

@@ -17,6 +17,7 @@ namespace {
 constexpr double kStrideM = 0.05 * kMm;   // the tip goes in strides of this at most; forces change little within one
 constexpr double kFastestM = 1.0 * kMm;   // in one sub-step, 1 m/s: a plunge takes a few of them; assumed
 constexpr double kSameHoleM = 2.0 * kMm;  // a tip this near an opening finds it; assumed
+constexpr double kRoundingM = 1e-9;       // many small motions that add up to none
 constexpr double kOutM = 0.2 * kMm;       // what a hand at the skin has not quite drawn out falls out; assumed
 constexpr int kRestSubSteps = 50;         // a hand that rests for 50 ms lets the shaft stick; assumed
 constexpr double kPlungeM = 1.5 * kMm;    // less travel beyond the hand's own is not called a plunge; assumed
@@ -324,7 +325,7 @@ void force(const StepContext& context, double push_m) {
     s.hands.hand_m = std::clamp(s.hands.hand_m + push_m, -20.0 * kMm, instrument.length_m + 20.0 * kMm);
     if (s.in_skin) {
         slide(context, push_m);
-        if (s.inserted_m <= kOutM && s.hands.hand_m <= 0.0) leave_skin(context);
+        if (s.inserted_m <= kOutM && s.hands.hand_m <= kRoundingM) leave_skin(context);
         return;
     }
     if (!(s.hands.hand_m > 0.0)) {

@@ -2,6 +2,7 @@
 #include <array>
 #include <cmath>
 
+#include "sim/core/errors.hpp"
 #include "sim/patient/comfort.hpp"
 #include "sim/patient/patient.hpp"
 #include "sim/procedure/mark_rules.hpp"
@@ -55,9 +56,10 @@ void contaminate_gloves(const StepContext& context) {
 }
 
 /// What a call hears: a bit each, in the order of CallFinding.
-double call_findings(const StepContext& context) {
+double call_findings(const StepContext& context, int call) {
     const State& s = context.state;
-    int bits = 0;
+    const std::optional<Opening>& opening = context.model.scenario.visit->opening;
+    int bits = opening ? opening->heard[static_cast<std::size_t>(call)] : 0;
     const auto add = [&bits](CallFinding finding, bool heard) {
         if (heard) bits |= 1 << static_cast<int>(finding);
     };
@@ -114,12 +116,13 @@ std::array<double, 3> carry_out(const StepContext& context, Deed deed, int subje
             contaminate_gloves(context);
             return {static_cast<double>(visit.chair)};
         case Deed::test_movement:
-            return {visit.nerve_cut ? 1.0 : 0.0, motor_blocked(context.model, s) ? 1.0 : 0.0};
+            return {visit.nerve_cut ? 1.0 : 0.0, motor_blocked(context.model, s) ? 1.0 : 0.0,
+                    static_cast<double>(visit.chair)};
         case Deed::test_sensation:
             return {visit.nerve_hurt || visit.nerve_cut ? 1.0 : 0.0};
         case Deed::feel_pulse: {
             const int artery = pulse_under(*context.model.anatomy, s.hand.at.position_m);
-            return {artery >= 0 ? 1.0 : 0.0, static_cast<double>(artery)};
+            return {artery >= 0 ? 1.0 : 0.0, static_cast<double>(artery), static_cast<double>(visit.chair)};
         }
         case Deed::mark_point:
             return {off_rule_m(*context.model.anatomy, static_cast<MarkPoint>(subject), s.hand.at.position_m)
@@ -156,7 +159,8 @@ std::array<double, 3> carry_out(const StepContext& context, Deed deed, int subje
             visit.discharged = true;
             break;
         case Deed::call_back:
-            return {call_findings(context)};
+            return {call_findings(context, subject)};
+        case Deed::answer_call:
         case Deed::call_for_help:
         case Deed::give_care:
         case Deed::write_record:
@@ -194,7 +198,7 @@ std::string_view words_of(DeedRefusal refusal) {
 
 std::optional<DeedRefusal> refusal_of(const Model& model, const State& state, Deed deed, int subject) {
     if (!model.scenario.visit) return DeedRefusal::no_visit;
-    const bool after = deed == Deed::call_back;
+    const bool after = deed == Deed::call_back || deed == Deed::answer_call || deed == Deed::write_record;
     if (state.visit.discharged && !after) return DeedRefusal::gone;
     if ((deed == Deed::feel_pulse || deed == Deed::mark_point) && !state.hand.placed) return DeedRefusal::no_hand_there;
     if (deed == Deed::aspirate) return refusal_of_injection(model, state);
@@ -212,6 +216,29 @@ std::optional<DeedRefusal> refusal_of_injection(const Model& model, const State&
     return std::nullopt;
 }
 
+void open_in_the_middle(const Model& model, Visit& visit) {
+    const Opening& opening = *model.scenario.visit->opening;
+    visit.explained = true;
+    visit.decision = Decision::treat;
+    visit.discharged = opening.gone_home;
+    if (!opening.bleeding_at_m) return;
+    visit.chair = Chair::reclined;
+    visit.hands = HandsClean::gloved;
+    visit.field = true;
+    for (PreparedSkin& area : visit.skin) area = {true, true, 0.0};
+    std::vector<Clearance> found;
+    model.anatomy->clearances(*opening.bleeding_at_m, *opening.bleeding_at_m, 15.0 * kMm, found);
+    const Clearance* nearest = nullptr;
+    for (const Clearance& one : found) {
+        const Structure& structure = model.anatomy->structures()[static_cast<std::size_t>(one.structure)];
+        if (structure.kind != StructureKind::artery) continue;
+        if (nearest == nullptr || one.distance_m < nearest->distance_m) nearest = &one;
+    }
+    if (nearest == nullptr)
+        throw InputError("visit.begins_with.bleeding_at_mm", "no artery near", "a place within 15 mm of an artery");
+    visit.bleeding.push_back({nearest->structure, *opening.bleeding_at_m, true});
+}
+
 double patient_s(const State& state) { return static_cast<double>(state.step) * kStepS + state.visit.passed_s; }
 
 void do_deed(const StepContext& context, Deed deed, int subject) {
@@ -219,7 +246,7 @@ void do_deed(const StepContext& context, Deed deed, int subject) {
     const auto result = carry_out(context, deed, subject);
     context.note(EventKind::deed_done, place_m, static_cast<int>(deed),
                  {static_cast<double>(subject), result[0], result[1], result[2]});
-    const double takes_s = deed == Deed::call_back ? 0.0 : spec_of(deed).takes_s;
+    const double takes_s = spec_of(deed).takes_s;
     if (takes_s > 0.0) let_pass(context, takes_s);
 }
 

@@ -31,6 +31,10 @@ void inject_here(const StepContext& context, double volume_ml);
 /// The patient waits; nothing else happens meanwhile.
 void let_pass(const StepContext& context, double seconds);
 
+/// What an attempt finds that does not begin with the history. @pre the scenario has an opening
+/// @throws InputError where no artery lies within 15 mm of the place that is said to bleed
+void open_in_the_middle(const Model& model, Visit& visit);
+
 /// A finger of the other hand has come to lie on the skin.
 void touch_skin(const StepContext& context);
 

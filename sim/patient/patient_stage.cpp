@@ -24,6 +24,8 @@ constexpr double kBruiseMl = 0.3, kSwellingMl = 4.0;
 constexpr double kFlinchRad = 2.0 * kPi / 180.0;  // of the aim, a standard deviation
 constexpr double kFallsBackTo = 0.6;              // of what is borne, before the patient can move again
 constexpr double kCollapseS = 60.0;
+constexpr double kSwallowToldS = 1.5, kSwallowS = 1.5;  // from the word to the movement, and how long that takes
+constexpr double kSwallowRad = 5.0 * kPi / 180.0, kSwallowPain = 2.0;
 constexpr double kMostPain = 10.0;
 
 struct ToxicStep {
@@ -105,6 +107,10 @@ void take_event(const StepContext& context, const Event& event) {
         case EventKind::skin_punctured:
             note_entry(context, event.place_m);
             s.visit.pain += jab_pain(gauge(context.instrument().gauge).outer_m) * feels_at(context, event.place_m);
+            if (context.model.scenario.visit->faints && s.visit.faint_since_s < 0.0 && !s.visit.faint_done) {
+                s.visit.faint_since_s = patient_s(s);
+                show(context, Sign::pallor, {});
+            }
             break;
         case EventKind::track_opened:
             note_entry(context, event.place_m);
@@ -130,14 +136,56 @@ void take_event(const StepContext& context, const Event& event) {
     }
 }
 
+/// The patient moves, and the aim of what is in the skin with them.
+void flinch(const StepContext& context, double spread_rad, bool swallowed) {
+    State& s = context.state;
+    Random random = Random(context.model.scenario.patient.variant_seed)
+                        .fork(0x6d6f7665)
+                        .fork(static_cast<std::uint64_t>(++s.visit.moves));
+    const double yaw_rad = spread_rad * random.normal(), pitch_rad = spread_rad * random.normal();
+    if (s.in_skin) {
+        s.hands.yaw_rad += yaw_rad;
+        s.hands.pitch_rad += pitch_rad;
+    }
+    context.note(EventKind::patient_moved, s.tip_m, -1,
+                 {s.visit.pain, s.in_skin ? yaw_rad : 0.0, s.in_skin ? pitch_rad : 0.0, swallowed ? 1.0 : 0.0});
+}
+
+/// Who cannot hold still says so first. A tip that lies still meanwhile goes along with the tissue; one that is pushed
+/// on is led astray.
+void swallow(const StepContext& context, double on_m) {
+    State& s = context.state;
+    Visit& visit = s.visit;
+    const double every_s = context.model.scenario.visit->swallows_every_s;
+    if (!(every_s > 0.0) || !s.in_skin) {
+        visit.swallows_s = 0.0;
+        return;
+    }
+    if (visit.swallows_s > 0.0) {
+        visit.swallows_s = std::max(0.0, visit.swallows_s - kStepS);
+        if (visit.swallow_met || visit.swallows_s > kSwallowS || !(on_m > 0.0)) return;
+        visit.swallow_met = true;
+        visit.pain += kSwallowPain;
+        flinch(context, kSwallowRad, true);
+        return;
+    }
+    visit.still_s += kStepS;
+    if (visit.still_s < every_s) return;
+    visit.still_s = 0.0;
+    visit.swallows_s = kSwallowToldS + kSwallowS;
+    visit.swallow_met = false;
+    show(context, Sign::swallow, s.tip_m);
+}
+
 void feel_the_tip(const StepContext& context) {
     State& s = context.state;
     const double on_m = s.in_skin ? std::max(0.0, s.inserted_m - s.visit.inserted_m) : 0.0;
     s.visit.inserted_m = s.in_skin ? s.inserted_m : 0.0;
     if (on_m > 0.0) s.visit.pain += travel_pain_per_m(s.tip_layer) * on_m * feels_at(context, s.tip_m);
+    swallow(context, on_m);
 }
 
-/// Who feels more than they bear moves, and the aim with them.
+/// Who feels more than they bear moves.
 void move(const StepContext& context) {
     State& s = context.state;
     Visit& visit = s.visit;
@@ -149,20 +197,7 @@ void move(const StepContext& context) {
     }
     visit.hurting = true;
     show(context, Sign::pain, s.tip_m, visit.pain);
-    Random random = Random(context.model.scenario.patient.variant_seed)
-                        .fork(0x6d6f7665)
-                        .fork(static_cast<std::uint64_t>(++visit.moves));
-    const double yaw_rad = kFlinchRad * random.normal(), pitch_rad = kFlinchRad * random.normal();
-    if (s.in_skin) {
-        s.hands.yaw_rad += yaw_rad;
-        s.hands.pitch_rad += pitch_rad;
-    }
-    context.note(EventKind::patient_moved, s.tip_m, -1,
-                 {visit.pain, s.in_skin ? yaw_rad : 0.0, s.in_skin ? pitch_rad : 0.0, 0});
-    if (spec.faints && visit.faint_since_s < 0.0 && !visit.faint_done) {
-        visit.faint_since_s = patient_s(s);
-        show(context, Sign::pallor, {});
-    }
+    flinch(context, kFlinchRad, false);
 }
 
 void bleed(const StepContext& context, double seconds) {
@@ -218,6 +253,12 @@ void faint(const StepContext& context) {
     show(context, Sign::collapse, {});
 }
 
+/// What had happened before the attempt began.
+void tell_opening(const StepContext& context) {
+    for (const Bleeding& one : context.state.visit.bleeding)
+        context.note(EventKind::wall_breached, one.place_m, one.structure);
+}
+
 /// What time alone brings.
 void age(const StepContext& context, double seconds) {
     context.state.visit.pain *= std::exp(-seconds / kPainFadesS);
@@ -227,16 +268,6 @@ void age(const StepContext& context, double seconds) {
 }
 
 }  // namespace
-
-std::string_view words_of(CallFinding finding) {
-    static constexpr std::array<std::string_view, kCallFindings> words{"redness and pus along a thread",
-                                                                       "an end of thread looks out of the skin",
-                                                                       "the cheek swells at meals",
-                                                                       "one side of the face is weak",
-                                                                       "a numb patch",
-                                                                       "a dimple that stays"};
-    return words[static_cast<std::size_t>(finding)];
-}
 
 SkinArea area_of(const Vec3& place_m, bool fascia) {
     if (fascia) return SkinArea::neck;
@@ -273,6 +304,7 @@ void patient(const StepContext& context) {
         const Event event = context.report.events[i];
         take_event(context, event);
     }
+    if (context.state.step == 0) tell_opening(context);
     feel_the_tip(context);
     move(context);
     age(context, kStepS);

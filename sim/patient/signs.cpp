@@ -25,6 +25,7 @@ constexpr std::array<SignWords, kSigns> kSignTable{{
     {"seizure", "The patient convulses.", "Call for help.", false},
     {"pallor", "The patient is pale and sweats; the pulse is slow.", "Stop, lay flat, legs up.", false},
     {"collapse", "The patient no longer answers.", "Lay flat and call for help.", false},
+    {"swallow", "I have to swallow.", "Hold still until it is over.", true},
 }};
 
 }  // namespace

@@ -20,8 +20,9 @@ enum class Sign : std::uint8_t {
     seizure,
     pallor,    ///< sweating, slow pulse: a faint comes
     collapse,  ///< it has come
+    swallow,   ///< a movement that cannot be helped is coming
 };
-inline constexpr int kSigns = static_cast<int>(Sign::collapse) + 1;
+inline constexpr int kSigns = static_cast<int>(Sign::swallow) + 1;
 [[nodiscard]] std::string_view name_of(Sign sign);   ///< "bruise spreading"
 [[nodiscard]] std::string_view words_of(Sign sign);  ///< what is seen, or what the patient says: a caption
 

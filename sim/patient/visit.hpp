@@ -35,11 +35,6 @@ struct Bleeding {
     bool bruise_told = false, swelling_told = false;
 };
 
-/// What a patient tells when called, beside that all is well.
-enum class CallFinding : std::uint8_t { infection, extrusion, swelling_at_meals, weakness, numbness, dimple };
-inline constexpr int kCallFindings = 6;
-[[nodiscard]] std::string_view words_of(CallFinding finding);  ///< "redness and pus along a thread"
-
 inline constexpr double kExtrudesAboveM = 1.0 * kMm;  ///< a tail nearer to the skin works its way out; assumed
 inline constexpr double kDimpleStaysM = 1.5 * kMm;    ///< assumed
 
@@ -67,6 +62,9 @@ struct Visit {
     double over_limit_since_s = -1.0;  ///< < 0: never
     double faint_since_s = -1.0;       ///< < 0: none
     bool faint_done = false, collapsed = false;
+    double still_s = 0.0;      ///< with an instrument in the skin, since the last swallow
+    double swallows_s = 0.0;   ///< left of a swallow: > 0 under way
+    bool swallow_met = false;  ///< the tip went on in it
 
     // -- what has gone wrong
     std::vector<Bleeding> bleeding;

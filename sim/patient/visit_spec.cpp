@@ -44,6 +44,9 @@ void validate(const VisitSpec& visit) {
     require_within("visit.weight_kg", visit.weight_kg, 35.0, 200.0);
     require_within("visit.anaesthetic.mg_per_ml", visit.anaesthetic.mg_per_ml, 2.5, 20.0);
     require_within("visit.bears_pain", visit.bears_pain, 1.0, 10.0);
+    if (visit.swallows_every_s != 0.0) require_within("visit.swallows_every_s", visit.swallows_every_s, 5.0, 600.0);
+    if (visit.opening && visit.opening->gone_home == visit.opening->bleeding_at_m.has_value())
+        throw InputError("visit.begins_with", "both or nothing", "either bleeding or calls");
     for (std::size_t i = 0; i < kHistoryItems; ++i)
         if (visit.history[i].says.empty())
             throw InputError("visit.history." + std::string(kItems[i].key), "\"\"", "what the patient says");

@@ -2,8 +2,12 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
+
+#include "sim/core/vec.hpp"
+#include "sim/procedure/deeds.hpp"
 
 /// What a case says of its patient beyond the anatomy: the history, what they bear, what they may be given. Nothing
 /// here changes during an attempt.
@@ -44,13 +48,22 @@ struct AnaestheticSpec {
     bool adrenaline = false;
 };
 
+/// An attempt that begins in the middle of things: what asks for an answer is there already, and no pass is asked for.
+struct Opening {
+    std::optional<Vec3> bleeding_at_m;  ///< the artery nearest to this place has been opened
+    bool gone_home = false;             ///< only the calls are left
+    std::array<int, kCalls> heard{};    ///< in each call, a bit each in the order of CallFinding
+};
+
 struct VisitSpec {
     double weight_kg = 65.0;
     std::array<HistoryAnswer, kHistoryItems> history;
     AnaestheticSpec anaesthetic;
     bool allergic_to_anaesthetic = false;
-    double bears_pain = 5.0;  ///< of 10: above it the patient moves; assumed
-    bool faints = false;      ///< at the first strong pain
+    double bears_pain = 5.0;         ///< of 10: above it the patient moves; assumed
+    bool faints = false;             ///< at the first needle
+    double swallows_every_s = 0.0;   ///< with an instrument in the skin; 0: holds still
+    std::optional<Opening> opening;  ///< none: from the history on
 
     /// What the whole history calls for: the gravest of its answers.
     [[nodiscard]] Decision right_decision() const;

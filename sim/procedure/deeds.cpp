@@ -1,5 +1,6 @@
 #include "sim/procedure/deeds.hpp"
 
+#include <algorithm>
 #include <array>
 
 #include "sim/core/errors.hpp"
@@ -37,16 +38,32 @@ constexpr std::array<DeedSpec, kDeeds> kTable{{
     {Deed::give_contact, "give_contact", "Give an emergency contact", Stage::finish, 1, 20.0},
     {Deed::discharge, "discharge", "Let the patient go", Stage::finish, 1, 10.0},
     {Deed::call_back, "call_back", "Call after", Stage::follow_up, kCalls, 0.0},
+    {Deed::answer_call, "answer_call", "Tell who called to", Stage::follow_up, kCallAnswers, 0.0},
 }};
 
 constexpr std::array<std::string_view, kViews> kViewNames{"front",     "left oblique", "right oblique",
                                                           "left side", "right side",   "in movement"};
 constexpr std::array<std::string_view, kMarkPoints> kMarkNames{"jaw artery", "line of the frontal branch",
-                                                               "zone of the marginal mandibular branch"};
+                                                               "zone of the marginal mandibular branch",
+                                                               "entry of a vector", "far end of a vector"};
 constexpr std::array<std::string_view, kSkinAreas> kAreaNames{"left face", "right face", "neck"};
 constexpr std::array<std::string_view, kChairs> kChairNames{"upright", "reclined", "flat, legs up"};
 constexpr std::array<std::string_view, kProtocols> kProtocolNames{"anaesthetic toxicity", "blocked vessel",
                                                                   "refer to a specialist"};
+constexpr std::array<std::string_view, kCallAnswers> kAnswerNames{"carry on", "come within days", "come today",
+                                                                  "see a specialist"};
+
+struct FindingWords {
+    std::string_view key, words;
+    CallAnswer answer;
+};
+constexpr std::array<FindingWords, kCallFindings> kFindings{
+    {{"infection", "redness and pus along a thread", CallAnswer::see_today},
+     {"extrusion", "an end of thread looks out of the skin", CallAnswer::see_soon},
+     {"swelling_at_meals", "the cheek swells at meals", CallAnswer::refer},
+     {"weakness", "one side of the face is weak", CallAnswer::refer},
+     {"numbness", "a numb patch", CallAnswer::see_soon},
+     {"dimple", "a dimple that stays", CallAnswer::see_soon}}};
 constexpr std::array<std::string_view, kCalls> kCallNames{"1 week", "4 weeks", "12 weeks", "26 weeks", "52 weeks"};
 
 }  // namespace
@@ -60,6 +77,17 @@ std::string_view name_of(View view) { return kViewNames[static_cast<std::size_t>
 std::string_view name_of(MarkPoint point) { return kMarkNames[static_cast<std::size_t>(point)]; }
 std::string_view name_of(SkinArea area) { return kAreaNames[static_cast<std::size_t>(area)]; }
 std::string_view name_of(Chair chair) { return kChairNames[static_cast<std::size_t>(chair)]; }
+
+std::string_view words_of(CallFinding finding) { return kFindings[static_cast<std::size_t>(finding)].words; }
+std::string_view key_of(CallFinding finding) { return kFindings[static_cast<std::size_t>(finding)].key; }
+CallAnswer answer_to(CallFinding finding) { return kFindings[static_cast<std::size_t>(finding)].answer; }
+
+CallAnswer answer_to(int findings) {
+    CallAnswer most = CallAnswer::reassure;
+    for (int i = 0; i < kCallFindings; ++i)
+        if ((findings & (1 << i)) != 0) most = std::max(most, answer_to(static_cast<CallFinding>(i)));
+    return most;
+}
 
 std::span<const DeedSpec> deed_table() { return kTable; }
 
@@ -90,6 +118,8 @@ std::string_view subject_words(Deed deed, int subject) {
             return kProtocolNames[at];
         case Deed::call_back:
             return kCallNames[at];
+        case Deed::answer_call:
+            return kAnswerNames[at];
         default:
             return "";
     }

@@ -25,7 +25,7 @@ enum class Deed : std::uint8_t {
     test_movement,   ///< smile, pucker, clench, raise the brows, both sides
     test_sensation,  ///< light touch, both sides and ear lobes
     feel_pulse,      ///< under the finger of the other hand
-    mark_point,      ///< of: MarkPoint; where the finger of the other hand lies
+    mark_point,      ///< of: MarkPoint; where the finger of the other hand lies; a vector is marked by its two ends
     wash_hands,
     put_on_gloves,
     prepare_skin,       ///< of: SkinArea, with an alcoholic chlorhexidine solution
@@ -42,16 +42,24 @@ enum class Deed : std::uint8_t {
     advise,        ///< aftercare, in writing
     give_contact,  ///< whom to call at any hour
     discharge,
-    call_back,  ///< of: week, as an index of kCallWeeks
+    call_back,    ///< of: week, as an index of kCallWeeks
+    answer_call,  ///< of: CallAnswer; the call before it
 };
-inline constexpr int kDeeds = static_cast<int>(Deed::call_back) + 1;
+inline constexpr int kDeeds = static_cast<int>(Deed::answer_call) + 1;
 
 enum class View : std::uint8_t { front, left_oblique, right_oblique, left_side, right_side, in_movement };
-enum class MarkPoint : std::uint8_t { jaw_artery, frontal_branch_line, mandibular_branch_zone };
+enum class MarkPoint : std::uint8_t {
+    jaw_artery,
+    frontal_branch_line,
+    mandibular_branch_zone,
+    vector_entry,
+    vector_end,  ///< with the vector_entry before it: a vector as whoever marks it means it
+};
+inline constexpr int kLandmarks = 3;  ///< of them those that have a rule
 enum class SkinArea : std::uint8_t { left_face, right_face, neck };
 enum class Chair : std::uint8_t { upright, reclined, flat };
 enum class Protocol : std::uint8_t { toxicity, vascular, refer };
-inline constexpr int kViews = 6, kMarkPoints = 3, kSkinAreas = 3, kChairs = 3, kProtocols = 3;
+inline constexpr int kViews = 6, kMarkPoints = 5, kSkinAreas = 3, kChairs = 3, kProtocols = 3;
 [[nodiscard]] std::string_view name_of(View view);
 [[nodiscard]] std::string_view name_of(MarkPoint point);
 [[nodiscard]] std::string_view name_of(SkinArea area);
@@ -60,6 +68,20 @@ inline constexpr int kViews = 6, kMarkPoints = 3, kSkinAreas = 3, kChairs = 3, k
 /// When patients are called after the visit, weeks.
 inline constexpr int kCallWeeks[] = {1, 4, 12, 26, 52};
 inline constexpr int kCalls = 5;
+
+/// What a patient tells when called, beside that all is well.
+enum class CallFinding : std::uint8_t { infection, extrusion, swelling_at_meals, weakness, numbness, dimple };
+inline constexpr int kCallFindings = 6;
+[[nodiscard]] std::string_view words_of(CallFinding finding);  ///< "redness and pus along a thread"
+[[nodiscard]] std::string_view key_of(CallFinding finding);    ///< "swelling_at_meals": in files
+
+/// What whoever calls says to do, from the least to the most.
+enum class CallAnswer : std::uint8_t { reassure, see_soon, see_today, refer };
+inline constexpr int kCallAnswers = 4;
+/// What a finding asks for; common practice, no source: who cannot be sure sees the patient.
+[[nodiscard]] CallAnswer answer_to(CallFinding finding);
+/// Of all that was heard, a bit each: the most that any of it asks for.
+[[nodiscard]] CallAnswer answer_to(int findings);
 
 struct DeedSpec {
     Deed deed;

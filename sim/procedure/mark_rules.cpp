@@ -44,6 +44,9 @@ std::optional<RuleEnds> ends_of(const Anatomy& anatomy, MarkPoint point, Side si
             ends->to_m.y += kBrowOverOrbitM + kAboveBrowM;
             return ends;
         }
+        case MarkPoint::vector_entry:
+        case MarkPoint::vector_end:
+            break;
     }
     return std::nullopt;
 }

@@ -11,7 +11,7 @@
 namespace sim {
 
 /// How far a mark lies from where its rule puts it, m; 0 within its zone. Nothing where the patient has no such
-/// landmarks (the slab).
+/// landmarks (the slab), and for the ends of a vector, which have no rule.
 ///
 /// - jaw artery: at the antegonial notch, in front of the masseter's edge (common practice, no source).
 /// - line of the frontal branch: from 5 mm below the tragus to 15 mm above the outer end of the brow (Pitanguy & Ramos

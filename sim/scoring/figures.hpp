@@ -14,6 +14,8 @@ namespace sim::figures {
 inline constexpr double kPieceM = 1.0 * kMm;  ///< length of a TrackPiece
 inline constexpr double kSlackM = 1e-9;       ///< ten quanta of the trace: what lies exactly on a limit is within it
 
+class VisitRecord;
+
 /// Collects measures and findings.
 class Sheet {
  public:
@@ -58,6 +60,7 @@ class Sheet {
 /// The track that was open at an event, -1 for none.
 [[nodiscard]] int open_track_at(const Recording& recording, std::size_t event_index);
 
+[[nodiscard]] inline double share_of(int part, int whole) { return static_cast<double>(part) / whole; }
 [[nodiscard]] std::string mm_text(double value_m);  ///< "0.8 mm"
 [[nodiscard]] std::string n_text(double value_n);   ///< "3.1 N"
 [[nodiscard]] std::string count_text(int count, std::string_view singular, std::string_view plural);
@@ -71,7 +74,14 @@ void measure_ligaments(Sheet& sheet);
 void measure_barbs(Sheet& sheet);
 void measure_lift(Sheet& sheet);
 void measure_other_hand(Sheet& sheet);
+void measure_courses(Sheet& sheet);
 void measure_visit(Sheet& sheet);
+void measure_marks(Sheet& sheet, const VisitRecord& record);
+void measure_calls(Sheet& sheet, const VisitRecord& record);
+void measure_tails(Sheet& sheet);
+/// A share, and a finding where it is not whole.
+void tell(Sheet& sheet, std::string_view name, double share, std::int64_t step, std::string_view stage,
+          const std::string& what, const Vec3& place_m = {});
 void measure_economy(Sheet& sheet);
 
 }  // namespace sim::figures

@@ -12,19 +12,60 @@ namespace sim::figures {
 
 namespace {
 
-constexpr double kMarkOffM = 10.0 * kMm;  // of its rule; assumed
-constexpr double kAspirateS = 30.0;       // before an injection; assumed
-constexpr double kBolusGapS = 10.0;       // injections closer than this are one; assumed
+constexpr double kAspirateS = 30.0;  // before an injection; assumed
+constexpr double kBolusGapS = 10.0;  // injections closer than this are one; assumed
 constexpr double kTailLowM = 2.0 * kMm, kTailHighM = 4.0 * kMm;
 
-double share_of(int part, int whole) { return static_cast<double>(part) / whole; }
+struct Tail {
+    const Event* cut = nullptr;
+    const Event* settled = nullptr;  ///< where the cut end came to lie last
+};
 
-/// A share, and a finding where it is not whole.
+}  // namespace
+
 void tell(Sheet& sheet, std::string_view name, double share, std::int64_t step, std::string_view stage,
-          const std::string& what, const Vec3& place_m = {}) {
+          const std::string& what, const Vec3& place_m) {
     sheet.add(name, share);
     if (share < 1.0) sheet.find(name, what, step, place_m, 1.0, stage);
 }
+
+void measure_tails(Sheet& sheet) {
+    const Recording& recording = sheet.recording();
+    std::map<int, Tail> tails;
+    int number = 0;
+    for (const TrackRecord& track : recording.tracks)
+        if (track.final && !track.barbs.empty()) tails[++number] = {};
+    for (const Event& event : recording.events) {
+        const auto tail = tails.find(event.subject);
+        if (tail == tails.end()) continue;
+        if (event.kind == EventKind::trimmed) tail->second.cut = &event;
+        if (event.kind == EventKind::tail_settled) tail->second.settled = &event;
+        if (event.kind == EventKind::thread_out) tails.erase(tail);
+    }
+    if (tails.empty()) return;
+    const auto left = static_cast<int>(tails.size());
+    double worst_m = 0.0, worst_off_m = -1.0;
+    const Event* where = nullptr;
+    int trimmed = 0;
+    for (const auto& [thread, tail] : tails) {
+        if (tail.cut == nullptr) continue;
+        ++trimmed;
+        const double depth_m = tail.settled == nullptr ? 0.0 : tail.settled->value[0];
+        const double off_m = std::max({0.0, kTailLowM - depth_m, depth_m - kTailHighM});
+        if (off_m > worst_off_m)
+            worst_off_m = off_m, worst_m = depth_m, where = tail.settled == nullptr ? tail.cut : tail.settled;
+    }
+    tell(sheet, "tails_trimmed", share_of(trimmed, left), recording.steps, "finish",
+         count_text(left - trimmed, "tail", "tails") + " not trimmed");
+    if (where == nullptr) return;
+    sheet.add("tail_depth", worst_m);
+    sheet.find("tail_depth",
+               worst_m <= 0.0 ? "an end of thread stands out of the skin"
+                              : "an end of thread lies " + mm_text(worst_m) + " under the skin",
+               where->step, where->place_m, 1.0, "finish");
+}
+
+namespace {
 
 void measure_consult(Sheet& sheet, const VisitRecord& record) {
     const VisitSpec& spec = *sheet.recording().visit;
@@ -58,43 +99,6 @@ void measure_consult(Sheet& sheet, const VisitRecord& record) {
     const int before = record.views(0, entered);
     tell(sheet, "views_before", share_of(before, kViews), entered, "consult",
          count_text(kViews - before, "standard view", "standard views") + " not taken before the first needle");
-}
-
-void measure_marks(Sheet& sheet, const VisitRecord& record) {
-    if (!record.entered()) return;
-    const std::int64_t entered = record.entered_step();
-    const std::set<Side> sides = record.planned_sides();
-    std::set<int> felt;
-    for (const Event* one : record.deeds(Deed::feel_pulse))
-        if (one->step <= entered && one->value[1] > 0.0) felt.insert(static_cast<int>(one->value[2]));
-    // at the jaw and before the ear, each side that is treated; the record knows no other arteries that can be felt
-    const int wanted = 2 * static_cast<int>(sides.size());
-    const int found = std::min(wanted, static_cast<int>(felt.size()));
-    tell(sheet, "pulses_felt", share_of(found, wanted), entered, "mark",
-         count_text(wanted - found, "pulse", "pulses") + " not felt before the first needle");
-
-    std::set<std::pair<int, bool>> good;
-    int wrong = 0;
-    Vec3 off_place_m{};
-    for (const Event* one : record.deeds(Deed::mark_point)) {
-        if (one->step > entered) continue;
-        const bool left = one->place_m.x >= 0.0;
-        if (one->value[1] >= 0.0 && one->value[1] <= kMarkOffM) {
-            good.insert({static_cast<int>(one->value[0]), left});
-        } else if (one->value[1] > kMarkOffM) {
-            ++wrong;
-            off_place_m = one->place_m;
-        }
-    }
-    int placed = 0;
-    for (const auto& [point, left] : good)
-        if (sides.count(left ? Side::left : Side::right) > 0) ++placed;
-    const int needed = kMarkPoints * static_cast<int>(sides.size());
-    // marks that lie nowhere in particular count against those that lie right: marking everything earns nothing
-    tell(sheet, "marks_placed", share_of(placed, needed + wrong), entered, "mark",
-         wrong > 0 ? count_text(wrong, "mark lies", "marks lie") + " more than 10 mm from the rule"
-                   : count_text(needed - placed, "landmark", "landmarks") + " not marked before the first needle",
-         off_place_m);
 }
 
 std::string unclean_text(const Event& event) {
@@ -195,59 +199,38 @@ void measure_comfort(Sheet& sheet, const VisitRecord& record) {
                    "numb");
 }
 
-struct Tail {
-    const Event* cut = nullptr;
-    const Event* settled = nullptr;  ///< where the cut end came to lie last
-};
-
-void measure_tails(Sheet& sheet) {
-    const Recording& recording = sheet.recording();
-    std::map<int, Tail> tails;
-    int number = 0;
-    for (const TrackRecord& track : recording.tracks)
-        if (track.final && !track.barbs.empty()) tails[++number] = {};
-    for (const Event& event : recording.events) {
-        const auto tail = tails.find(event.subject);
-        if (tail == tails.end()) continue;
-        if (event.kind == EventKind::trimmed) tail->second.cut = &event;
-        if (event.kind == EventKind::tail_settled) tail->second.settled = &event;
-        if (event.kind == EventKind::thread_out) tails.erase(tail);
-    }
-    if (tails.empty()) return;
-    const auto left = static_cast<int>(tails.size());
-    double worst_m = 0.0, worst_off_m = -1.0;
-    const Event* where = nullptr;
-    int trimmed = 0;
-    for (const auto& [thread, tail] : tails) {
-        if (tail.cut == nullptr) continue;
-        ++trimmed;
-        const double depth_m = tail.settled == nullptr ? 0.0 : tail.settled->value[0];
-        const double off_m = std::max({0.0, kTailLowM - depth_m, depth_m - kTailHighM});
-        if (off_m > worst_off_m)
-            worst_off_m = off_m, worst_m = depth_m, where = tail.settled == nullptr ? tail.cut : tail.settled;
-    }
-    tell(sheet, "tails_trimmed", share_of(trimmed, left), recording.steps, "finish",
-         count_text(left - trimmed, "tail", "tails") + " not trimmed");
-    if (where == nullptr) return;
-    sheet.add("tail_depth", worst_m);
-    sheet.find("tail_depth",
-               worst_m <= 0.0 ? "an end of thread stands out of the skin"
-                              : "an end of thread lies " + mm_text(worst_m) + " under the skin",
-               where->step, where->place_m, 1.0, "finish");
+/// Sitting up, at rest (a view from the front) and in movement.
+void measure_review(Sheet& sheet, const VisitRecord& record) {
+    const std::int64_t last_use = record.last_use_step();
+    const auto upright_after = [&](Deed deed, std::size_t chair) {
+        const std::vector<const Event*> found = record.deeds(deed);
+        return std::any_of(found.begin(), found.end(), [&](const Event* one) {
+            return one->step >= last_use && one->value[chair] == static_cast<double>(Chair::upright);
+        });
+    };
+    const bool rest = upright_after(Deed::photograph, 1), movement = upright_after(Deed::test_movement, 3);
+    tell(sheet, "reviewed_upright", (rest ? 0.5 : 0.0) + (movement ? 0.5 : 0.0), sheet.recording().steps, "review",
+         rest ? "the result not seen in movement, sitting up" : "the result not seen at rest, sitting up");
 }
 
-void measure_finish(Sheet& sheet, const VisitRecord& record) {
-    if (!record.entered()) return;
-    measure_tails(sheet);
+void measure_papers(Sheet& sheet, const VisitRecord& record) {
     const std::int64_t end = sheet.recording().steps;
-    const std::int64_t last_use = record.last_use_step();
-    const bool counted = record.sharps_counted();
-    tell(sheet, "sharps_counted", counted ? 1.0 : 0.0, end, "finish", "sharps not counted after the last was used");
     tell(sheet, "record_written", record.done_by(Deed::write_record, end) ? 1.0 : 0.0, end, "finish",
          "no record of what was placed");
     const bool advised = record.done_by(Deed::advise, end), contact = record.done_by(Deed::give_contact, end);
     tell(sheet, "aftercare_given", (advised ? 0.5 : 0.0) + (contact ? 0.5 : 0.0), end, "finish",
          advised ? "no emergency contact given" : "no aftercare advice given");
+}
+
+void measure_finish(Sheet& sheet, const VisitRecord& record) {
+    if (!record.entered()) return;
+    measure_tails(sheet);
+    measure_review(sheet, record);
+    const std::int64_t end = sheet.recording().steps;
+    const std::int64_t last_use = record.last_use_step();
+    const bool counted = record.sharps_counted();
+    tell(sheet, "sharps_counted", counted ? 1.0 : 0.0, end, "finish", "sharps not counted after the last was used");
+    measure_papers(sheet, record);
     const int after = record.views(last_use, end);
     tell(sheet, "views_after", share_of(after, kViews), end, "finish",
          count_text(kViews - after, "standard view", "standard views") + " not taken afterwards");
@@ -268,17 +251,38 @@ void measure_signs(Sheet& sheet, const VisitRecord& record) {
                        one.event->step, one.event->place_m, 1.0, "pass");
 }
 
+/// Of every vessel that was stopped; one that nobody stopped is a critical fault.
+void measure_blood(Sheet& sheet, const VisitRecord& record) {
+    const std::vector<const Event*> stopped = record.all(EventKind::bleeding_stopped);
+    if (stopped.empty()) return;
+    double lost_ml = 0.0;
+    for (const Event* one : stopped) lost_ml += one->value[0];
+    sheet.add("blood_lost", lost_ml * 1e-6);
+    sheet.find("blood_lost", "bleeding was pressed on late", stopped.front()->step, stopped.front()->place_m);
+}
+
 }  // namespace
 
 void measure_visit(Sheet& sheet) {
     if (!sheet.recording().visit) return;
     const VisitRecord record(sheet.recording());
+    if (const auto& opening = sheet.recording().visit->opening) {
+        measure_signs(sheet, record);
+        measure_calls(sheet, record);
+        if (opening->bleeding_at_m) {
+            measure_blood(sheet, record);
+            measure_papers(sheet, record);
+        }
+        return;
+    }
     measure_consult(sheet, record);
     measure_marks(sheet, record);
     measure_asepsis(sheet, record);
     measure_comfort(sheet, record);
     measure_finish(sheet, record);
     measure_signs(sheet, record);
+    measure_blood(sheet, record);
+    if (record.entered()) measure_calls(sheet, record);
 }
 
 }  // namespace sim::figures

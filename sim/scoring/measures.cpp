@@ -1,3 +1,5 @@
+#include <algorithm>
+
 #include "sim/scoring/figures.hpp"
 #include "sim/scoring/visit_record.hpp"
 
@@ -22,6 +24,7 @@ std::span<const MeasureSpec> measure_table() {
         {"entry_distance", plane_accuracy, "mm", kMm, "entry from its planned place"},
         {"pilot_angle", plane_accuracy, "degree", kDegree, "pilot needle's angle to the skin"},
         {"pilot_past_fat", plane_accuracy, "mm", kMm, "pilot needle past the superficial fat"},
+        {"neck_skin_held", plane_accuracy, "%", kPercent, "neck skin drawn tight, then lifted in a fold"},
         {"least_clearance", clearance, "mm", kMm, "least clearance"},
         {"length_in_margins", clearance, "mm", kMm, "track inside margins"},
         {"walls_touched", clearance, "count", 1.0, "structures touched"},
@@ -43,6 +46,8 @@ std::span<const MeasureSpec> measure_table() {
         {"peak_traction", barb_engagement, "N", 1.0, "strongest pull at a tail"},
         {"far_ends_pressed", barb_engagement, "%", kPercent, "far ends pressed on while the cannula left"},
         {"pulls_held", barb_engagement, "%", kPercent, "pulls with a counter-hold"},
+        {"threads_taken_out", barb_engagement, "%", kPercent, "threads drawn out whole"},
+        {"loosened_first", barb_engagement, "%", kPercent, "threads loosened before they were drawn out"},
         {"threads_lost", barb_engagement, "count", 1.0, "threads that came out"},
         {"lift_of_target", lift_and_sides, "%", kPercent, "lift against what is within reach"},
         {"lift", lift_and_sides, "mm", kMm, "lift"},
@@ -54,8 +59,13 @@ std::span<const MeasureSpec> measure_table() {
         {"baseline_taken", consult_and_judgement, "%", kPercent, "movement and sensation tested before"},
         {"views_before", consult_and_judgement, "%", kPercent, "standard views before"},
         {"signs_answered", consult_and_judgement, "%", kPercent, "signs answered in time"},
+        {"blood_lost", consult_and_judgement, "ml", kMillilitre, "blood lost until it was stopped"},
         {"pulses_felt", plan_and_landmarks, "%", kPercent, "pulses felt"},
         {"marks_placed", plan_and_landmarks, "%", kPercent, "landmarks marked by rule"},
+        {"pulses_felt_again", plan_and_landmarks, "%", kPercent, "pulse at the jaw felt again lying back"},
+        {"vectors_marked", plan_and_landmarks, "%", kPercent, "vectors marked"},
+        {"track_spacing", plan_and_landmarks, "mm", kMm, "least distance between threads of a side"},
+        {"far_end_to_mouth", plan_and_landmarks, "mm", kMm, "far end from the corner of the mouth"},
         {"entries_clean", asepsis, "%", kPercent, "clean entries"},
         {"contaminations", asepsis, "count", 1.0, "breaks of the clean field"},
         {"dose_of_limit", comfort_and_dose, "%", kPercent, "dose against the label's limit"},
@@ -67,6 +77,9 @@ std::span<const MeasureSpec> measure_table() {
         {"sharps_counted", finish, "%", kPercent, "sharps counted"},
         {"record_written", finish, "%", kPercent, "record written"},
         {"aftercare_given", finish, "%", kPercent, "aftercare and contact given"},
+        {"reviewed_upright", finish, "%", kPercent, "result seen sitting up and in movement"},
+        {"calls_made", finish, "%", kPercent, "calls made"},
+        {"calls_answered", finish, "%", kPercent, "calls answered with what they ask for"},
         {"views_after", finish, "%", kPercent, "standard views after"},
         {"vectors_shift_tested", plan_and_landmarks, "%", kPercent, "vectors tried by a skin-shift test"},
         {"redirections", economy, "count", 1.0, "redirections in one track"},
@@ -84,7 +97,7 @@ const MeasureSpec* measure_named(std::string_view name) {
 
 MeasuredAttempt measure(const Recording& recording, const Bands& bands) {
     figures::Sheet sheet(recording);
-    if (figures::rightly_not_treated(recording)) {
+    if (figures::visit_alone(recording)) {
         figures::measure_visit(sheet);
         return std::move(sheet).take();
     }
@@ -94,7 +107,12 @@ MeasuredAttempt measure(const Recording& recording, const Bands& bands) {
     figures::measure_barbs(sheet);
     figures::measure_lift(sheet);
     figures::measure_other_hand(sheet);
+    figures::measure_courses(sheet);
     figures::measure_visit(sheet);
+    // a drill without a visit may still ask for buried ends
+    const auto& headings = recording.headings;
+    const bool asks = std::find(headings.begin(), headings.end(), key_of(Heading::finish)) != headings.end();
+    if (asks && !recording.visit) figures::measure_tails(sheet);
     figures::measure_economy(sheet);
     return std::move(sheet).take();
 }

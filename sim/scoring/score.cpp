@@ -77,7 +77,7 @@ Totals add_up(const std::vector<Rated>& rated) {
 }
 
 bool complete(const Recording& recording, const Bands& bands) {
-    if (figures::rightly_not_treated(recording)) return recording.finished;
+    if (figures::visit_alone(recording)) return recording.finished;
     if (!recording.finished || figures::final_tracks(recording).empty()) return false;
     for (int vector = 0; vector < static_cast<int>(recording.plan.size()); ++vector)
         if (!(figures::reached_share(recording, vector, bands) >= kLeastReached)) return false;

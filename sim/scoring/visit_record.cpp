@@ -148,4 +148,8 @@ bool rightly_not_treated(const Recording& recording) {
            decided->subject == static_cast<int>(recording.visit->right_decision());
 }
 
+bool visit_alone(const Recording& recording) {
+    return (recording.visit && recording.visit->opening) || rightly_not_treated(recording);
+}
+
 }  // namespace sim::figures

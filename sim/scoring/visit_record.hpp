@@ -59,5 +59,7 @@ class VisitRecord {
 /// The history calls for no treatment, that was decided last, and nobody was touched by a needle: the work is done, and
 /// nothing else of it is measured than the visit.
 [[nodiscard]] bool rightly_not_treated(const Recording& recording);
+/// That, or the attempt began in the middle and asked for no pass.
+[[nodiscard]] bool visit_alone(const Recording& recording);
 
 }  // namespace sim::figures

@@ -154,12 +154,12 @@ TEST_CASE("marking everything earns nothing", "[sim][scoring][visit][trap]") {
         return event;
     };
     Record good;
-    for (int i = 0; i < sim::kMarkPoints; ++i) good.add(mark(i, 4.0 * kMm));
+    for (int i = 0; i < sim::kLandmarks; ++i) good.add(mark(i, 4.0 * kMm));
     good.pass();
     CHECK(good.value("marks_placed") == 100.0);
 
     Record everything;
-    for (int i = 0; i < sim::kMarkPoints; ++i)
+    for (int i = 0; i < sim::kLandmarks; ++i)
         for (int k = 0; k < 10; ++k) everything.add(mark(i, k == 0 ? 4.0 * kMm : 30.0 * kMm));
     everything.pass();
     CHECK(everything.value("marks_placed") == 10.0);
@@ -172,7 +172,7 @@ TEST_CASE("marking everything earns nothing", "[sim][scoring][visit][trap]") {
 
     Record afterwards;
     afterwards.pass();
-    for (int i = 0; i < sim::kMarkPoints; ++i) afterwards.add(mark(i, 4.0 * kMm));
+    for (int i = 0; i < sim::kLandmarks; ++i) afterwards.add(mark(i, 4.0 * kMm));
     CHECK(afterwards.value("marks_placed") == 0.0);
 }
 

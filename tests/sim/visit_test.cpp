@@ -264,7 +264,7 @@ TEST_CASE("past the limit the signs of toxicity come one after the other", "[sim
     CHECK(signs(play, Sign::seizure) == 1);
 }
 
-TEST_CASE("who tends to faint does at the first strong pain, and lying flat ends it", "[sim][visit][signs]") {
+TEST_CASE("who tends to faint does at the first needle, and lying flat ends it", "[sim][visit][signs]") {
     sim::VisitSpec visit = support::healthy_visit();
     visit.faints = true;
     visit.bears_pain = 3.0;
@@ -359,4 +359,70 @@ TEST_CASE("a pulse is felt over an artery near the skin and nowhere else", "[sim
     CHECK(sim::pulse_under(*artery.model.anatomy, {24.0 * kMm, 0, 0}) == -1);
     const Play vein(support::visit_model(support::healthy_visit(), with_vessel(sim::StructureKind::vein)));
     CHECK(sim::pulse_under(*vein.model.anatomy, {4.0 * kMm, 0, 0}) == -1);
+}
+
+TEST_CASE("who has to swallow says so, and only a tip that is pushed on meanwhile is led astray", "[sim][visit]") {
+    sim::VisitSpec visit = support::healthy_visit();
+    visit.swallows_every_s = 5.0;
+    visit.bears_pain = 10.0;
+    Play play(support::visit_model(visit));
+    support::needle_in(play, 0, 4.0);
+    while (signs(play, Sign::swallow) == 0) play.wait(1);
+    const double yaw_rad = play.state.hands.yaw_rad;
+    play.wait(400);  // told, not yet under way
+    SECTION("still") {
+        play.wait(400);
+        CHECK(play.count(EventKind::patient_moved) == 0);
+        CHECK(play.state.hands.yaw_rad == yaw_rad);
+    }
+    SECTION("pushed on") {
+        play.push_mm(1.0);
+        CHECK(play.count(EventKind::patient_moved) == 1);
+        CHECK(play.last(EventKind::patient_moved)->value[3] == 1.0);
+        CHECK(play.state.hands.yaw_rad != yaw_rad);
+        play.push_mm(0.5);
+        CHECK(play.count(EventKind::patient_moved) == 1);  // once each
+    }
+}
+
+TEST_CASE("nothing in the skin, and a swallow is nobody's business", "[sim][visit]") {
+    sim::VisitSpec visit = support::healthy_visit();
+    visit.swallows_every_s = 5.0;
+    Play play(support::visit_model(visit));
+    play.wait(2000);
+    CHECK(signs(play, Sign::swallow) == 0);
+}
+
+TEST_CASE("an attempt can begin with a vessel that bleeds, and pressure stops it", "[sim][visit]") {
+    sim::VisitSpec visit = support::healthy_visit();
+    visit.opening = sim::Opening{Vec3{4.0 * kMm, 0.0, -3.4 * kMm}, false, {}};
+    Play play(support::visit_model(visit, with_vessel(sim::StructureKind::artery)));
+    play.wait(1);
+    REQUIRE(play.count(EventKind::wall_breached) == 1);
+    play.command({Verb::touch, {4000, 0, 0}});
+    play.command({Verb::grip, {static_cast<std::int64_t>(sim::Grip::press), 0, 4000}});
+    play.wait(200);
+    CHECK(play.count(EventKind::contaminated) == 0);  // the field is laid already
+    play.command(let_pass(360));
+    CHECK(play.count(EventKind::bleeding_stopped) == 1);
+}
+
+TEST_CASE("where nothing can bleed an attempt does not begin with blood", "[sim][visit]") {
+    sim::VisitSpec visit = support::healthy_visit();
+    visit.opening = sim::Opening{Vec3{}, false, {}};
+    CHECK_THROWS_AS(sim::initial_state(support::visit_model(visit)), sim::InputError);
+    visit.opening->gone_home = true;
+    CHECK_THROWS_AS(sim::validate(visit), sim::InputError);
+}
+
+TEST_CASE("an attempt can begin with the calls, and they hear what the case says", "[sim][visit]") {
+    sim::VisitSpec visit = support::healthy_visit();
+    visit.opening = sim::Opening{{}, true, {0, 1 << static_cast<int>(sim::CallFinding::weakness), 0, 0, 0}};
+    Play play(support::visit_model(visit));
+    play.command(deed(Deed::wash_hands));
+    CHECK(play.count(EventKind::deed_refused) == 1);
+    play.command(deed(Deed::call_back, 1));
+    CHECK(sim::answer_to(static_cast<int>(play.last(EventKind::deed_done)->value[1])) == sim::CallAnswer::refer);
+    play.command(deed(Deed::answer_call, static_cast<int>(sim::CallAnswer::refer)));
+    CHECK(play.last(EventKind::deed_done)->subject == static_cast<int>(Deed::answer_call));
 }

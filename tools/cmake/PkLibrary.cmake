@@ -19,8 +19,9 @@ function(pk_compile_options target)
   target_compile_options(${target} PUBLIC -ffp-contract=off)
 endfunction()
 
-# Headers that most files read, compiled once and not once a file. For the sanitizers alone: the other builds go without,
-# so that a file that forgets an include is found, and g++ 12 warns falsely of strings that come from such a header.
+# Headers that most files read, compiled once and not once a file: for clang++ and the sanitizers. The builds with g++
+# that people use go without, so that a file that forgets an include is found, and since g++ 12 warns falsely of strings
+# that come from such a header.
 option(PK_PRECOMPILE "compile common headers once" OFF)
 set(PK_STANDARD_HEADERS <algorithm> <array> <cmath> <cstdint> <functional> <limits> <map> <memory> <optional> <span>
     <string> <string_view> <utility> <variant> <vector> <glm/glm.hpp>)

@@ -19,6 +19,7 @@ Run add_report(CLI::App& app);
 Run add_anatomy(CLI::App& app);
 Run add_bench(CLI::App& app);
 Run add_compose(CLI::App& app);
+Run add_performers(CLI::App& app);
 Run add_tissue(CLI::App& app);
 
 /// A line of progress on standard error while a patient is built, when that is a terminal.

@@ -25,7 +25,7 @@ int main(int argc, char** argv) {
         {"check", pk::add_check(app)},   {"rehearse", pk::add_rehearse(app)},     {"score", pk::add_score(app)},
         {"verify", pk::add_verify(app)}, {"resimulate", pk::add_resimulate(app)}, {"compose", pk::add_compose(app)},
         {"report", pk::add_report(app)}, {"anatomy", pk::add_anatomy(app)},       {"bench", pk::add_bench(app)},
-        {"tissue", pk::add_tissue(app)},
+        {"tissue", pk::add_tissue(app)}, {"performers", pk::add_performers(app)},
     };
     try {
         app.parse(argc, argv);

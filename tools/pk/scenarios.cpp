@@ -99,9 +99,10 @@ Run add_compose(CLI::App& app) {
     command->add_option("--out", a->out, "where to write it")->required();
     return [a] {
         const session::Prepared prepared = session::prepare(a->scenario, std::nullopt, show_progress);
-        const auto skill = a->skill == "capable" ? session::Skill::capable : session::Skill::careless;
-        files::write_atomically(a->out,
-                                session::compose_script(prepared.model, skill, session::inline_answers(prepared)));
+        const auto answers = session::inline_answers(prepared);
+        files::write_atomically(a->out, a->skill == "capable"
+                                            ? session::perform(prepared.model, {}, answers).script
+                                            : session::perform_carelessly(prepared.model, answers).script);
         fmt::print("{}\n", a->out);
         return 0;
     };
