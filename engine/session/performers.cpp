@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "engine/session/performers_visit.hpp"
 
@@ -23,16 +24,23 @@ constexpr std::array<FlawWords, kFlaws> kFlawTable{{{"tremor", sim::Heading::pla
                                                     {"over-traction", sim::Heading::barb_engagement},
                                                     {"poor asepsis", sim::Heading::asepsis}}};
 
-/// The loaded cannula for the next thread: the tray's next that was not used, or a fresh one of the first.
-int next_loaded(Player& p) {
+/// The loaded cannula whose barbs find most room on a vector; a fresh one where it has been used.
+int next_loaded(Player& p, const sim::PlannedVector& plan) {
     const sim::Scenario& scenario = p.scenario();
-    const int first = cannula_number(scenario, true);
-    if (first < 0 || p.w.state().threads.empty()) return first;
-    if (scenario.visit) {
+    int best = -1;
+    const auto over_m = [&](int tray) {
+        const sim::ThreadSpec& thread = scenario.tray[static_cast<std::size_t>(tray)].thread;
+        return std::abs(thread.barb_free_m + thread.barbed_length_m - plan.length_m);
+    };
+    for (int i = 0; i < static_cast<int>(scenario.tray.size()); ++i)
+        if (scenario.tray[static_cast<std::size_t>(i)].loaded && (best < 0 || over_m(i) < over_m(best))) best = i;
+    if (best >= 0 && scenario.visit && !p.used.insert(best).second) {
+        p.w.comment("an empty cannula is thrown away, a fresh one opened");
+        p.w.line(fmt::format("take {}", best));
         p.w.line("discard");
-        p.w.line(fmt::format("do open_another {}", first));
+        p.w.line(fmt::format("do open_another {}", best));
     }
-    return first;
+    return best;
 }
 
 void work_along(Player& p, int vector) {
@@ -46,7 +54,7 @@ void work_along(Player& p, int vector) {
         p.w.comment("the track with a bare cannula, numbed on the way back");
         if (pass(p, bare, plan)) numb_track(p);
     }
-    const int loaded = next_loaded(p);
+    const int loaded = next_loaded(p, plan);
     if (pass(p, loaded >= 0 ? loaded : bare, plan)) leave_thread(p, vector);
 }
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <set>
 #include <vector>
 
 #include "engine/session/performers.hpp"
@@ -16,6 +17,7 @@ struct Player {
     Performer as;
     sim::Random random;
     std::vector<int> served;  ///< of each thread that was left, the planned vector
+    std::set<int> used;       ///< loaded cannulas that have been in the tissue
 
     Player(std::shared_ptr<const sim::Model> model, const Performer& performer, std::shared_ptr<AnswerSource> answers)
         : w(std::move(model), std::move(answers)), as(performer), random(performer.seed + 1) {}

@@ -57,6 +57,21 @@ void measure_mouth(Sheet& sheet, const std::vector<const TrackRecord*>& threads)
                step_at(recording, *where, where->length_m), where->end_m);
 }
 
+/// A thread too long for its vector leaves barbs outside.
+void measure_fit(Sheet& sheet, const std::vector<const TrackRecord*>& threads) {
+    double least = 1.0;
+    const TrackRecord* where = nullptr;
+    for (const TrackRecord* track : threads) {
+        const ThreadSpec& thread = sheet.recording().tray[static_cast<std::size_t>(track->instrument)].thread;
+        const double laid = static_cast<double>(track->barbs.size()) * thread.barb_pitch_m / thread.barbed_length_m;
+        if (where == nullptr || laid < least) least = std::min(1.0, laid), where = track;
+    }
+    if (where == nullptr) return;
+    sheet.add("barbs_laid", least);
+    sheet.find("barbs_laid", "the thread is longer than its track: barbs lie outside",
+               step_at(sheet.recording(), *where, where->length_m), where->entry_m, 1.0, "mark");
+}
+
 /// Of each vector in the neck half for a pilot through skin that was drawn tight, half for a pass under a fold.
 void measure_neck(Sheet& sheet) {
     const Recording& recording = sheet.recording();
@@ -129,6 +144,7 @@ void measure_courses(Sheet& sheet) {
         if (!track->barbs.empty()) threads.push_back(track);
     measure_spacing(sheet, threads);
     measure_mouth(sheet, threads);
+    measure_fit(sheet, threads);
     measure_neck(sheet);
     measure_taken_out(sheet);
 }

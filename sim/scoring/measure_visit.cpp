@@ -117,7 +117,22 @@ std::string unclean_text(const Event& event) {
     return "entered with " + what;
 }
 
+/// On the face eye and ear canal are near: povidone-iodine there. Common practice, no source.
+void measure_antiseptic(Sheet& sheet, const VisitRecord& record) {
+    const auto on_face = [&](Deed deed) {
+        std::vector<const Event*> found = record.deeds(deed);
+        std::erase_if(found, [](const Event* one) { return one->value[0] == static_cast<double>(SkinArea::neck); });
+        return found;
+    };
+    const std::vector<const Event*> strong = on_face(Deed::prepare_skin);
+    const std::size_t all = strong.size() + on_face(Deed::prepare_skin_mild).size();
+    if (all == 0) return;
+    tell(sheet, "antiseptic_right", 1.0 - static_cast<double>(strong.size()) / static_cast<double>(all),
+         strong.empty() ? 0 : strong.front()->step, "prepare", "chlorhexidine taken near the eye or ear canal");
+}
+
 void measure_asepsis(Sheet& sheet, const VisitRecord& record) {
+    measure_antiseptic(sheet, record);
     int entries = 0;
     std::vector<const Event*> unclean;
     int touched = 0;

@@ -156,6 +156,13 @@ TEST_CASE("a far end stops short of the corner of the mouth", "[sim][scoring]") 
     CHECK(thread_along(visited, 0.0).value("far_end_to_mouth") == Approx(12.0));
 }
 
+TEST_CASE("a thread that is too long for its vector leaves barbs outside", "[sim][scoring]") {
+    Visited visited;
+    visited.recording.tray[0].thread = {"2-0", 160.0 * kMm, 8.0 * kMm, 80.0 * kMm, 1.5 * kMm};
+    // 40 barbs of 1.5 mm found room
+    CHECK(thread_along(visited, 0.0).value("barbs_laid") == Approx(75.0));
+}
+
 TEST_CASE("in the neck the skin is drawn tight for the pilot and lifted in a fold for the pass", "[sim][scoring]") {
     const auto played = [](bool tight, bool fold) {
         Visited visited;
@@ -194,6 +201,15 @@ TEST_CASE("a thread that is to come out comes out whole, loosened first", "[sim]
     CHECK(played(false, true).value("loosened_first") == 0.0);
     CHECK(played(true, false).value("threads_taken_out") == 0.0);
     CHECK(played(true, false).value("loosened_first") == 0.0);
+}
+
+TEST_CASE("near eye and ear the mild antiseptic is taken", "[sim][scoring][visit]") {
+    const auto prepared = [](Deed with, sim::SkinArea area) {
+        return Visited().deed(with, static_cast<int>(area)).pass();
+    };
+    CHECK(prepared(Deed::prepare_skin_mild, sim::SkinArea::left_face).value("antiseptic_right") == 100.0);
+    CHECK(prepared(Deed::prepare_skin, sim::SkinArea::left_face).value("antiseptic_right") == 0.0);
+    CHECK_FALSE(has(sim::measure(prepared(Deed::prepare_skin, sim::SkinArea::neck).recording), "antiseptic_right"));
 }
 
 TEST_CASE("the result is seen sitting up, at rest and in movement", "[sim][scoring][visit]") {
