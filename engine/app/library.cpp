@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <ctime>
 #include <stdexcept>
+#include <tuple>
 
 #include "engine/files/keys.hpp"
 #include "engine/files/places.hpp"
@@ -32,6 +33,7 @@ Entry entry_of(const std::string& name) {
         entry.goal = loaded.scenario.goal;
         entry.kind = loaded.scenario.kind;
         entry.level = loaded.scenario.level;
+        entry.order = loaded.order;
         entry.patient = patient_words(loaded);
         entry.lesson = !loaded.lesson.empty();
     } catch (const std::exception& error) {
@@ -74,9 +76,9 @@ void begin_attempt(const session::Prepared& ready, sim::PracticeMode mode, Prepa
 
 Library::Library() {
     for (const std::string& name : files::scenario_names()) entries_.push_back(entry_of(name));
-    // lessons first, then by level
+    // lessons first, then by level, then as they are to be learnt
     std::stable_sort(entries_.begin(), entries_.end(), [](const Entry& a, const Entry& b) {
-        return std::pair(!a.lesson, a.level) < std::pair(!b.lesson, b.level);
+        return std::tuple(!a.lesson, a.level, a.order) < std::tuple(!b.lesson, b.level, b.order);
     });
 }
 

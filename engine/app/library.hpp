@@ -21,7 +21,7 @@ namespace app {
 /// One line of the start screen.
 struct Entry {
     std::string id, title, goal, kind;
-    int level = 1;
+    int level = 1, order = 500;
     std::string patient;  ///< in words: "woman of 61"
     bool lesson = false;  ///< leads through its steps
     std::string trouble;  ///< not empty: the file cannot be used, and why

@@ -307,6 +307,7 @@ LoadedScenario parse_scenario(SourceText scenario, const std::optional<SourceTex
     JsonObject object = document.root_object(kScenarioSchema);
     LoadedScenario loaded;
     loaded.scenario = read_scenario(object);
+    loaded.order = static_cast<int>(object.integer_or("order", 0, 999, loaded.order));
     loaded.lesson = read_lesson(object);
     object.refuse_unknown();
     loaded.scenario.id = scenario.id;
