@@ -93,16 +93,42 @@ double best_turn_deg(const ScriptWriter& w, double bias_m) {
     return best;
 }
 
+constexpr double kBackMm = 8.0;  // before going round a ligament
+
+/// Whether a tip that comes back and goes on turned by so much meets a ligament again, worked out on a copy of the
+/// state.
+bool meets_again(const ScriptWriter& w, double turn_deg) {
+    constexpr int kAheadMm = 20, kStepsAMm = 50;
+    sim::State state = w.state();
+    const auto go = [&](int mm, std::int64_t by_um, double yaw_deg) {
+        for (int i = 0; i < mm * kStepsAMm; ++i) {
+            const std::array<sim::Command, 2> commands{
+                sim::Command{sim::Verb::aim, {std::llround(yaw_deg * 1e3), std::llround(w.pitch_deg() * 1e3), 0}},
+                sim::Command{sim::Verb::push, {by_um, 0, 0}}};
+            std::vector<sim::Answer> answers;
+            for (const sim::Request& request : sim::due(state)) answers.push_back(sim::answer(request));
+            static_cast<void>(sim::step(w.model(), state, commands, answers));
+            if (by_um > 0 && state.ligament.ligament >= 0) return true;
+        }
+        return false;
+    };
+    static_cast<void>(go(static_cast<int>(kBackMm), -20, w.yaw_deg()));
+    return go(kAheadMm, 20, w.yaw_deg() + turn_deg);
+}
+
 /// A ligament resists: stop, back a little, and round it; or push on.
-void meet_ligament(Player& p, int tries) {
+void meet_ligament(Player& p) {
     if (p.slips(Flaw::forcing)) {
         p.w.push(4.0, 5.0 + 15.0 * p.as.much(Flaw::forcing), p.w.yaw_deg(), p.w.pitch_deg());
         return;
     }
     p.w.comment("it resists: stop, back, and round it");
     p.w.line("wait 0.4 s");
-    p.w.line("withdraw 5 mm at 5 mm/s");
-    const double round_deg = (tries % 2 == 0 ? 12.0 : -24.0) * (1.0 + tries / 2);
+    static constexpr std::array<double, 8> kTurnsDeg{12.0, -12.0, 20.0, -20.0, 30.0, -30.0, 40.0, -40.0};
+    const auto* free =
+        std::find_if(kTurnsDeg.begin(), kTurnsDeg.end(), [&](double turn_deg) { return !meets_again(p.w, turn_deg); });
+    const double round_deg = free == kTurnsDeg.end() ? kTurnsDeg.back() : *free;
+    p.w.line(fmt::format("withdraw {:.0f} mm at 5 mm/s", kBackMm));
     p.w.push(1.0, 5.0, p.w.yaw_deg() + round_deg, p.w.pitch_deg());
 }
 
@@ -123,7 +149,8 @@ bool steer(Player& p, const sim::PlannedVector& plan) {
         const double instrument_m = w.model().scenario.tray[static_cast<std::size_t>(s.hands.instrument)].length_m;
         if (left_mm < 0.2 || s.inserted_m >= instrument_m - 3.0 * sim::kMm) return true;
         if (s.ligament.ligament >= 0 && resisted < 6) {
-            meet_ligament(p, resisted++);
+            ++resisted;
+            meet_ligament(p);
             continue;
         }
         const double turn_deg = best_turn_deg(w, kMostBiasM * p.as.much(Flaw::depth_bias));

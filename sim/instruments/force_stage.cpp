@@ -328,7 +328,7 @@ void force(const StepContext& context, double push_m) {
         if (s.inserted_m <= kOutM && s.hands.hand_m <= kRoundingM) leave_skin(context);
         return;
     }
-    if (!(s.hands.hand_m > 0.0)) {
+    if (!(s.hands.hand_m > kRoundingM)) {
         s.press_m = 0.0;
         s.force.hand_n = s.force.tip_n = 0.0;
         return;

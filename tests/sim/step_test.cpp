@@ -63,3 +63,22 @@ TEST_CASE("a copied state goes on with the same bits", "[sim][step]") {
     CHECK(play.state.force.hand_n == copy.state.force.hand_n);
     CHECK(play.rows.back().layers.depth_m == copy.rows.back().layers.depth_m);
 }
+
+TEST_CASE("motions that add up to nothing but rounding leave the skin once", "[sim][step]") {
+    support::Play play(support::slab_model());
+    play.command({sim::Verb::take, {0}});
+    play.command({sim::Verb::entry, {0, 0, 0}});
+    play.command({sim::Verb::aim, {0, 40'000}});
+    play.push_mm(6.0);
+    play.push_mm(-7.0);
+    play.command({sim::Verb::take, {1}});
+    play.command({sim::Verb::aim, {0, 20'000}});
+    // 30.007 mm in 7 and 11 um, out again in 13: whole micrometres are no sums of binary fractions
+    for (int i = 0; i < 2001; ++i) play.command({sim::Verb::push, {7}});
+    for (int i = 0; i < 1455; ++i) play.command({sim::Verb::push, {11}});
+    std::int64_t left_um = 2001 * 7 + 1455 * 11;
+    for (; left_um > 0; left_um -= 13) play.command({sim::Verb::push, {-std::min<std::int64_t>(13, left_um)}});
+    play.wait(250);
+    CHECK(play.count(sim::EventKind::track_opened) == 1);
+    CHECK(play.count(sim::EventKind::track_closed) == 1);
+}
