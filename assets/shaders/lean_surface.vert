@@ -39,7 +39,8 @@ void shade_surface(vec3 n, vec3 v) {
 void shade_surface(vec3 n, vec3 v) {
     float melanin = tone.x + in_paint.y * (0.35 + 0.65 * (1.0 - tone.x));
     float blood = tone.y * 0.55 + in_paint.x * 0.55 * (1.0 - 0.45 * tone.x);
-    vec3 albedo = exp(-(BASE_DENSITY + melanin * MELANIN_DENSITY + blood * BLOOD_DENSITY));
+    vec3 albedo =
+        exp(-(BASE_DENSITY + melanin * MELANIN_DENSITY + blood * BLOOD_DENSITY + in_shade.w * IODINE_DENSITY));
     float beard = in_paint.z, open = in_shade.x, pores = in_shade.z, wet = in_paint.w;
     albedo = mix(albedo, albedo * vec3(0.46, 0.52, 0.60), beard * 0.75);
     float curved = clamp(in_shade.y * 6.0 + 0.25, 0.0, 1.0);

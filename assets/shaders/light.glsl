@@ -14,6 +14,8 @@ const vec3 VIEWER_LIGHT = vec3(0.150, 0.160, 0.170);
 const vec3 BASE_DENSITY = vec3(0.30, 0.70, 1.02);
 const vec3 MELANIN_DENSITY = vec3(1.95, 2.30, 2.62);
 const vec3 BLOOD_DENSITY = vec3(0.12, 0.62, 0.52);
+// And a coat of povidone-iodine on it.
+const vec3 IODINE_DENSITY = vec3(0.16, 0.42, 1.05);
 
 vec3 ambient_light(vec3 n) {
     return mix(vec3(0.170, 0.155, 0.145), vec3(0.285, 0.295, 0.305), 0.5 + 0.5 * dot(n, vec3(0.0, 0.6, 0.8)));

@@ -50,7 +50,7 @@ void main() {
     float mottling = fine.b - 0.5;
     float melanin = tone.x + (paint.y + painted.b * 0.5) * (0.35 + 0.65 * (1.0 - tone.x)) + mottling * 0.05;
     float blood = tone.y * 0.55 + (paint.x * 0.55 + painted.g / 0.6) * (1.0 - 0.45 * tone.x) + mottling * 0.22;
-    vec3 albedo = exp(-(BASE_DENSITY + melanin * MELANIN_DENSITY + blood * BLOOD_DENSITY));
+    vec3 albedo = exp(-(BASE_DENSITY + melanin * MELANIN_DENSITY + blood * BLOOD_DENSITY + shade.w * IODINE_DENSITY));
 
     // shaved hair shows through as a cool shadow with dots, brows and lashes as hair
     float beard = paint.z;

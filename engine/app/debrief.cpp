@@ -33,6 +33,7 @@ Debrief::Debrief(DebriefMaterial material, std::shared_ptr<const view::Instrumen
       journal_(&journal),
       score_(sim::score(material_.replay->recording(), material_.rubric)),
       losses_(report::losses(score_, material_.replay->recording(), &material_.rubric)),
+      signs_(report::sign_lines(material_.replay->recording())),
       scene_(std::shared_ptr<const sim::Model>(material_.replay, &material_.replay->model()), material_.look,
              std::move(instruments)),
       lift_(material_.tissue ? PatientPosture(material_.tissue)
@@ -416,6 +417,7 @@ view::DrawList Debrief::draw_list(double aspect) {
     options.kinds = settings_.kinds;
     static constexpr float kOpacity[] = {1.0f, 0.42f, 0.0f};
     for (std::size_t i = 0; i < layers_.size(); ++i) options.opacity[i] = kOpacity[layers_[i]];
+    scene_.follow_visit(shown().state(), shown().recording().events);
     return scene_.draw(shown().state(), shown().tracks_closed(), camera_, aspect, options);
 }
 

@@ -16,6 +16,7 @@
 #include "engine/app/skin_under_tip.hpp"
 #include "engine/app/ui.hpp"
 #include "engine/report/debrief_words.hpp"
+#include "engine/report/visit_sheet.hpp"
 #include "engine/session/reference.hpp"
 #include "engine/view/depth_plot.hpp"
 #include "engine/view/scene.hpp"
@@ -87,7 +88,7 @@ class Debrief {
     [[nodiscard]] const Settings& settings() const { return settings_; }  ///< with the kinds that were chosen here
 
  private:
-    enum Page : std::size_t { kLosses, kMeasures, kBeside, kResult, kReplay, kTrace, kInside };
+    enum Page : std::size_t { kLosses, kMeasures, kBeside, kResult, kReplay, kTrace, kInside, kSigns };
     enum class Watched { attempt, reference, earlier };
 
     // -- what is looked at: the attempt, or the reference pass
@@ -153,6 +154,8 @@ class Debrief {
     void draw_table(Ui& ui, const Rect& rect, const std::vector<const sim::Score*>& scores,
                     const std::vector<std::string>& heads, bool points) const;
     void draw_inside(Ui& ui, const Rect& rect);
+    void draw_signs(Ui& ui, const Rect& rect);
+    [[nodiscard]] bool has_visit() const { return material_.replay->recording().visit.has_value(); }
     float draw_depths(Ui& ui, float x, float y, float w);
     struct TimeButton {
         const char* name;
@@ -180,6 +183,7 @@ class Debrief {
     Journal* journal_;
     sim::Score score_;
     std::vector<report::Loss> losses_;
+    std::vector<report::SignLine> signs_;  ///< of a visit
     view::Scene scene_;
     PatientPosture lift_;
     SkinUnderTip under_tip_;

@@ -34,6 +34,8 @@ void Debrief::draw_lists(Ui& ui, const Layout& at) {
                 {"Beside", kBeside}, {"Inside", kInside}, {"Replay", kReplay}};
         if (!stacked(ui)) tabs.push_back({"Trace", kTrace});
     }
+    if (has_visit())
+        tabs.insert(tabs.begin() + (ui.compact() ? 2 : 1), {ui.compact() ? "Signs" : "Signs and answers", kSigns});
     const Rect& rect = at.lists;
     std::vector<std::string> labels;
     std::size_t chosen = 0;
@@ -56,6 +58,51 @@ void Debrief::draw_lists(Ui& ui, const Layout& at) {
     if (page_ == kMeasures) draw_measures(ui, inside);
     if (page_ == kBeside) draw_beside(ui, inside);
     if (page_ == kInside) draw_inside(ui, inside);
+    if (page_ == kSigns) draw_signs(ui, inside);
+}
+
+/// When each sign showed, what it asked for and what came of it; pressed, time goes to before what led to it.
+void Debrief::draw_signs(Ui& ui, const Rect& rect) {
+    card(ui, rect);
+    const Rect all = ui.begin_scroll("debrief.signs", rect.inset(ui.px(4.0f)));
+    const float pad = ui.px(kPad), x = all.x + pad, time_w = ui.text_width(Face::bold14, "000:00") + ui.px(8.0f);
+    const float mark_w = ui.px(24.0f), text_x = x + time_w + mark_w, w = all.right() - pad - text_x;
+    float y = all.y + ui.px(4.0f);
+    const std::string head =
+        signs_.empty() ? "No sign of harm showed." : "By the patient's time. Press a line to see what came before it.";
+    y += ui.paragraph(Face::text14, x, y, all.w - 2.0f * pad, theme::kSecondInk, head) + ui.px(4.0f);
+    for (std::size_t i = 0; i < signs_.size(); ++i) {
+        const report::SignLine& sign = signs_[i];
+        const std::string asked = "Asks for: " + sign.asked;
+        const float shown_h = ui.paragraph_height(Face::bold14, w, sign.shown);
+        const float asked_h = ui.paragraph_height(Face::text14, w, asked);
+        const float done_h = ui.paragraph_height(Face::text14, w, sign.done);
+        const Rect row{all.x + ui.px(4.0f), y, all.w - ui.px(8.0f), shown_h + asked_h + done_h + ui.px(10.0f)};
+        bool over = false;
+        if (ui.area(fmt::format("debrief.sign.{}", i + 1), row, &over)) {
+            look_at(Watched::attempt);
+            seek(sign.before_step);
+            journal_->note("sign", fmt::format("{} {}", i + 1, moment()));
+        }
+        if (over) ui.box(row, theme::kOver, ui.px(6.0f));
+        ui.line({row.x + ui.px(8.0f), y}, {row.right() - ui.px(8.0f), y}, theme::kLine, ui.px(1.0f));
+        const float ty = y + ui.px(4.0f);
+        ui.text(Face::bold14, x + time_w - ui.px(8.0f), ty, theme::kInk, report::patient_clock_words(sign.patient_s),
+                time_w, Align::right);
+        ui.mark(!sign.judged    ? Mark::neutral
+                : sign.answered ? Mark::good
+                                : Mark::bad,
+                {x + time_w + ui.px(8.0f), ty + 0.5f * ui.line_height(Face::bold14)}, ui.px(7.0f));
+        ui.paragraph(Face::bold14, text_x, ty, w, theme::kInk, sign.shown);
+        ui.paragraph(Face::text14, text_x, ty + shown_h, w, theme::kSecondInk, asked);
+        ui.paragraph(Face::text14, text_x, ty + shown_h + asked_h, w, theme::kInk, sign.done);
+        y += row.h;
+    }
+    if (!signs_.empty())
+        y += ui.paragraph(Face::text14, x, y + ui.px(4.0f), all.w - 2.0f * pad, theme::kSecondInk,
+                          "What a sign asks for is told in general terms: the local protocol comes first.") +
+             ui.px(4.0f);
+    ui.end_scroll(y + ui.px(4.0f));
 }
 
 void Debrief::draw_losses(Ui& ui, const Rect& rect) {

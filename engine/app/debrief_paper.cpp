@@ -20,6 +20,7 @@ std::filesystem::path write_debrief_paper(Debrief& debrief, gl::Renderer& render
     const auto skin_at = [&debrief](const sim::State& state) { debrief.settle_skin(state); };
     facts.pictures = gl::moment_pictures(renderer, debrief.scene(), replay, lost, skin_at);
     facts.threads = session::threads_at_end(replay);
+    if (recording.visit) facts.outline = view::head_outline(*replay.model().anatomy);
     if (debrief.lift_shown() && !facts.threads.empty()) {
         debrief.settle_skin(sim::State{});
         facts.lift_pictures.push_back(gl::end_picture(renderer, debrief.scene(), replay, "As the skin lay before."));

@@ -109,7 +109,8 @@ void Debrief::draw_ground(Ui& ui, const Layout& at) const {
 }
 
 void Debrief::draw_screen(Ui& ui) {
-    if (!ui.compact() && page_ >= kResult && page_ != kInside) page_ = kLosses;
+    if (!ui.compact() && page_ >= kResult && page_ != kInside && page_ != kSigns) page_ = kLosses;
+    if (page_ == kSigns && !has_visit()) page_ = kLosses;
     if (stacked(ui) && page_ == kTrace) page_ = kResult;
     if (ui.compact() && !compact_ && page_ == kLosses) page_ = kResult;  // where a full layout begins
     compact_ = ui.compact();

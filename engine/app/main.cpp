@@ -33,7 +33,7 @@ int main(int argc, char** argv) {
     cli.add_option("--azimuth", options.azimuth_deg, "camera of the portrait, degrees; of other stills so far round");
     cli.add_option("--elevation", options.elevation_deg, "camera of a practice still so much higher, degrees");
     cli.add_option("--loss", options.loss, "debrief still: this line of the list is selected");
-    cli.add_option("--page", options.page, "debrief still: page, 0 to 6")->check(CLI::Range(0, 6));
+    cli.add_option("--page", options.page, "debrief still: page, 0 to 7")->check(CLI::Range(0, 7));
     cli.add_option("--layers", options.layers,
                    "debrief still: 0 full, 1 half, 2 off for each layer from the skin down");
     cli.add_option("--beside", options.beside, "debrief still: 1 moved paths, 2 reference, 3 an earlier attempt")

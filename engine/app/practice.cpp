@@ -109,8 +109,10 @@ view::DrawList Practice::draw_list(double aspect) {
     options.cutaway = cutaway_;
     options.structures = vessels_;
     options.kinds = settings_.kinds;
+    scene_.follow_visit(session_->state(), session_->recording().events);
     view::DrawList list = scene_.draw(session_->state(), session_->recording().tracks, camera_, aspect, options);
     labels_ = list.labels;
+    mark_names_ = list.mark_names;
     labels_seen_ = list.view_projection;
     return list;
 }

@@ -120,7 +120,9 @@ class Practice {
     void hear(const sim::Event& event);
     [[nodiscard]] double trace_depth_m() const;
     void handle_pad(const Input& input, double elapsed_s);
-    void draw_caption(Ui& ui, const Rect& view, float below) const;
+    float draw_caption(Ui& ui, const Rect& view, float below) const;  ///< @return where it ends
+    void draw_patient_words(Ui& ui, const Rect& view, float below) const;
+    [[nodiscard]] std::optional<Point> mouth_in_window() const;
 
     struct PlacedLabel {
         std::string name;
@@ -130,6 +132,7 @@ class Practice {
     [[nodiscard]] std::optional<Point> in_window(const glm::vec3& place_mm) const;
     [[nodiscard]] std::vector<PlacedLabel> placed_labels() const;
     void draw_labels(Ui& ui) const;
+    void draw_mark_names(Ui& ui) const;
 
     /// A number under its name.
     struct ReadOut {
@@ -139,9 +142,17 @@ class Practice {
 
     void draw_band(Ui& ui);
     [[nodiscard]] std::string place_words() const;
-    void draw_stages(Ui& ui, float x, float band_h) const;
-    [[nodiscard]] static float stage_width(const Ui& ui, Stage stage);
-    [[nodiscard]] float all_stages_width(const Ui& ui) const;
+    /// The stages of a pass, or of a visit, and which of them is now.
+    struct Stages {
+        std::vector<std::string> names;
+        std::size_t now = 0;
+    };
+    [[nodiscard]] Stages stages() const;
+    /// How they are shown: all by name, the others as strokes, or only the one that is now.
+    enum class StageRoom { names, strokes, one };
+    void draw_stages(Ui& ui, float x, float band_h, const Stages& all, StageRoom room) const;
+    [[nodiscard]] static float stages_width(const Ui& ui, const Stages& all, StageRoom room);
+    float draw_clock(Ui& ui, float right, float band_h) const;
     [[nodiscard]] Sentence words_now() const;
     [[nodiscard]] std::vector<ReadOut> read_outs() const;
     void draw_small_trace(Ui& ui, const Rect& rect) const;
@@ -221,8 +232,8 @@ class Practice {
     Lesson lesson_;
     std::string noted_trouble_;
     double backlog_s_ = 0.0, real_time_factor_ = 1.0;
-    std::vector<view::Label> labels_;  ///< of the picture drawn last
-    glm::mat4 labels_seen_{1.0f};      ///< millimetres to its clip space
+    std::vector<view::Label> labels_, mark_names_;  ///< of the picture drawn last
+    glm::mat4 labels_seen_{1.0f};                   ///< millimetres to its clip space
     Sounding sounding_;
     std::vector<sim::Event> heard_;
     double heard_inserted_m_ = 0.0;  ///< when sounding_ was made

@@ -71,4 +71,24 @@ void Practice::draw_labels(Ui& ui) const {
     }
 }
 
+/// Of the pencil mark under the pointer.
+void Practice::draw_mark_names(Ui& ui) const {
+    constexpr float kNearPx = 16.0f;
+    if (settings_open_ || !view_.holds(ui.input().mouse) || ui.over_button()) return;
+    for (const view::Label& mark : mark_names_) {
+        const auto at = in_window(mark.at_mm);
+        if (!at) continue;
+        const Point& mouse = ui.input().mouse;
+        if (std::hypot(at->x - mouse.x, at->y - mouse.y) > ui.px(kNearPx)) continue;
+        const float pad = ui.px(kInsidePx), h = ui.line_height(Face::text14) + pad;
+        const float w = ui.text_width(Face::text14, mark.name) + 2.0f * pad;
+        if (w > view_.w) return;
+        const Rect box{std::clamp(at->x + ui.px(14.0f), view_.x, view_.right() - w), at->y - 0.5f * h, w, h};
+        ui.box(box, theme::kPaper, 0.25f * h);
+        ui.text(Face::text14, box.x + pad, box.y + 0.5f * pad, theme::kInk, mark.name, box.w - pad);
+        ui.name_place("mark.name", box);
+        return;
+    }
+}
+
 }  // namespace app

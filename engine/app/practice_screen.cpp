@@ -44,7 +44,9 @@ void Practice::draw_screen(Ui& ui) {
     const float below = settings_open_ ? view_.y : draw_aids(ui, clear);
     draw_record_trouble(ui, clear, below);
     if (!ui.compact()) draw_sentence(ui, clear);
-    if (!settings_open_ && !(ui.compact() && section_shown())) draw_caption(ui, clear, below);
+    draw_mark_names(ui);
+    if (!settings_open_ && !(ui.compact() && section_shown()))
+        draw_patient_words(ui, clear, draw_caption(ui, clear, below));
     ui.end_panel();
     const float words_h = ui.compact() ? sentence_bar_height(ui) : 0.0f, trace_y = view_.bottom() + words_h;
     if (trace_shown()) draw_trace(ui, {0.0f, trace_y, ui.width(), bottom - trace_y});
@@ -123,20 +125,21 @@ void Practice::draw_band(Ui& ui) {
     if (way_out({"practice.leave", "Leave", "", false, false, {}})) leave();
     if (way_out({"practice.settings", "Settings", "", false, false, {}})) open_settings();
     right -= ui.px(6.0f);
-    const Face clock_face = ui.compact() ? Face::bold14 : Face::bold18;
-    const std::string clock = report::clock_words(session_->time_s());
-    ui.text(clock_face, right, 0.5f * (h - ui.line_height(clock_face)), theme::kInk, clock, ui.px(90.0f), Align::right);
-    right -= ui.text_width(clock_face, clock) + ui.px(14.0f);
+    right = draw_clock(ui, right, h);
     const std::string mode = report::capital(sim::name_of(session_->recording().mode));
     const float mode_w = ui.text_width(Face::bold14, mode);
     ui.text(Face::bold14, right, small_y, theme::kSecondInk, mode, mode_w + 1.0f, Align::right);
     right -= mode_w + ui.px(14.0f);
 
-    const float stages_w =
-        ui.compact() ? stage_width(ui, stage_of(session_->state(), session_->recording())) : all_stages_width(ui);
+    const Stages all = stages();
     const std::string& title = prepared_.model->scenario.title;
     float x = ui.px(ui.compact() ? 10.0f : 20.0f);
-    const float room = right - x - stages_w - ui.px(8.0f);
+    // a title may stand in two lines; then the stages have their names if there is room
+    const float least_title_w = 0.6f * ui.text_width(Face::bold14, title);
+    const bool named = x + least_title_w + stages_width(ui, all, StageRoom::names) + ui.px(22.0f) < right;
+    const StageRoom stage_room = ui.compact() ? StageRoom::one : named ? StageRoom::names : StageRoom::strokes;
+    const float stages_w = stages_width(ui, all, stage_room);
+    const float room = right - x - stages_w - ui.px(ui.compact() ? 8.0f : 22.0f);
     Face face = ui.compact() ? Face::bold14 : Face::bold18;
     if (ui.text_width(face, title) > room) face = Face::bold14;
     const float title_w = std::min(room, ui.text_width(face, title) + 1.0f);
@@ -148,37 +151,76 @@ void Practice::draw_band(Ui& ui) {
         ui.text(Face::text14, x, small_y, theme::kSecondInk, place, place_w);
         x += place_w;
     }
-    draw_stages(ui, x, h);
+    draw_stages(ui, x, h, all, stage_room);
     end_kept(ui);
 }
 
-float Practice::stage_width(const Ui& ui, Stage stage) {
-    return ui.text_width(Face::bold14, name_of(stage)) + ui.px(18.0f);
+/// In a visit the patient's time, which waiting moves on. @return where it begins
+float Practice::draw_clock(Ui& ui, float right, float h) const {
+    const Face face = ui.compact() ? Face::bold14 : Face::bold18;
+    const std::string clock = has_visit() ? patient_clock(session_->state()) : report::clock_words(session_->time_s());
+    ui.text(face, right, 0.5f * (h - ui.line_height(face)), theme::kInk, clock, ui.px(90.0f), Align::right);
+    right -= ui.text_width(face, clock) + ui.px(ui.compact() ? 6.0f : 8.0f);
+    if (has_visit() && !ui.compact()) {
+        const std::string whose = "Patient's time";
+        const float w = ui.text_width(Face::text14, whose);
+        ui.text(Face::text14, right, 0.5f * (h - ui.line_height(Face::text14)), theme::kSecondInk, whose, w + 1.0f,
+                Align::right);
+        right -= w + ui.px(8.0f);
+    }
+    return right - ui.px(6.0f);
 }
 
-float Practice::all_stages_width(const Ui& ui) const {
+Practice::Stages Practice::stages() const {
+    Stages out;
+    if (has_visit()) {
+        for (int k = 0; k < sim::kStages; ++k)
+            out.names.push_back(report::capital(sim::name_of(static_cast<sim::Stage>(k))));
+        out.now = static_cast<std::size_t>(visit_stage(*prepared_.model, session_->state(), session_->recording()));
+        return out;
+    }
+    const Stage now = stage_of(session_->state(), session_->recording());
+    for (int k = 0; k < kStages; ++k) {
+        const auto stage = static_cast<Stage>(k);
+        if (!has_stage(session_->recording(), stage)) continue;
+        if (stage == now) out.now = out.names.size();
+        out.names.emplace_back(name_of(stage));
+    }
+    return out;
+}
+
+namespace {
+
+constexpr float kStageStroke = 14.0f;
+
+float stage_width(const Ui& ui, const std::string& name) { return ui.text_width(Face::bold14, name) + ui.px(18.0f); }
+
+}  // namespace
+
+float Practice::stages_width(const Ui& ui, const Stages& all, StageRoom room) {
+    if (room == StageRoom::one) return stage_width(ui, all.names[all.now]);
     float w = 0.0f;
-    for (int k = 0; k < kStages; ++k)
-        if (has_stage(session_->recording(), static_cast<Stage>(k)))
-            w += stage_width(ui, static_cast<Stage>(k)) + ui.px(2.0f);
+    for (std::size_t k = 0; k < all.names.size(); ++k)
+        w += (room == StageRoom::names || k == all.now ? stage_width(ui, all.names[k]) : ui.px(kStageStroke)) +
+             ui.px(2.0f);
     return w;
 }
 
-void Practice::draw_stages(Ui& ui, float x, float h) const {
-    const Stage now = stage_of(session_->state(), session_->recording());
+void Practice::draw_stages(Ui& ui, float x, float h, const Stages& all, StageRoom room) const {
     const float text_y = 0.5f * (h - ui.line_height(Face::text14)) - ui.px(1.0f);
-    for (int k = 0; k < kStages; ++k) {
-        const auto stage = static_cast<Stage>(k);
-        if ((ui.compact() && stage != now) || !has_stage(session_->recording(), stage)) continue;
-        const float w = stage_width(ui, stage);
-        const bool here = stage == now;
-        ui.text(here ? Face::bold14 : Face::text14, x + 0.5f * w, text_y, here ? theme::kBlueText : theme::kSecondInk,
-                name_of(stage), w, Align::centre);
-        // here: a bar under the whole name; behind: a short one
-        const float half = here ? 0.5f * w - ui.px(9.0f) : ui.px(9.0f), bar_y = h - ui.px(here ? 8.0f : 9.0f);
-        if (stage <= now)
-            ui.line({x + 0.5f * w - half, bar_y}, {x + 0.5f * w + half, bar_y}, here ? theme::kBlue : theme::kGreen,
-                    ui.px(here ? 3.0f : 2.0f));
+    for (std::size_t k = 0; k < all.names.size(); ++k) {
+        const bool here = k == all.now, named = here || room == StageRoom::names;
+        if (!here && room == StageRoom::one) continue;
+        const float w = named ? stage_width(ui, all.names[k]) : ui.px(kStageStroke);
+        if (named)
+            ui.text(here ? Face::bold14 : Face::text14, x + 0.5f * w, text_y,
+                    here ? theme::kBlueText : theme::kSecondInk, all.names[k], w, Align::centre);
+        // here: a bar under the whole name; behind: a short one; ahead, where names have no room, a faint one
+        const float half = here ? 0.5f * w - ui.px(9.0f) : std::min(ui.px(9.0f), 0.5f * w - ui.px(2.0f));
+        const float bar_y = h - ui.px(here ? 8.0f : 9.0f);
+        const unsigned colour = here ? theme::kBlue : k < all.now ? theme::kGreen : theme::kLine;
+        if (k <= all.now || !named)
+            ui.line({x + 0.5f * w - half, bar_y}, {x + 0.5f * w + half, bar_y}, colour, ui.px(here ? 3.0f : 2.0f));
         x += w + ui.px(2.0f);
     }
 }

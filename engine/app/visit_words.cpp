@@ -5,14 +5,16 @@
 #include <algorithm>
 #include <cmath>
 
-#include "sim/barbed_thread/strength.hpp"
+#include "engine/report/visit_sheet.hpp"
+#include "sim/instruments/gauge.hpp"
 #include "sim/patient/patient.hpp"
 
 namespace app {
 
 namespace {
 
-constexpr std::int64_t kSignSteps = 2000;  // 8 s, in which the last sign is told
+constexpr std::int64_t kSignSteps = 2000;        // 8 s, in which the last sign is told
+constexpr double kFineNeedleM = 0.5 * sim::kMm;  // a thicker one opens an entry
 
 std::string quoted(const std::string& says) { return fmt::format("\"{}\"", says); }
 
@@ -20,20 +22,6 @@ std::string pain_words(double pain) {
     if (pain < 1.5) return quoted("Fine, thank you.");
     if (pain < 4.0) return quoted("I feel it, it is all right.");
     return quoted("It hurts.");
-}
-
-std::string call_words(const sim::Event& done) {
-    const int bits = static_cast<int>(done.value[1]);
-    std::string words;
-    for (int i = 0; i < sim::kCallFindings; ++i)
-        if ((bits & (1 << i)) != 0)
-            words += (words.empty() ? "" : "; ") + std::string(sim::words_of(static_cast<sim::CallFinding>(i)));
-    if (words.empty()) words = "all is well";
-    words[0] = static_cast<char>(std::toupper(words[0]));
-    const int weeks = sim::kCallWeeks[static_cast<std::size_t>(done.value[0])];
-    return fmt::format(
-        "{}. About {:.0f} % of a thread's strength is left by published loss; the lift is another matter.", words,
-        100.0 * sim::strength_left(weeks));
 }
 
 }  // namespace
@@ -60,7 +48,7 @@ std::string found_words(const sim::Event& done, const sim::VisitSpec& visit) {
         case sim::Deed::count_sharps:
             return done.value[1] > 0.0 ? "One is missing: it is in the skin." : "All there.";
         case sim::Deed::call_back:
-            return call_words(done);
+            return report::call_words(done);
         default:
             return "";
     }
@@ -82,13 +70,9 @@ std::optional<Sentence> about_patient(const sim::State& state, const sim::Record
         if (told && event->kind == sim::EventKind::unclean_entry)
             return Sentence{Mark::bad, "That entry was not clean.",
                             "Hands, skin and contact time come before the first needle."};
-        if (event->kind != sim::EventKind::sign_shown) continue;
-        const auto sign = static_cast<sim::Sign>(event->subject);
-        const std::string is = sim::is_said(sign) ? fmt::format("The patient: \"{}\"", sim::words_of(sign))
-                                                  : std::string(sim::words_of(sign));
-        std::string next = told ? std::string(sim::response_words(sign)) : "";
-        if (told) next += " The local protocol comes first.";
-        return Sentence{Mark::bad, is, next};
+        if (told && event->kind == sim::EventKind::sign_shown)
+            return Sentence{Mark::bad, std::string(sim::response_words(static_cast<sim::Sign>(event->subject))),
+                            "The local protocol comes first."};
     }
     // what comes first is no secret, graded or not
     if (!state.visit.decision)
@@ -99,15 +83,54 @@ std::optional<Sentence> about_patient(const sim::State& state, const sim::Record
     return std::nullopt;
 }
 
+std::optional<Shown> shown_by_patient(const sim::State& state, const sim::Recording& recording) {
+    for (auto event = recording.events.rbegin(); event != recording.events.rend(); ++event) {
+        if (state.step - event->step > kSignSteps) break;
+        if (event->kind == sim::EventKind::sign_shown) {
+            const auto sign = static_cast<sim::Sign>(event->subject);
+            const std::string words(sim::words_of(sign));
+            return Shown{sim::is_said(sign), sim::is_said(sign) ? quoted(words) : words};
+        }
+        if (event->kind == sim::EventKind::deed_done && event->subject == static_cast<int>(sim::Deed::ask_how_it_feels))
+            return Shown{true, pain_words(event->value[1])};
+    }
+    return std::nullopt;
+}
+
+sim::Stage visit_stage(const sim::Model& model, const sim::State& state, const sim::Recording& recording) {
+    if (state.visit.discharged) return sim::Stage::follow_up;
+    const int held = state.hands.instrument;
+    if (state.in_skin && held >= 0) {
+        const sim::InstrumentSpec& in = model.scenario.tray[static_cast<std::size_t>(held)];
+        if (in.tip == sim::TipShape::blunt) return sim::Stage::pass;
+        return sim::gauge(in.gauge).outer_m < kFineNeedleM ? sim::Stage::numb : sim::Stage::enter;
+    }
+    // from the last work with an instrument on: what came after it
+    sim::Stage stage = sim::Stage::consult;
+    for (const sim::Event& event : recording.events) {
+        if (event.kind == sim::EventKind::skin_punctured) stage = sim::Stage::enter;
+        if (event.kind == sim::EventKind::injected) stage = sim::Stage::numb;
+        if (event.kind == sim::EventKind::track_opened || event.kind == sim::EventKind::entry_opened)
+            stage = sim::Stage::pass;
+        if (event.kind == sim::EventKind::thread_left) stage = sim::Stage::anchor;
+        if (event.kind == sim::EventKind::trimmed) stage = sim::Stage::review;
+        if (event.kind != sim::EventKind::deed_done) continue;
+        const auto deed = static_cast<sim::Deed>(event.subject);
+        const sim::Stage usual = sim::spec_of(deed).stage;
+        // what may be done at any time says nothing of where the visit stands
+        const bool tells = usual == sim::Stage::mark || usual == sim::Stage::finish ||
+                           (usual == sim::Stage::prepare && deed != sim::Deed::set_chair);
+        if (tells && (usual > stage || usual == sim::Stage::finish)) stage = usual;
+    }
+    return stage;
+}
+
 std::string refused_words(const sim::Event& refused) {
     std::string words(sim::words_of(static_cast<sim::DeedRefusal>(refused.value[0])));
     words[0] = static_cast<char>(std::toupper(words[0]));
     return words + ".";
 }
 
-std::string patient_clock(const sim::State& state) {
-    const auto seconds = static_cast<long>(sim::patient_s(state));
-    return fmt::format("{}:{:02}", seconds / 60, seconds % 60);
-}
+std::string patient_clock(const sim::State& state) { return report::patient_clock_words(sim::patient_s(state)); }
 
 }  // namespace app

@@ -15,9 +15,21 @@ namespace app {
 /// What came of a deed; empty: nothing to tell.
 [[nodiscard]] std::string found_words(const sim::Event& done, const sim::VisitSpec& visit);
 
-/// The last sign that the patient showed, for some seconds, and in coached use what it asks for.
+/// For some seconds what was refused, is no longer clean, or, in coached use, what the last sign asks for; else how the
+/// consult stands.
 [[nodiscard]] std::optional<Sentence> about_patient(const sim::State& state, const sim::Recording& recording,
                                                     bool told);
+
+/// What the patient says of their own accord, or when asked how it feels; or what can be seen of them. For some
+/// seconds. Never what it asks for.
+struct Shown {
+    bool said = false;  ///< otherwise seen
+    std::string words;
+};
+[[nodiscard]] std::optional<Shown> shown_by_patient(const sim::State& state, const sim::Recording& recording);
+
+/// Where the visit stands, from what has been done.
+[[nodiscard]] sim::Stage visit_stage(const sim::Model& model, const sim::State& state, const sim::Recording& recording);
 
 /// Why a deed could not be; empty: the last event was none of that kind.
 [[nodiscard]] std::string refused_words(const sim::Event& refused);

@@ -51,4 +51,7 @@ double draw_picture(cairo_t* cairo, const Picture& picture, const view::CanvasPo
 /// How threads lie at the end, their barbs' loads, and the lift of each concern. @pre the recording has lifts
 void draw_lift_page(Page& page, cairo_t* cairo, const sim::Recording& recording, const DebriefFacts& facts);
 
+/// The case sheet with its map, on as many pages as it takes; each is ended. @pre the recording has a visit
+void draw_visit_pages(Page& page, cairo_t* cairo, const sim::Recording& recording, const DebriefFacts& facts);
+
 }  // namespace report

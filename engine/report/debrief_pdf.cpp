@@ -287,6 +287,10 @@ std::string debrief_pdf(const sim::Recording& recording, const sim::Score& score
             draw_lift_page(third, cairo.get(), recording, facts);
             cairo_show_page(cairo.get());
         }
+        if (recording.visit) {
+            Page sheet{canvas, width, height};
+            draw_visit_pages(sheet, cairo.get(), recording, facts);
+        }
         status = cairo_status(cairo.get());
     }
     cairo_surface_finish(surface.get());

@@ -6,12 +6,14 @@
 #include <string>
 #include <vector>
 
+#include "engine/view/head_outline.hpp"
 #include "engine/view/slice.hpp"
 #include "sim/barbed_thread/held_thread.hpp"
 #include "sim/scoring/rubric.hpp"
 
 /// The debrief on paper, which prints in grey without loss. Page one for the learner, page two the full list, and where
-/// the tissue was asked about threads a third on what they hold and lift.
+/// the tissue was asked about threads a third on what they hold and lift. After a visit the case sheet follows, with a
+/// map of the threads.
 
 namespace report {
 
@@ -36,10 +38,11 @@ struct DebriefFacts {
     std::string record_state;  ///< "intact, finished"
     std::string build;         ///< version and build that scored
     std::string rubric_title;
-    std::vector<Picture> pictures = {};         ///< up to three, printed on page one
-    std::optional<ShaftSection> section = {};   ///< printed on page two
-    std::vector<sim::HeldThread> threads = {};  ///< as they lie at the end; printed on page three
-    std::vector<Picture> lift_pictures = {};    ///< up to two: the skin without them and with them
+    std::vector<Picture> pictures = {};             ///< up to three, printed on page one
+    std::optional<ShaftSection> section = {};       ///< printed on page two
+    std::vector<sim::HeldThread> threads = {};      ///< as they lie at the end; printed on page three
+    std::vector<Picture> lift_pictures = {};        ///< up to two: the skin without them and with them
+    std::optional<view::HeadOutline> outline = {};  ///< of a visit's patient, for the map of threads
 };
 
 enum class Paper { a4, letter };

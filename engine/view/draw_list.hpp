@@ -25,7 +25,7 @@ struct SurfaceVertex {
     glm::vec3 normal{};
     glm::vec3 rest_mm{};             ///< texture coordinates
     glm::vec4 paint{};               ///< extra blood, extra melanin, beard, wetness
-    glm::vec4 shade{1.0f, 0, 0, 0};  ///< share of open surroundings, curvature in 1/mm, pores, spare
+    glm::vec4 shade{1.0f, 0, 0, 0};  ///< share of open surroundings, curvature in 1/mm, pores, povidone-iodine
 };
 
 /// A surface that does not change while a patient is shown; the renderer keeps its copy as long as this lives.
@@ -163,7 +163,8 @@ struct DrawList {
     float skin_opacity = 0.42f;  ///< when it is seen through; 0: not drawn
     Tent tent;
     std::vector<Label> labels;
-    bool unsettled = false;  ///< the cut will look better in the next picture, though nothing else has changed
+    std::vector<Label> mark_names;  ///< of pencil marks on the skin
+    bool unsettled = false;         ///< the cut will look better in the next picture, though nothing else has changed
 };
 
 }  // namespace view

@@ -69,31 +69,39 @@ std::vector<sim::SkinPoint> over_skin(const sim::Anatomy& anatomy, const Vec3& f
     return line;
 }
 
-void append_ring(ObjectMesh& mesh, const sim::Anatomy& anatomy, const sim::SkinPoint& at, double radius_m,
-                 double width_m, const Finish& finish) {
-    constexpr int kPieces = 40;
-    const Vec3 u = glm::normalize(glm::cross(at.normal, std::fabs(at.normal.y) < 0.9 ? Vec3(0, 1, 0) : Vec3(1, 0, 0)));
-    const Vec3 w = glm::cross(at.normal, u);
-    std::vector<sim::SkinPoint> ring;
-    for (int i = 0; i <= kPieces; ++i) {
-        const double angle = 2.0 * sim::kPi * i / kPieces;
-        ring.push_back(anatomy.nearest_skin(at.position_m + radius_m * (std::cos(angle) * u + std::sin(angle) * w)));
-    }
-    append_stroke(mesh, ring, width_m, finish);
-}
-
 bool shows_thread(const sim::TrackRecord& track) { return track.loaded && track.final && track.pieces.size() >= 2; }
 
+constexpr double kThreadRadiusM = 0.17 * sim::kMm;  // USP 2-0: 0.30 to 0.35 mm across, from memory
+
+/// A thread that was cut begins at its end under the skin.
+void drop_cut_part(std::vector<Vec3>& line, const sim::HeldThread& thread) {
+    double beyond_m = thread.trimmed() ? std::max(0.0, *thread.cut_m - thread.tail_out_m) : 0.0;
+    std::size_t first = 0;
+    while (first + 2 < line.size() && beyond_m > 0.0) {
+        const double piece_m = glm::length(line[first + 1] - line[first]);
+        if (piece_m > beyond_m) {
+            line[first] = glm::mix(line[first], line[first + 1], beyond_m / piece_m);
+            break;
+        }
+        beyond_m -= piece_m;
+        ++first;
+    }
+    line.erase(line.begin(), line.begin() + static_cast<std::ptrdiff_t>(first));
+}
+
 template <class Moved>
-void append_threads(ObjectMesh& mesh, std::span<const sim::TrackRecord> left, Moved moved_m) {
-    const Finish thread{linear(kThreadColour), 0.25f};
+void append_threads(ObjectMesh& mesh, std::span<const sim::TrackRecord> left, std::span<const sim::HeldThread> held,
+                    Moved moved_m) {
     for (const sim::TrackRecord& track : left) {
         if (!shows_thread(track)) continue;
+        const auto thread = std::find_if(held.begin(), held.end(),
+                                         [&](const sim::HeldThread& one) { return one.track == track.track; });
+        if (thread != held.end() && thread->out) continue;
         std::vector<Vec3> line{track.entry_m};
         for (const sim::TrackPiece& piece : track.pieces) line.push_back(piece.middle_m);
+        if (thread != held.end()) drop_cut_part(line, *thread);
         for (Vec3& p : line) p += moved_m(p);
-        constexpr double kHalfThicknessM = 0.17 * sim::kMm;  // USP 2-0: 0.30 to 0.35 mm across, from memory
-        append_tube(mesh, line, std::vector<double>(line.size(), kHalfThicknessM), thread, 8);
+        append_tube(mesh, line, std::vector<double>(line.size(), kThreadRadiusM), {linear(kThreadColour), 0.25f}, 8);
     }
 }
 
@@ -159,6 +167,7 @@ Scene::Scene(std::shared_ptr<const sim::Model> model, HeadLook head,
     mark_plan();
     build_structures();
     shown_ = parts();
+    clean_ = shown_.surfaces.front();
     follow_live();
 }
 
@@ -173,7 +182,29 @@ void Scene::pose(std::shared_ptr<const PatientMoves> from, std::shared_ptr<const
     shown_ = moved_parts(parts(), from_.get(), to_.get(), share_);
     moved_ = to_ && share_ >= 1.0f ? std::make_shared<const MovedAnatomy>(model_->anatomy, to_->body) : nullptr;
     cutaway_ = Cutaway(moved_ ? moved_ : model_->anatomy, block_);
+    clean_ = shown_.surfaces.front();
+    paint_skin();
     follow_live();
+}
+
+void Scene::follow_visit(const sim::State& state, std::span<const sim::Event> events) {
+    SkinSigns signs = skin_signs(*model_, state, events);
+    if (signs == signs_) return;
+    const bool wiped = signs.wiped != std::array<SkinSigns::Wipe, sim::kSkinAreas>{};
+    if (wiped && !areas_) areas_.emplace(*look_.surfaces.front(), *model_->anatomy);
+    const auto recoloured = [](const SkinSigns& a, const SkinSigns& b) {
+        return a.blebs != b.blebs || a.blanched != b.blanched || a.bruises != b.bruises || a.wiped != b.wiped;
+    };
+    const bool marked = signs.marks != signs_.marks || signs.pulses != signs_.pulses || signs.drops != signs_.drops;
+    const bool paint = recoloured(signs, signs_);
+    signs_ = std::move(signs);
+    if (marked) sign_marks_ = on_skin_of(signs_, *look_.surfaces.front(), *model_->anatomy);
+    if (paint) paint_skin();
+    follow_live();
+}
+
+void Scene::paint_skin() {
+    shown_.surfaces.front() = painted(look_.surfaces.front(), clean_, signs_, areas_ ? &*areas_ : nullptr);
 }
 
 /// The cut's walls go along with the skin over them.
@@ -215,6 +246,10 @@ void Scene::follow_live() {
         const std::size_t part = shown_.surfaces.size() + i;
         if (part < live_.parts.size()) live_on_skin_[i] = with_moves(shown_.on_skin[i], live_.parts[part].get());
     }
+    live_on_skin_.front() = on_blebs(live_on_skin_.front(), *marks_, signs_);
+    shown_signs_ = carried(sign_marks_, *look_.surfaces.front(), *clean_,
+                           live_.parts.empty() ? nullptr : live_.parts.front().get());
+    if (shown_signs_) shown_signs_ = on_blebs(shown_signs_, *sign_marks_.mesh, signs_);
 }
 
 /// What the tissue does not show, as the step's closed form has it: a lifted tip without blocks or without tissue, and
@@ -260,6 +295,33 @@ void Scene::append_other_hand(ObjectMesh& mesh, const sim::State& state) const {
     const Vec3 beside = glm::cross(hand.at.normal, hand.along);
     const Vec3 along = std::cos(hand.turn_rad) * hand.along + std::sin(hand.turn_rad) * beside;
     for (const Finger& finger : fingers_of(hand.grip, pads, along, acts)) append_finger(mesh, finger);
+}
+
+Vec3 Scene::shown_at(const Vec3& skin_m) const { return skin_m + moved_m(skin_m); }
+
+/// What looks out of the skin: a thread's tail until it is cut, and what was left of it where it was cut too far out.
+void Scene::append_tails(ObjectMesh& mesh, const sim::State& state) const {
+    constexpr double kTailM = 28.0 * sim::kMm, kRisesM = 5.0 * sim::kMm;  // as much as is seen of it; by eye
+    constexpr int kPieces = 14;
+    for (const sim::HeldThread& thread : state.threads) {
+        if (thread.out || thread.ramp_m.empty()) continue;
+        const double out_m = thread.trimmed() ? std::max(0.0, -thread.tail_depth_m) : kTailM + thread.tail_out_m;
+        if (out_m < 0.3 * sim::kMm) continue;
+        const sim::SkinPoint at = model_->anatomy->nearest_skin(thread.ramp_m.front());
+        const Vec3 normal = turned(at.position_m, at.normal), entry_m = shown_at(at.position_m);
+        // it stands off the skin, away from the way it goes in, and hangs
+        const Vec3 back = at.position_m - thread.ramp_m.back();
+        Vec3 flat = back - at.normal * glm::dot(back, at.normal);
+        flat = glm::length(flat) > 1e-6 ? glm::normalize(flat) : Vec3(0, 1, 0);
+        flat = turned(at.position_m, flat);
+        std::vector<Vec3> line;
+        for (int i = 0; i <= kPieces; ++i) {
+            const double s_m = out_m * i / kPieces, rise_m = kRisesM * s_m / (s_m + kRisesM);
+            line.push_back(entry_m + normal * rise_m + flat * std::max(0.0, s_m - rise_m));
+        }
+        append_tube(mesh, line, std::vector<double>(line.size(), 1.4 * kThreadRadiusM), {linear(kThreadColour), 0.25f},
+                    8);
+    }
 }
 
 /// Within the tissue the shaft goes along with what it lies in, outside with the entry.
@@ -361,6 +423,9 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
     if (block_sides_) out.faces.push_back(block_sides_);
 
     if (options.marks && options.opacity[0] > 0.0f) out.marks.push_back(live_on_skin_[0]);
+    if (shown_signs_ && options.opacity[0] > 0.0f) out.marks.push_back(shown_signs_);
+    for (const SkinSigns::Mark& mark : signs_.marks)
+        out.mark_names.push_back({mark.name, millimetres(mark.skin_m + moved_m(mark.skin_m)), {}});
     const std::vector<Vec3> shaft_m = moved_shaft(shaft_among_layers(state, *model_->anatomy), state);
     const bool holding = state.hands.instrument >= 0 && shaft_m.size() >= 2;
     if (holding)
@@ -368,7 +433,8 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
                           lifted_shaft(shaft_m, state), turned(state.hands.entry.position_m, state.hands.entry.normal),
                           *instruments_);
     append_other_hand(out.objects, state);
-    append_threads(out.objects, left, [this](const Vec3& p_m) { return moved_m(p_m); });
+    append_threads(out.objects, left, state.threads, [this](const Vec3& p_m) { return moved_m(p_m); });
+    append_tails(out.objects, state);
 
     const bool faded = std::any_of(options.opacity.begin(), options.opacity.end(), [](float o) { return o < 1.0f; });
     if (options.cutaway && !faded && holding && state.inserted_m > 0.0) {

@@ -12,6 +12,7 @@
 #include "engine/view/instrument_models.hpp"
 #include "engine/view/layer_tops.hpp"
 #include "engine/view/moved_patient.hpp"
+#include "engine/view/skin_paint.hpp"
 #include "engine/view/structure_kinds.hpp"
 #include "sim/model.hpp"
 #include "sim/state.hpp"
@@ -84,11 +85,17 @@ class Scene {
     [[nodiscard]] Vec3 moved_m(const Vec3& rest_m) const;
     /// A direction there as it is shown, gone round with a turn of the head.
     [[nodiscard]] Vec3 turned(const Vec3& rest_m, const Vec3& direction) const;
+    /// Show what a visit has left on the skin by this moment; nothing is done where it looks as before.
+    /// @param events of the attempt, rising in step
+    void follow_visit(const sim::State& state, std::span<const sim::Event> events);
     void append_other_hand(ObjectMesh& mesh, const sim::State& state) const;
 
  private:
     [[nodiscard]] CameraPose facing() const;
     void follow_live();
+    void paint_skin();
+    [[nodiscard]] Vec3 shown_at(const Vec3& skin_m) const;
+    void append_tails(ObjectMesh& mesh, const sim::State& state) const;
     [[nodiscard]] Tent closed_tent(const sim::State& state) const;
     void lift_cut(CutBox& box) const;
     [[nodiscard]] std::vector<Vec3> lifted_shaft(std::vector<Vec3> shaft_m, const sim::State& state) const;
@@ -115,6 +122,13 @@ class Scene {
     SceneParts shown_;                           ///< parts() where posture and threads have brought them
     LiveSkin live_;
     std::vector<std::shared_ptr<const ObjectMesh>> live_on_skin_;  ///< shown_.on_skin with what live_ does to it
+
+    // -- what a visit leaves on the skin
+    SkinSigns signs_;
+    OnSkin sign_marks_;
+    std::optional<WipedAreas> areas_;                ///< made when the first is wiped
+    std::shared_ptr<const Surface> clean_;           ///< shown skin without signs
+    std::shared_ptr<const ObjectMesh> shown_signs_;  ///< sign_marks_ where the skin is shown
 };
 
 /// The part of a slab that is drawn: the planned work with room around it, and some floor.

@@ -155,6 +155,19 @@ void append_stroke(ObjectMesh& mesh, std::span<const sim::SkinPoint> line, doubl
     }
 }
 
+void append_ring(ObjectMesh& mesh, const sim::Anatomy& anatomy, const sim::SkinPoint& at, double radius_m,
+                 double width_m, const Finish& finish) {
+    constexpr int kPieces = 40;
+    const Vec3 u = glm::normalize(glm::cross(at.normal, std::fabs(at.normal.y) < 0.9 ? Vec3(0, 1, 0) : Vec3(1, 0, 0)));
+    const Vec3 w = glm::cross(at.normal, u);
+    std::vector<sim::SkinPoint> ring;
+    for (int i = 0; i <= kPieces; ++i) {
+        const double angle = 2.0 * sim::kPi * i / kPieces;
+        ring.push_back(anatomy.nearest_skin(at.position_m + radius_m * (std::cos(angle) * u + std::sin(angle) * w)));
+    }
+    append_stroke(mesh, ring, width_m, finish);
+}
+
 namespace {
 
 /// Where a model's axes lie in space.

@@ -26,6 +26,10 @@ void append_tube(ObjectMesh& mesh, std::span<const Vec3> line_m, std::span<const
 /// A flat stroke that lies on the skin, as a marker pen leaves it.
 void append_stroke(ObjectMesh& mesh, std::span<const sim::SkinPoint> line, double width_m, const Finish& finish);
 
+/// A circle drawn on the skin around a place.
+void append_ring(ObjectMesh& mesh, const sim::Anatomy& anatomy, const sim::SkinPoint& at, double radius_m,
+                 double width_m, const Finish& finish);
+
 /// An instrument along its shaft: the tube is swept along the curve, hub and tip come from its model. Where there is no
 /// model for it, plain_model() stands in.
 /// @param shaft_m from the hub to the tip, at least two points

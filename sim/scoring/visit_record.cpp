@@ -134,6 +134,7 @@ std::vector<AnsweredSign> VisitRecord::signs() const {
             if (after_s > wanted->within_s) break;
             sign.answered = answers(*wanted, recording_.events[j]);
             sign.answered_after_s = after_s;
+            if (sign.answered) sign.by = &recording_.events[j];
         }
         out.push_back(sign);
     }

@@ -8,8 +8,8 @@
 #include "sim/procedure/deeds.hpp"
 #include "sim/scoring/recording.hpp"
 
-/// A record read as a visit: what was done when, in the patient's time, and which signs were answered. Internal to
-/// sim/scoring.
+/// A record read as a visit: what was done when, in the patient's time, and which signs were answered. For
+/// scoring and reports.
 
 namespace sim::figures {
 
@@ -20,6 +20,7 @@ struct AnsweredSign {
     bool answered = false;
     double within_s = 0.0;          ///< of the patient's time
     double answered_after_s = 0.0;  ///< where it was
+    const Event* by = nullptr;      ///< what answered it, where it was
 };
 
 /// Refers to the recording, which must outlive it.

@@ -79,6 +79,7 @@ void add_moments(const Judged& judged, report::DebriefFacts& facts) {
     facts.section = session::paper_section(replay, losses, judged.rubric.bands);
     facts.pictures = pictures_of(judged, replay, model, losses);
     facts.threads = session::threads_at_end(replay);
+    if (judged.attempt.recording.visit) facts.outline = view::head_outline(*model->anatomy);
 }
 
 /// A damaged record is scored as far as it goes, and says so.
