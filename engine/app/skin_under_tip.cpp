@@ -17,7 +17,7 @@ bool SkinUnderTip::advance(const sim::State& state, double elapsed_s, bool at_on
     if (!tip_ || !tip_->advance(state, scene.model(), elapsed_s, at_once)) return false;
     if (!follower_) follower_.emplace(*tip_->shape()->mesh, tip_->shape()->on_skin);
     view::LiveSkin live;
-    live.parts = follower_->moves(tip_->skin_m());
+    live.parts = follower_->moves(tip_->skin_m(), tip_->detail_m());
     live.entry_moved_m = tip_->skin_moved_m(state.hands.entry.position_m);
     live.closed_share = tip_->closed_share();
     if (state.in_skin && state.track && !state.track->nodes.empty())

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
 
 #include "sim/core/errors.hpp"
 #include "sim/instruments/track.hpp"
@@ -31,7 +32,7 @@ Vec3 lift_direction(const sim::State& state, const sim::Model& model) {
 void add_axial(const sim::State& state, std::vector<HandForce>& out) {
     const sim::ShaftForce& f = state.force;
     const double tip_n = std::clamp(f.hand_n, 0.0, f.tip_n + f.ligament_n);
-    if (tip_n > 0.0) out.push_back({state.tip_m, state.tip_heading * tip_n});
+    if (tip_n > 0.0) out.push_back({state.tip_m, state.tip_heading * tip_n, false, true});
     const double drag_n = f.hand_n - tip_n;
     if (!state.track || state.track->nodes.size() < 2 || drag_n == 0.0) return;
     const auto stations = static_cast<int>(std::floor(state.inserted_m / kShaftPieceM));
@@ -51,11 +52,13 @@ std::vector<HandForce> hand_forces(const sim::State& state, const sim::Model& mo
     std::vector<HandForce> out;
     if (state.hands.instrument < 0 || !state.hands.entry_chosen) return out;
     if (!state.in_skin) {
-        if (state.press_m > 0.0) out.push_back({state.hands.entry.position_m, state.tip_heading * state.force.tip_n});
+        if (state.press_m > 0.0)
+            out.push_back({state.hands.entry.position_m, state.tip_heading * state.force.tip_n, false, true});
         return out;
     }
     if (!(state.inserted_m > 0.0)) return out;
-    if (state.hands.lift_n > 0.0) out.push_back({state.tip_m, lift_direction(state, model) * state.hands.lift_n, true});
+    if (state.hands.lift_n > 0.0)
+        out.push_back({state.tip_m, lift_direction(state, model) * state.hands.lift_n, true, true});
     add_axial(state, out);
     return out;
 }
@@ -70,75 +73,114 @@ std::vector<Vec3> way_of_tip(const sim::State& state) {
 
 LiveTip::LiveTip(std::shared_ptr<LiveTissue> tissue) : tissue_(std::move(tissue)) { SIM_ASSERT(tissue_ != nullptr); }
 
-std::optional<sim::fe::ChartPlace> LiveTip::place_of(const Vec3& p_m) {
+float LiveTip::Skin::off_m(const Skin& other) const {
+    return std::max((skin_m - other.skin_m).cwiseAbs().maxCoeff(), (detail_m - other.detail_m).cwiseAbs().maxCoeff());
+}
+
+/// @param left of the way there
+void LiveTip::Skin::move(const Skin& towards, float left) {
+    skin_m = towards.skin_m + left * (skin_m - towards.skin_m);
+    detail_m = towards.detail_m + left * (detail_m - towards.detail_m);
+}
+
+void LiveTip::begin() {
+    tips_.emplace(*shape_->mesh);
+    details_.emplace(*shape_->mesh);
+    target_m_.skin_m.setZero(3 * shape_->mesh->columns());
+    target_m_.detail_m.setZero(3 * details_->grid().nodes());
+    shown_m_ = target_m_;
+}
+
+LiveTip::Place& LiveTip::place_of(const Vec3& p_m) {
     constexpr std::size_t kMostPlaces = 64;
     const auto known =
-        std::find_if(places_.begin(), places_.end(), [&p_m](const auto& entry) { return entry.first == p_m; });
-    if (known != places_.end()) return known->second;
+        std::find_if(places_.begin(), places_.end(), [&p_m](const Place& place) { return place.p_m == p_m; });
+    if (known != places_.end()) return *known;
     if (places_.size() == kMostPlaces) places_.erase(places_.begin(), places_.begin() + kMostPlaces / 2);
-    return places_.emplace_back(p_m, locate(*shape_->mesh, p_m)).second;
+    return places_.emplace_back(p_m, locate(*shape_->mesh, p_m), std::nullopt);
 }
 
 void LiveTip::work_out(const std::vector<HandForce>& forces) {
     std::vector<sim::fe::TipForce> at;
-    std::vector<bool> lifts, told;
+    std::vector<HandForce> inside;
+    std::vector<bool> told;
     bool lift_outside = false;
     for (const HandForce& force : forces)
-        if (const auto place = place_of(force.place_m)) {
+        if (const auto place = place_of(force.place_m).chart) {
             at.push_back({*place, force.force_n});
-            lifts.push_back(force.lifts);
+            inside.push_back(force);
         } else {
             lift_outside = lift_outside || force.lifts;
         }
-    tips_->skin_m(at, target_m_, told);
+    tips_->skin_m(at, target_m_.skin_m, told);
+    target_m_.detail_m.setZero();
     lacks_ = std::find(told.begin(), told.end(), false) != told.end();
     // with nothing lifted the closed form has nothing to show: it may as well be off
     closed_target_ = lift_outside ? 1.0 : 0.0;
-    for (std::size_t i = 0; i < at.size(); ++i)
-        if (lifts[i] && !told[i]) closed_target_ = 1.0;
+    lacks_detail_ = false;
+    for (std::size_t i = 0; i < at.size(); ++i) {
+        if (inside[i].lifts && !told[i]) closed_target_ = 1.0;
+        if (inside[i].at_tip && told[i] && !details_->add(at[i], target_m_.detail_m)) lacks_detail_ = true;
+    }
     forces_ = forces;
 }
 
 void LiveTip::ask_for(const sim::State& state, const std::vector<HandForce>& forces) {
+    constexpr std::size_t kDetailsAhead = 2, kMostDetails = 4;  // where it is and a cell on: two levels each
+    const TissueStatus status = tissue_->status();
+    if (!status.about_detail.empty()) lacks_detail_ = false;  // none comes
+    if (!status.about_tip.empty()) return;
     std::vector<sim::fe::ChartPlace> way;
     const auto add = [&](const Vec3& p_m) {
-        if (const auto place = place_of(p_m)) way.push_back(*place);
+        if (const auto place = place_of(p_m).chart) way.push_back(*place);
     };
     for (const Vec3& p : way_of_tip(state)) add(p);
+    std::vector<sim::fe::TipNode> cells;
+    if (status.about_detail.empty())
+        cells = details_->missing(std::span(way).first(std::min(way.size(), kDetailsAhead)), kMostDetails);
     for (const HandForce& force : forces) add(force.place_m);
     std::vector<sim::fe::TipNode> missing = tips_->missing(way, sim::fe::kTipNodesABatch);
-    if (missing == asked_) return;
+    if (missing == asked_ && cells == details_asked_) return;
     asked_ = missing;
-    tissue_->ask(std::move(missing));
+    details_asked_ = cells;
+    tissue_->ask(std::move(missing), std::move(cells));
+}
+
+bool LiveTip::take_what_came() {
+    bool fresh = false;
+    for (sim::fe::TipBlock& block : tissue_->take_tip_blocks()) {
+        tips_->keep(std::move(block));
+        fresh = true;
+    }
+    for (sim::fe::TipDetail& detail : tissue_->take_tip_details()) {
+        details_->keep(std::move(detail));
+        fresh = true;
+    }
+    return fresh;
 }
 
 bool LiveTip::advance(const sim::State& state, const sim::Model& model, double elapsed_s, bool at_once) {
     if (!shape_) {
         shape_ = tissue_->shape();
         if (!shape_) return false;
-        tips_.emplace(*shape_->mesh);
-        target_m_ = shown_m_ = Eigen::VectorXf::Zero(3 * shape_->mesh->columns());
+        begin();
     }
-    bool fresh = false;
-    for (sim::fe::TipBlock& block : tissue_->take_tip_blocks()) {
-        tips_->keep(std::move(block));
-        fresh = true;
-    }
+    const bool fresh = take_what_came();
     const std::vector<HandForce> forces = hand_forces(state, model);
     const auto same = [](const HandForce& a, const HandForce& b) {
         return a.place_m == b.place_m && a.force_n == b.force_n && a.lifts == b.lifts;
     };
     if (fresh || !std::equal(forces.begin(), forces.end(), forces_.begin(), forces_.end(), same)) work_out(forces);
-    if (tissue_->status().about_tip.empty()) ask_for(state, forces);
+    ask_for(state, forces);
 
     const float left = static_cast<float>(at_once ? 0.0 : std::exp(-elapsed_s / kFadeS));
-    const float off_m = (shown_m_ - target_m_).cwiseAbs().maxCoeff();
+    const float off_m = shown_m_.off_m(target_m_);
     const bool closed_off = closed_share_ != closed_target_;
     if (off_m == 0.0f && !closed_off) return false;
     if (off_m * left < kStillM)
         shown_m_ = target_m_;
     else
-        shown_m_ = target_m_ + left * (shown_m_ - target_m_);
+        shown_m_.move(target_m_, left);
     closed_share_ = closed_target_ + static_cast<double>(left) * (closed_share_ - closed_target_);
     if (std::fabs(closed_share_ - closed_target_) < 1e-3) closed_share_ = closed_target_;
     return true;
@@ -146,15 +188,15 @@ bool LiveTip::advance(const sim::State& state, const sim::Model& model, double e
 
 Vec3 LiveTip::skin_moved_m(const Vec3& place_m) {
     if (!shape_) return {};
-    const auto place = place_of(place_m);
-    if (!place) return {};
-    const sim::fe::Chart& chart = shape_->mesh->chart;
-    sim::fe::ChartCell cell = cell_of(chart, place->s_m, place->t_m);
-    cell.a = std::clamp(cell.a, 0.0, 1.0);
-    cell.b = std::clamp(cell.b, 0.0, 1.0);
-    Vec3 sum{};
-    for (const auto& [column, share] : corners(chart, cell))
-        sum += share * Vec3(shown_m_[3 * column], shown_m_[3 * column + 1], shown_m_[3 * column + 2]);
+    Place& place = place_of(place_m);
+    if (!place.chart) return {};
+    const sim::fe::ChartPlace over{place.chart->s_m, place.chart->t_m, sim::fe::kCellsDeep};
+    if (!place.skin) place.skin = patch_at(*shape_->mesh, over);
+    Vec3 sum = read_fine(shape_->mesh->chart, shown_m_.detail_m, over.s_m, over.t_m);
+    for (const auto& [node, weight] : place.skin->weight) {
+        const int column = node / sim::fe::kCellsDeep;
+        sum += weight * Vec3(skin_m()[3 * column], skin_m()[3 * column + 1], skin_m()[3 * column + 2]);
+    }
     return sum;
 }
 

@@ -22,7 +22,7 @@
 #include "sim/core/errors.hpp"
 #include "sim/tissue/neck_turn.hpp"
 #include "sim/tissue/posture.hpp"
-#include "sim/tissue/tip_response.hpp"
+#include "sim/tissue/tip_detail.hpp"
 
 namespace session {
 
@@ -143,6 +143,9 @@ struct LiveTissue::Shared {
     std::shared_ptr<const SettledPosture> recorded;
     std::vector<sim::fe::TipNode> tip_asked, tip_solving;
     std::vector<sim::fe::TipBlock> tip_blocks;
+    std::vector<sim::fe::TipNode> details_asked;
+    std::optional<sim::fe::TipNode> detail_solving;
+    std::vector<sim::fe::TipDetail> tip_details;
 
     Position position;         ///< asked for last
     bool can_prepare = false;  ///< what a turn needs is not all there, and nothing keeps it from being solved
@@ -153,7 +156,9 @@ struct LiveTissue::Shared {
     std::shared_ptr<const SettledPosture> refined;
 
     /// Somebody waits for something.
-    [[nodiscard]] bool wanted() const { return stop || asked || thread_asked || recorded_asked || !tip_asked.empty(); }
+    [[nodiscard]] bool wanted() const {
+        return stop || asked || thread_asked || recorded_asked || !tip_asked.empty() || !details_asked.empty();
+    }
     /// What is about to be settled anew is refined no further.
     void settles_anew() {
         refining = false;
@@ -165,6 +170,7 @@ struct LiveTissue::Shared {
     void take_turn(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
     void answer_step(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
     void solve_for_tip(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
+    void solve_detail(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
     void prepare_turn(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
     void refine(std::unique_lock<std::mutex>& lock, ReadyTissue& ready);
     template <class Work>
@@ -293,7 +299,7 @@ std::shared_ptr<const TissueShape> LiveTissue::shape() const {
     return shared_->shape;
 }
 
-void LiveTissue::ask(std::vector<sim::fe::TipNode> nodes) {
+void LiveTissue::ask(std::vector<sim::fe::TipNode> nodes, std::vector<sim::fe::TipNode> cells) {
     {
         const std::lock_guard lock(shared_->mutex);
         const auto on_its_way = [this](const sim::fe::TipNode& node) {
@@ -304,6 +310,12 @@ void LiveTissue::ask(std::vector<sim::fe::TipNode> nodes) {
         };
         std::erase_if(nodes, on_its_way);
         shared_->tip_asked = std::move(nodes);
+        std::erase_if(cells, [this](const sim::fe::TipNode& cell) {
+            const auto is_it = [&](const sim::fe::TipDetail& detail) { return detail.cell == cell; };
+            return shared_->detail_solving == cell ||
+                   std::any_of(shared_->tip_details.begin(), shared_->tip_details.end(), is_it);
+        });
+        shared_->details_asked = std::move(cells);
         shared_->asked_at = Clock::now();
     }
     shared_->wake.notify_all();
@@ -312,6 +324,11 @@ void LiveTissue::ask(std::vector<sim::fe::TipNode> nodes) {
 std::vector<sim::fe::TipBlock> LiveTissue::take_tip_blocks() {
     const std::lock_guard lock(shared_->mutex);
     return std::exchange(shared_->tip_blocks, {});
+}
+
+std::vector<sim::fe::TipDetail> LiveTissue::take_tip_details() {
+    const std::lock_guard lock(shared_->mutex);
+    return std::exchange(shared_->tip_details, {});
 }
 
 /// One turn's worth of what a tip needs. Few nodes at once: a step's question that comes meanwhile waits for them.
@@ -333,6 +350,23 @@ void LiveTissue::Shared::solve_for_tip(std::unique_lock<std::mutex>& lock, Ready
     lock.lock();
     tip_solving.clear();
     std::move(solved.begin(), solved.end(), std::back_inserter(tip_blocks));
+}
+
+void LiveTissue::Shared::solve_detail(std::unique_lock<std::mutex>& lock, ReadyTissue& ready) {
+    detail_solving = details_asked.front();
+    details_asked.erase(details_asked.begin());
+    lock.unlock();
+    std::optional<sim::fe::TipDetail> solved;
+    std::string trouble;
+    try {
+        solved = ready.detail(*detail_solving);  // read here alone, written under the lock
+    } catch (const std::exception& error) {
+        trouble = error.what();
+    }
+    lock.lock();
+    detail_solving.reset();
+    status.about_detail = trouble;
+    if (solved) tip_details.push_back(std::move(*solved));
 }
 
 /// Waits until there is something to do. @return false when nobody wants anything any more
@@ -372,8 +406,8 @@ void LiveTissue::Shared::refine(std::unique_lock<std::mutex>& lock, ReadyTissue&
     refined = std::move(out);
 }
 
-/// The most urgent of what is asked: steps wait for threads, somebody for a posture, a tip's blocks are for later, then
-/// the final shape of hands that rest, and a turn that nobody has asked for yet for last.
+/// The most urgent of what is asked: steps wait for threads, somebody for a posture, a tip's blocks and details are for
+/// later, then the final shape of hands that rest, and a turn that nobody has asked for yet for last.
 void LiveTissue::Shared::take_turn(std::unique_lock<std::mutex>& lock, ReadyTissue& ready) {
     if (thread_asked) {
         answer_step(lock, ready);
@@ -393,6 +427,8 @@ void LiveTissue::Shared::take_turn(std::unique_lock<std::mutex>& lock, ReadyTiss
         if (!recorded_asked) recorded = std::move(out);
     } else if (!tip_asked.empty()) {
         solve_for_tip(lock, ready);
+    } else if (!details_asked.empty()) {
+        solve_detail(lock, ready);
     } else {
         if (refining && Clock::now() >= asked_at + rest)
             refine(lock, ready);

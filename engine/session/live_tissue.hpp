@@ -30,6 +30,7 @@ class TetheredBody;
 struct FollowWeights;
 struct HexMesh;
 struct TipBlock;
+struct TipDetail;
 struct TipNode;
 struct TissueParameters;
 }  // namespace sim::fe
@@ -76,12 +77,13 @@ using TissueBuilder =
 struct TissueStatus {
     enum class Stage : std::uint8_t { building, ready, failed, cancelled };
     Stage stage = Stage::building;
-    double fraction = 0.0;    ///< of the build
-    std::string what;         ///< it does now
-    std::string trouble;      ///< why it failed
-    std::string about_tip;    ///< why the skin does not follow the tip, empty when it does
-    std::string about_turn;   ///< why the head cannot be turned, empty when it can
-    double turn_share = 0.0;  ///< of what a turn of the head needs, solved after the rest is ready: 1 when it is there
+    double fraction = 0.0;     ///< of the build
+    std::string what;          ///< it does now
+    std::string trouble;       ///< why it failed
+    std::string about_tip;     ///< why the skin does not follow the tip, empty when it does
+    std::string about_detail;  ///< why it follows on the mesh's own cells only, empty while it need not
+    std::string about_turn;    ///< why the head cannot be turned, empty when it can
+    double turn_share = 0.0;   ///< of what a turn of the head needs, solved after the rest is ready: 1 when it is there
     /// Of what was settled last. Small strains first; where they move the skin and the head is not turned, the final
     /// shape when nobody asks anything for a while. At rest: there is nothing to look for.
     enum class Shape : std::uint8_t { at_rest, linear, refining, final, no_final };
@@ -181,10 +183,13 @@ class LiveTissue {
 
     /// Null until the tissue is ready.
     [[nodiscard]] std::shared_ptr<const TissueShape> shape() const;
-    /// Nodes whose blocks are wanted, the most urgent first; the last ones asked for count. For the eye.
-    void ask(std::vector<sim::fe::TipNode> nodes);
+    /// Nodes whose blocks are wanted and then cells whose details are, the most urgent first; the last ones asked for
+    /// count. For the eye.
+    void ask(std::vector<sim::fe::TipNode> nodes, std::vector<sim::fe::TipNode> cells = {});
     /// Blocks that have been solved since the last call.
     [[nodiscard]] std::vector<sim::fe::TipBlock> take_tip_blocks();
+    /// Details, likewise.
+    [[nodiscard]] std::vector<sim::fe::TipDetail> take_tip_details();
 
  private:
     struct Shared;

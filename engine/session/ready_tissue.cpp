@@ -44,7 +44,11 @@ RecordedForces recorded_forces(const sim::State& state) {
 
 ReadyTissue::ReadyTissue(std::unique_ptr<sim::fe::TetheredBody> body, const Followers& followers,
                          const std::function<void()>& between)
-    : body_(std::move(body)), threads_(body_), turn_(*body_, body_->neck()), followers_(followers) {
+    : body_(std::move(body)),
+      threads_(body_),
+      turn_(*body_, body_->neck()),
+      tip_(body_->mesh(), body_->body(), body_->response()),
+      followers_(followers) {
     auto shape = std::make_shared<TissueShape>();
     shape->mesh = std::make_shared<const sim::fe::HexMesh>(body_->mesh());
     for (const Followers::OnSkin& part : followers.on_skin) {
@@ -167,7 +171,7 @@ sim::ThreadAnswer ReadyTissue::answer(const sim::ThreadRequest& request, std::st
 }
 
 std::vector<sim::fe::TipBlock> ReadyTissue::blocks(const std::vector<sim::fe::TipNode>& nodes) {
-    return solve_tip_blocks(body_->mesh(), body_->response(), nodes);
+    return tip_.blocks(nodes);
 }
 
 void ReadyTissue::settle_turned(SettledPosture& out, Eigen::VectorXd& skin_m, Eigen::VectorXd& whole_m) {

@@ -11,7 +11,7 @@
 #include "sim/tissue/final_shape.hpp"
 #include "sim/tissue/head_turn.hpp"
 #include "sim/tissue/moved_body.hpp"
-#include "sim/tissue/tip_response.hpp"
+#include "sim/tissue/tip_detail.hpp"
 
 /// A patient's tissue that has been built, on the one thread that may use it.
 
@@ -48,6 +48,7 @@ class ReadyTissue {
         return static_cast<double>(turn_.prepared()) / sim::fe::HeadTurn::kAngles;
     }
     [[nodiscard]] std::vector<sim::fe::TipBlock> blocks(const std::vector<sim::fe::TipNode>& nodes);
+    [[nodiscard]] sim::fe::TipDetail detail(const sim::fe::TipNode& cell) { return tip_.detail(cell); }
 
  private:
     /// What was settled last, by small strains.
@@ -66,6 +67,7 @@ class ReadyTissue {
     std::shared_ptr<sim::fe::TetheredBody> body_;
     sim::fe::FeThreads threads_;
     sim::fe::HeadTurn turn_;
+    sim::fe::TipDetailSolver tip_;
     std::optional<sim::ThreadRequest> pulled_;  ///< the last question about threads that had an answer
     const Followers& followers_;
     std::shared_ptr<const TissueShape> shape_;

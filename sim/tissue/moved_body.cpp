@@ -60,6 +60,8 @@ FollowWeights follow_skin(const HexMesh& mesh, std::span<const Vec3> places_m, d
         const ColumnPlace place = finder.find(p);
         const double share = inside_rim(mesh.chart, place.s_m, place.t_m) *
                              smooth(2.0 - std::max(std::abs(place.depth_m), place.off_m) / far_m);
+        out.spot.push_back(
+            {static_cast<float>(place.s_m), static_cast<float>(place.t_m), static_cast<float>(std::max(share, 0.0))});
         if (share > 0.0)
             for (const auto& [node, weight] :
                  patch_at(mesh, {place.s_m, place.t_m, static_cast<double>(kCellsDeep)}).weight) {

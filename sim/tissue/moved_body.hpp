@@ -25,6 +25,11 @@ struct FollowWeights {
     std::vector<std::uint32_t> first;  ///< of each place its first weight; one more than there are places
     std::vector<std::uint32_t> column;
     std::vector<float> weight;
+    /// Where in the chart each place is, and the share that it moves: for what is told on finer columns.
+    struct Spot {
+        float s_m = 0.0f, t_m = 0.0f, share = 0.0f;
+    };
+    std::vector<Spot> spot;
 
     [[nodiscard]] std::size_t places() const { return first.empty() ? 0 : first.size() - 1; }
     /// @param skin_m three a column

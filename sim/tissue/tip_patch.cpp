@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <utility>
 #include <vector>
 
 #include "sim/core/errors.hpp"
@@ -101,15 +102,21 @@ FinePart fine_part(const HexMesh& mesh, const LayeredBody& body, int first_i, in
     return out;
 }
 
-TipPatch::TipPatch(const HexMesh& mesh, const LayeredBody& body, const ChartPlace& about, double reach_m)
-    : wide_(mesh.chart.wide) {
+PatchLines patch_lines(const HexMesh& mesh, const ChartPlace& about, double reach_m) {
     const Chart& chart = mesh.chart;
     require_within("tip.s_m", about.s_m, chart.s_m.front(), chart.s_m.back());
     require_within("tip.t_m", about.t_m, chart.t_m.front(), chart.t_m.back());
     const ChartMetric metric = metric_at(mesh, {about.s_m, about.t_m, static_cast<double>(kCellsDeep)});
     const auto [first_i, last_i] = lines_about(chart.s_m, about.s_m, reach_m / metric.m_per_s);
     const auto [first_j, last_j] = lines_about(chart.t_m, about.t_m, reach_m / metric.m_per_t);
-    part_ = fine_part(mesh, body, first_i, first_j, last_i, last_j);
+    return {first_i, first_j, last_i, last_j};
+}
+
+TipPatch::TipPatch(const HexMesh& mesh, const LayeredBody& body, const ChartPlace& about, double reach_m)
+    : TipPatch(mesh, body, patch_lines(mesh, about, reach_m)) {}
+
+TipPatch::TipPatch(const HexMesh& mesh, const LayeredBody& body, const PatchLines& lines)
+    : wide_(mesh.chart.wide), part_(fine_part(mesh, body, lines.first_i, lines.first_j, lines.last_i, lines.last_j)) {
     stiffness_ = stiffness_of(part_.mesh, part_.body, ElementForm::mean_dilatation, true);
 
     constexpr int kPerColumn = 3 * kCellsDeep;
@@ -151,9 +158,10 @@ Eigen::MatrixXd TipPatch::coarse_here_m(const Eigen::MatrixXd& coarse_m) const {
     return out;
 }
 
-Eigen::MatrixXd TipPatch::solve(const Eigen::MatrixXd& load_n, const Eigen::MatrixXd& coarse_m) {
-    SIM_ASSERT(load_n.rows() == stiffness_.rows() && load_n.cols() == coarse_m.cols());
-    Eigen::MatrixXd moved = coarse_here_m(coarse_m);
+Eigen::MatrixXd TipPatch::solve_from(const Eigen::MatrixXd& load_n, Eigen::MatrixXd here_m) {
+    SIM_ASSERT(load_n.rows() == stiffness_.rows() && load_n.cols() == here_m.cols());
+    SIM_ASSERT(here_m.rows() == stiffness_.rows());
+    Eigen::MatrixXd moved = std::move(here_m);
     for (Eigen::Index k = 0; k < moved.rows(); ++k)
         if (inner_[static_cast<std::size_t>(k)] >= 0) moved.row(k).setZero();
     // what the rim, moved as it is, leaves to be carried inside

@@ -27,21 +27,35 @@ struct FinePart {
 
 inline constexpr double kTipPatchReachM = 20.0 * kMm;  ///< from its middle to each side
 
+/// Columns of a mesh at opposite corners of a patch.
+struct PatchLines {
+    int first_i = 0, first_j = 0, last_i = 0, last_j = 0;
+};
+/// About a place, cut short at the mesh's rim. @throws InputError for a place outside the mesh
+[[nodiscard]] PatchLines patch_lines(const HexMesh& mesh, const ChartPlace& about, double reach_m = kTipPatchReachM);
+
 class TipPatch {
  public:
     /// Cuts, assembles and factors. @param about its middle; cut short at the mesh's rim
     /// @throws InputError for a place outside the mesh, FactorError
     TipPatch(const HexMesh& mesh, const LayeredBody& body, const ChartPlace& about, double reach_m = kTipPatchReachM);
+    /// @pre as fine_part()
+    TipPatch(const HexMesh& mesh, const LayeredBody& body, const PatchLines& lines);
 
     [[nodiscard]] const HexMesh& mesh() const { return part_.mesh; }
     [[nodiscard]] const FinePart& part() const { return part_; }
+    [[nodiscard]] const Factor& factor() const { return *factor_; }
     /// Least way along the chart from a place to the rim; negative outside.
     [[nodiscard]] double to_rim_m(const ChartPlace& place) const;
 
     /// Displacement of every unknown of the patch's mesh under loads, one a column.
     /// @param load_n on those unknowns, as patch_at() of the patch's mesh spreads it
     /// @param coarse_m of every unknown of the whole mesh under the same loads
-    [[nodiscard]] Eigen::MatrixXd solve(const Eigen::MatrixXd& load_n, const Eigen::MatrixXd& coarse_m);
+    [[nodiscard]] Eigen::MatrixXd solve(const Eigen::MatrixXd& load_n, const Eigen::MatrixXd& coarse_m) {
+        return solve_from(load_n, coarse_here_m(coarse_m));
+    }
+    /// The same. @param here_m as coarse_here_m() gives it; of it only the rim counts
+    [[nodiscard]] Eigen::MatrixXd solve_from(const Eigen::MatrixXd& load_n, Eigen::MatrixXd here_m);
 
     /// The mesh's own field at the patch's nodes, between columns as its cells have it.
     [[nodiscard]] Eigen::MatrixXd coarse_here_m(const Eigen::MatrixXd& coarse_m) const;

@@ -35,7 +35,8 @@ std::vector<std::pair<TipNode, double>> shares_of(const HexMesh& mesh, const Cha
 
 }  // namespace
 
-std::vector<TipBlock> solve_tip_blocks(const HexMesh& mesh, Response& response, std::span<const TipNode> nodes) {
+std::vector<TipBlock> solve_tip_blocks(const HexMesh& mesh, Response& response, std::span<const TipNode> nodes,
+                                       const TipFieldSeen& seen) {
     std::vector<TipBlock> out;
     for (const TipNode& node : nodes) {
         SIM_ASSERT(node.column >= 0 && node.column < mesh.columns() && node.level > 0 && node.level <= kCellsDeep);
@@ -49,6 +50,8 @@ std::vector<TipBlock> solve_tip_blocks(const HexMesh& mesh, Response& response, 
             for (const auto& [free, weight] : patch_at(mesh, place_of(mesh, nodes[first + k])).weight)
                 for (int r = 0; r < 3; ++r) load(3 * free + r, 3 * static_cast<Eigen::Index>(k) + r) = weight;
         const Eigen::MatrixXd moved = response.solve(load);
+        for (std::size_t k = 0; seen && k < count; ++k)
+            seen(nodes[first + k], moved.middleCols(3 * static_cast<Eigen::Index>(k), 3));
         for (Eigen::Index k = 0; k < moved.cols(); ++k) {
             auto to = out[first + static_cast<std::size_t>(k / 3)].skin_m_per_n.col(k % 3);
             for (int c = 0; c < mesh.columns(); ++c)

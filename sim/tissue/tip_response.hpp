@@ -3,6 +3,7 @@
 #include <compare>
 #include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <map>
 #include <span>
 #include <vector>
@@ -37,11 +38,14 @@ struct TipBlock {
 /// Nodes that are worth solving for at once: wider batches gain little.
 inline constexpr std::size_t kTipNodesABatch = 16;
 
+/// Told of a node what every unknown does under 1 N along x, y, z about it: three columns.
+using TipFieldSeen = std::function<void(const TipNode&, const Eigen::Ref<const Eigen::MatrixXd>& moved_m)>;
+
 /// Back-solves three columns a node, kTipNodesABatch nodes at a time: work for the background. As long as its last
 /// digits do not matter a narrow batch takes so much less.
-/// @pre nodes are of the mesh
+/// @param seen of each node, where given @pre nodes are of the mesh
 [[nodiscard]] std::vector<TipBlock> solve_tip_blocks(const HexMesh& mesh, Response& response,
-                                                     std::span<const TipNode> nodes);
+                                                     std::span<const TipNode> nodes, const TipFieldSeen& seen = {});
 
 /// A force somewhere in the tissue.
 struct TipForce {

@@ -5,77 +5,15 @@
 
 #include "sim/core/errors.hpp"
 #include "tests/support/coarse_tissue.hpp"
+#include "tests/support/flat_tissue.hpp"
 
 using sim::kMm;
 using sim::Vec3;
 using sim::fe::ChartPlace;
 using sim::fe::kCellsDeep;
-using sim::fe::kLevels;
 using sim::fe::TipPatch;
 
 namespace {
-
-/// A flat body of a cheek's layers on a rigid floor, 96 mm wide and high, its rim free.
-struct Flat {
-    sim::fe::HexMesh mesh;
-    sim::fe::LayeredBody body;
-};
-
-Flat flat_body() {
-    constexpr int kCells = 24;
-    constexpr double kEdgeM = 4.0 * kMm;
-    constexpr std::array<double, kCellsDeep> kThickM{4e-3, 2e-3, 0.5e-3, 1e-3, 2.5e-3, 2.5e-3, 1.5e-3};
-    // of the order of a lax cheek's; glide space soft in shear, skin under tension
-    const std::array<sim::fe::Elastic, kCellsDeep> stuff{{{1e4, 0.45},
-                                                          {500.0, 0.45},
-                                                          sim::fe::Elastic::of_shear_and_bulk(50.0, 1e5),
-                                                          {1e6, 0.45},
-                                                          {3e3, 0.45},
-                                                          {3e3, 0.45},
-                                                          {1.5e5, 0.45}}};
-    Flat out;
-    sim::fe::HexMesh& mesh = out.mesh;
-    sim::fe::Chart& chart = mesh.chart;
-    chart.wide = chart.high = kCells + 1;
-    chart.right = chart.bottom = kCells;
-    for (int k = 0; k <= kCells; ++k) {
-        chart.s_m.push_back(k * kEdgeM);
-        chart.t_m.push_back(k * kEdgeM);
-    }
-    std::vector<char> held;
-    for (int j = 0; j <= kCells; ++j)
-        for (int i = 0; i <= kCells; ++i) {
-            double up_m = 0.0;
-            for (int level = 0; level < kLevels; ++level) {
-                mesh.cells.node_m.emplace_back(i * kEdgeM, -j * kEdgeM, up_m);  // t runs down
-                mesh.depth_m.push_back(17e-3 - up_m);
-                held.push_back(level == 0 ? 1 : 0);
-                if (level < kCellsDeep) up_m += kThickM[static_cast<std::size_t>(level)];
-            }
-            mesh.inward.emplace_back(0.0, 0.0, -1.0);
-            chart.base_m.push_back(mesh.cells.node_m.back());
-            chart.outward.emplace_back(0.0, 0.0, 1.0);
-            out.body.mobility.push_back(1.0);
-        }
-    mesh.cells.hold(held);
-    for (int j = 0; j < kCells; ++j)
-        for (int i = 0; i < kCells; ++i)
-            for (int k = 0; k < kCellsDeep; ++k) {
-                const std::array<int, 4> round{j * chart.wide + i, (j + 1) * chart.wide + i,
-                                               (j + 1) * chart.wide + i + 1, j * chart.wide + i + 1};
-                std::array<int, 8> cell{};
-                for (std::size_t a = 0; a < 4; ++a) {
-                    cell[a] = mesh.node(round[a], k);
-                    cell[a + 4] = mesh.node(round[a], k + 1);
-                }
-                mesh.cells.cell.push_back(cell);
-                out.body.material.push_back(stuff[static_cast<std::size_t>(k)]);
-                out.body.density_kg_per_m3.push_back(1000.0);
-                out.body.tension_pa.push_back(k == kCellsDeep - 1 ? 2e4 : 0.0);
-            }
-    out.body.edge_n_per_m.assign(static_cast<std::size_t>(mesh.cells.free_nodes), 0.0);
-    return out;
-}
 
 /// 1 N along each axis, spread as a tip's force is.
 Eigen::MatrixXd unit_loads(const sim::fe::HexMesh& mesh, const ChartPlace& at) {
@@ -106,7 +44,7 @@ double worst_on_skin(const TipPatch& patch, const Eigen::MatrixXd& is_m, const s
 }  // namespace
 
 TEST_CASE("a patch about a tip has what the whole body on such cells has", "[sim][tissue][patch]") {
-    const Flat flat = flat_body();
+    const support::Flat flat = support::flat_body();
     sim::fe::Response coarse(flat.mesh, flat.body);
     // uniformly on cells of 2 mm: the same body, all of it cut
     const sim::fe::FinePart whole =
@@ -140,7 +78,7 @@ TEST_CASE("a patch about a tip has what the whole body on such cells has", "[sim
 }
 
 TEST_CASE("a patch repeats what needs no finer cells, and is cut short at the mesh's rim", "[sim][tissue][patch]") {
-    const Flat flat = flat_body();
+    const support::Flat flat = support::flat_body();
     // moved as a whole and without a load, whatever lies inside follows but for the floor that holds it: so the layers
     // are asked to carry a field that the mesh solves itself, far from its load
     sim::fe::Response coarse(flat.mesh, flat.body);
@@ -151,10 +89,10 @@ TEST_CASE("a patch repeats what needs no finer cells, and is cut short at the me
     CHECK((moved_m - here_m).norm() < 0.02 * here_m.norm());
     CHECK(here_m.norm() > 0.0);
 
-    const TipPatch corner(flat.mesh, flat.body, {1.0 * kMm, 95.0 * kMm, 6.0});
+    const TipPatch corner(flat.mesh, flat.body, ChartPlace{1.0 * kMm, 95.0 * kMm, 6.0});
     CHECK(corner.part().first_i == 0);
     CHECK(corner.to_rim_m({1.0 * kMm, 95.0 * kMm, 6.0}) < 1.1 * kMm);
-    CHECK_THROWS_AS(TipPatch(flat.mesh, flat.body, {-1.0 * kMm, 50.0 * kMm, 6.0}), sim::InputError);
+    CHECK_THROWS_AS(TipPatch(flat.mesh, flat.body, ChartPlace{-1.0 * kMm, 50.0 * kMm, 6.0}), sim::InputError);
 }
 
 TEST_CASE("cut in four, a head's cells fill the same room of the same stuff", "[sim][tissue][patch]") {

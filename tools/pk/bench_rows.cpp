@@ -146,7 +146,7 @@ double live_skin_ms(const session::Prepared& prepared, std::unique_ptr<sim::fe::
         ms.push_back(1e3 * cpu_seconds([&] {
                          tip.advance(state, *prepared.model, kFrameS, false);
                          if (!follower) follower.emplace(*tip.shape()->mesh, tip.shape()->on_skin);
-                         static_cast<void>(follower->moves(tip.skin_m()));
+                         static_cast<void>(follower->moves(tip.skin_m(), tip.detail_m()));
                      }));
     }
     return median(ms);

@@ -99,6 +99,90 @@ TEST_CASE("a lifted tip tents the skin as the blocks have it, and lets it down a
     CHECK_FALSE(tip.advance(state, model(), 0.016, false));
 }
 
+TEST_CASE("the skin over a lifted tip is shown as on cells half as wide, and nothing jumps", "[session][tissue]") {
+    // cells of 4 mm as in the trainer, with few strings, which the live tip leaves out
+    const sim::fe::TissueParameters parameters = support::few_strings(sim::fe::Laxity::lax);
+    const auto shared = std::make_shared<LiveTissue>(
+        [&parameters](const sim::Progress& progress, TissueNotes&) {
+            return std::make_unique<sim::fe::TetheredBody>(*support::tissue_head(), sim::fe::ChartSettings{},
+                                                           parameters, progress);
+        },
+        session::Followers{});
+    LiveTip tip(shared);
+    sim::State state = cannula(3.0 * kMm);
+    state.hands.lift_n = 0.5;
+    // frames of 16 ms: what comes from the background is faded in
+    constexpr double kFrameS = 0.016;
+    const double most_step = 1.0 - std::exp(-kFrameS / 0.06);  // of the way that is left
+    double peak_m = 0.0, step_m = 0.0;
+    Vec3 last{};
+    const auto frame = [&] {
+        tip.advance(state, model(), kFrameS, false);
+        const Vec3 now = tip.skin_moved_m(state.tip_m);
+        step_m = std::max(step_m, glm::length(now - last));
+        peak_m = std::max(peak_m, glm::length(now));
+        last = now;
+        std::this_thread::sleep_for(std::chrono::milliseconds(2));
+    };
+    int frames = 0;
+    while (!tip.shape() && shared->status().trouble.empty()) {
+        tip.advance(state, model(), kFrameS, false);
+        std::this_thread::sleep_for(std::chrono::milliseconds(20));
+    }
+    for (; frames < kMostFrames && (!tip.shape() || tip.lacks_blocks()); ++frames) frame();
+    REQUIRE(frames < kMostFrames);
+    for (int k = 0; k < 60; ++k) frame();
+    CHECK(step_m < 1.01 * most_step * peak_m);
+    CHECK(tip.details() >= 1);
+
+    // against cells half as wide as far as that matters; all over the mesh 2.1 and 13 %
+    constexpr double kFarM = 50.0 * kMm;
+    const sim::fe::HexMesh& mesh = *tip.shape()->mesh;
+    const sim::fe::LayeredBody body = make_body(mesh, support::tissue_head()->tissue(), parameters);
+    sim::fe::Response coarse(mesh, body);
+    const Vec3 force_n = session::hand_forces(state, model()).front().force_n;
+    const auto place = sim::fe::locate(mesh, state.tip_m);
+    REQUIRE(place);
+    sim::fe::TipPatch wide(mesh, body, *place, kFarM);
+    const auto load_n = [&](const sim::fe::HexMesh& on) {
+        Eigen::MatrixXd out = Eigen::MatrixXd::Zero(on.cells.unknowns(), 1);
+        for (const auto& [node, weight] : patch_at(on, *place).weight)
+            for (int r = 0; r < 3; ++r) out(3 * node + r, 0) = weight * force_n[r];
+        return out;
+    };
+    const Eigen::VectorXd right_m = wide.solve(load_n(wide.mesh()), coarse.solve(load_n(mesh)));
+    double with = 0.0, without = 0.0, most_m = 0.0;
+    for (int along = -3; along <= 3; ++along)
+        for (int below = -3; below <= 3; ++below) {
+            const sim::fe::ChartPlace over{place->s_m + 4.0 * kMm * along, place->t_m + 4.0 * kMm * below,
+                                           sim::fe::kCellsDeep};
+            const Vec3 right = read(patch_at(wide.mesh(), over), right_m),
+                       shown = tip.skin_moved_m(position_m(mesh, over));
+            const Vec3 detail = read_fine(mesh.chart, tip.detail_m(), over.s_m, over.t_m);
+            most_m = std::max(most_m, glm::length(right));
+            with = std::max(with, glm::length(shown - right));
+            without = std::max(without, glm::length(shown - detail - right));
+        }
+    INFO("off by " << with / most_m << " of the peak, without details by " << without / most_m);
+    CHECK(with < 0.03 * most_m);
+    CHECK(without > 0.06 * most_m);
+
+    // on over borders of cells, faster than the background comes along: what it lacks fades out, what comes fades in
+    step_m = 0.0;
+    float detail_step_m = 0.0f, detail_most_m = 0.0f;
+    for (int k = 0; k < 100; ++k) {
+        state.tip_m += state.tip_heading * (0.1 * kMm);
+        const Eigen::VectorXf before_m = tip.detail_m();
+        frame();
+        detail_most_m = std::max(detail_most_m, tip.detail_m().cwiseAbs().maxCoeff());
+        detail_step_m = std::max(detail_step_m, (tip.detail_m() - before_m).cwiseAbs().maxCoeff());
+    }
+    CHECK(step_m < 1.1 * most_step * peak_m);
+    CHECK(static_cast<double>(detail_step_m) < 1.1 * most_step * static_cast<double>(detail_most_m));
+    CHECK(detail_most_m > 0.0f);
+    CHECK(tip.detail_bytes() <= sim::fe::TipDetails::kMostBytes);
+}
+
 TEST_CASE("what hands do to the tissue adds up to what the hand feels along the shaft", "[session][tissue]") {
     sim::State state = cannula(3.0 * kMm);
     state.force.hand_n = 1.2;

@@ -6,7 +6,7 @@
 #include <glm/geometric.hpp>
 
 #include "engine/view/moved_patient.hpp"
-#include "sim/tissue/tip_response.hpp"
+#include "sim/tissue/tip_detail.hpp"
 #include "tests/support/coarse_tissue.hpp"
 
 using sim::kMm;
@@ -87,6 +87,40 @@ TEST_CASE("vertices follow the skin under a lifted tip, and their normals lean a
     }
     INFO("turns differ by " << std::sqrt(off / size) << " of their size");
     CHECK(off < 0.25 * size);
+
+    // with what finer cells add
+    sim::fe::TipDetails details(mesh());
+    sim::fe::TipDetailSolver solver(mesh(), support::shared_coarse_body().body(),
+                                    support::shared_coarse_body().response());
+    for (const auto& cell : details.missing(std::vector{*tip}, 8)) details.keep(solver.detail(cell));
+    Eigen::VectorXf detail_m = Eigen::VectorXf::Zero(3 * details.grid().nodes());
+    REQUIRE(details.add({*tip, 0.8 * outward}, detail_m));
+    const auto finer = follower.moves(skin_m.cast<float>(), detail_m);
+    REQUIRE(finer[0]);
+    REQUIRE(finer[0]->vertex == moved.vertex);
+    double added = 0.0;
+    std::vector<glm::vec3> all_finer(places.size(), glm::vec3(0.0f));
+    for (std::size_t k = 0; k < moved.vertex.size(); ++k) {
+        const std::uint32_t v = moved.vertex[k];
+        all_finer[v] = finer[0]->move_mm[k];
+        const auto at = sim::fe::locate(mesh(), places[v]);
+        REQUIRE(at);
+        const glm::vec3 right(read_fine(mesh().chart, detail_m, at->s_m, at->t_m) / kMm);
+        CHECK(glm::length(finer[0]->move_mm[k] - moved.move_mm[k] - right) < 0.02f);
+        added = std::max(added, static_cast<double>(glm::length(right)));
+    }
+    CHECK(added > 0.05);
+    const std::vector<glm::vec3> finer_turns = view::turns_of(surface, all_finer);
+    double lean_off = 0.0, lean = 0.0;  // what details add to the normals, against the triangles
+    for (std::size_t k = 0; k < moved.vertex.size(); ++k) {
+        const std::uint32_t v = moved.vertex[k];
+        if (v % 25 < 3 || v % 25 > 21 || v < 75 || v > 25 * 22) continue;
+        const glm::vec3 right = finer_turns[v] - turns[v], is = finer[0]->turn[k] - moved.turn[k];
+        lean_off += static_cast<double>(glm::dot(is - right, is - right));
+        lean += static_cast<double>(glm::dot(right, right));
+    }
+    INFO("details' turns differ by " << std::sqrt(lean_off / lean) << " of their size, add " << added);
+    CHECK(lean_off < 0.25 * lean);
 
     // nothing moved, nothing to tell
     CHECK(follower.moves(Eigen::VectorXf::Zero(3 * mesh().columns()))[0] == nullptr);
