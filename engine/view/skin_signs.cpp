@@ -68,9 +68,10 @@ void add_blebs(SkinSigns& signs, const sim::Model& model, const sim::State& stat
         const double depth_m = std::max(0.0, glm::length(depot.place_m - skin_m));
         // the deeper it lies, the wider and the lower is what it lifts
         const double radius_m = length_rounded(kWiderThanBall * sim::depot_radius_m(ml) + depth_m);
-        const double height_m = rounded(bleb_height_m(ml, radius_m), 0.1 * sim::kMm);
+        const double height_m = bleb_height_m(ml, radius_m);
         const double pale = share_rounded(left * (1.0 - depth_m / kPaleToM));
-        if (height_m >= kLeastHeightM) signs.blebs.push_back({skin_m, radius_m, height_m, pale});
+        if (height_m >= kLeastHeightM)
+            signs.blebs.push_back({skin_m, radius_m, rounded(height_m, 0.1 * sim::kMm), pale});
     }
 }
 
