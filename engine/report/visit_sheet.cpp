@@ -244,11 +244,20 @@ SheetPart signs(const sim::Recording& recording) {
     return part;
 }
 
-SheetPart calls(const VisitRecord& record) {
-    SheetPart part{"Calls", {"After", "Heard"}, {0.14, 0.86}, {}, "The patient was not called.", ""};
-    for (const sim::Event* called : record.deeds(sim::Deed::call_back))
+SheetPart calls(const sim::Recording& recording, const VisitRecord& record) {
+    SheetPart part{"Calls", {"After", "Heard", "Told to"}, {0.12, 0.68, 0.20}, {}, "The patient was not called.", ""};
+    for (const sim::Event* called : record.deeds(sim::Deed::call_back)) {
+        std::string told = "–";
+        for (const sim::Event* event = called + 1; event != recording.events.data() + recording.events.size();
+             ++event) {
+            if (event->kind != EventKind::deed_done) continue;
+            if (event->subject == static_cast<int>(sim::Deed::call_back)) break;
+            if (event->subject == static_cast<int>(sim::Deed::answer_call))
+                told = sim::subject_words(sim::Deed::answer_call, static_cast<int>(event->value[0]));
+        }
         part.rows.push_back({std::string(sim::subject_words(sim::Deed::call_back, static_cast<int>(called->value[0]))),
-                             call_words(*called)});
+                             call_words(*called), told});
+    }
     return part;
 }
 
@@ -311,7 +320,7 @@ std::vector<SheetPart> case_sheet(const sim::Recording& recording, std::span<con
             threads_of(recording, threads),
             cleanliness(recording, record),
             signs(recording),
-            calls(record)};
+            calls(recording, record)};
 }
 
 }  // namespace report

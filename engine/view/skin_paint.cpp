@@ -121,6 +121,20 @@ void append_cross(ObjectMesh& mesh, const sim::Anatomy& anatomy, const Vec3& ski
     }
 }
 
+/// From where a vector's entry was marked to its end, a stroke each few millimetres.
+void append_vector(ObjectMesh& mesh, const sim::Anatomy& anatomy, const Vec3& from_m, const Vec3& to_m) {
+    constexpr double kDashM = 3.0 * sim::kMm, kWidthM = 0.8 * sim::kMm;
+    constexpr int kPieces = 3;
+    const int dashes = std::max(1, static_cast<int>(glm::length(to_m - from_m) / (2.0 * kDashM)));
+    for (int d = 0; d < dashes; ++d) {
+        std::vector<sim::SkinPoint> line;
+        for (int i = 0; i <= kPieces; ++i)
+            line.push_back(anatomy.nearest_skin(
+                glm::mix(from_m, to_m, (d + 0.25 + 0.5 * i / kPieces) / static_cast<double>(dashes))));
+        append_stroke(mesh, line, kWidthM, {linear(kPencil), 0.0f});
+    }
+}
+
 /// Wide and thin as it fades.
 void append_pulse(ObjectMesh& mesh, const sim::Anatomy& anatomy, const SkinSigns::Pulse& pulse) {
     constexpr double kFreshM = 4.0 * sim::kMm, kGoneM = 9.0 * sim::kMm, kWidthM = 1.2 * sim::kMm;
@@ -154,13 +168,15 @@ void append_drop(ObjectMesh& mesh, const sim::Anatomy& anatomy, const SkinSigns:
         }
 }
 
-/// The nearest vertex of the skin to each new one of the mesh. @param about where these lie
-void append_nearest(std::vector<std::uint32_t>& along, const ObjectMesh& mesh, const Surface& rest, const Vec3& about) {
-    constexpr float kAroundMm = 16.0f;  // a ring and an edge of the skin's mesh
+/// The nearest vertex of the skin to each new one of the mesh. @param about where these lie, and how far beyond a ring
+void append_nearest(std::vector<std::uint32_t>& along, const ObjectMesh& mesh, const Surface& rest, const Vec3& about,
+                    double reach_m) {
+    constexpr float kRingMm = 16.0f;  // a ring and an edge of the skin's mesh
+    const float around_mm = kRingMm + static_cast<float>(reach_m) * kMmPerM;
     const glm::vec3 middle = millimetres(about);
     std::vector<std::uint32_t> near;
     for (std::uint32_t i = 0; i < rest.vertices.size(); ++i)
-        if (glm::length(rest.vertices[i].position_mm - middle) < kAroundMm) near.push_back(i);
+        if (glm::length(rest.vertices[i].position_mm - middle) < around_mm) near.push_back(i);
     for (std::size_t k = along.size(); k < mesh.vertices.size(); ++k) {
         std::uint32_t best = 0;
         float least = std::numeric_limits<float>::max();
@@ -221,18 +237,21 @@ std::shared_ptr<const Surface> painted(const std::shared_ptr<const Surface>& res
 OnSkin on_skin_of(const SkinSigns& signs, const Surface& rest, const sim::Anatomy& anatomy) {
     auto mesh = std::make_shared<ObjectMesh>();
     std::vector<std::uint32_t> along;
-    const auto then = [&](const Vec3& skin_m) { append_nearest(along, *mesh, rest, skin_m); };
+    const auto then = [&](const Vec3& skin_m, double reach_m) { append_nearest(along, *mesh, rest, skin_m, reach_m); };
     for (const SkinSigns::Mark& mark : signs.marks) {
         append_cross(*mesh, anatomy, mark.skin_m);
-        then(mark.skin_m);
+        then(mark.skin_m, 0.0);
+        if (!mark.from_m) continue;
+        append_vector(*mesh, anatomy, *mark.from_m, mark.skin_m);
+        then(0.5 * (*mark.from_m + mark.skin_m), 0.6 * glm::length(mark.skin_m - *mark.from_m));
     }
     for (const SkinSigns::Pulse& pulse : signs.pulses) {
         append_pulse(*mesh, anatomy, pulse);
-        then(pulse.skin_m);
+        then(pulse.skin_m, 0.0);
     }
     for (const SkinSigns::Drop& drop : signs.drops) {
         append_drop(*mesh, anatomy, drop);
-        then(drop.skin_m);
+        then(drop.skin_m, 0.0);
     }
     if (along.empty()) return {};
     return {std::move(mesh), std::move(along)};

@@ -25,15 +25,25 @@ double share_rounded(double share) { return rounded(std::clamp(share, 0.0, 1.0),
 
 Vec3 on_skin(const sim::Model& model, const Vec3& place_m) { return model.anatomy->nearest_skin(place_m).position_m; }
 
+/// A landmark is marked once a side: marked anew, the old mark is rubbed out. Ends of vectors stay, unless the new one
+/// is put where one was.
 void add_mark(SkinSigns& signs, const sim::Event& event) {
-    const std::string name(sim::name_of(static_cast<sim::MarkPoint>(event.value[0])));
+    constexpr double kRubbedOutM = 5.0 * sim::kMm;
+    const auto point = static_cast<sim::MarkPoint>(event.value[0]);
+    const std::string name(sim::name_of(point));
+    const bool landmark = static_cast<int>(point) < sim::kLandmarks;
     const auto same = std::find_if(signs.marks.begin(), signs.marks.end(), [&](const SkinSigns::Mark& one) {
-        return one.name == name && (one.skin_m.x < 0.0) == (event.place_m.x < 0.0);
+        if (one.name != name) return false;
+        return landmark ? (one.skin_m.x < 0.0) == (event.place_m.x < 0.0)
+                        : glm::length(one.skin_m - event.place_m) < kRubbedOutM;
     });
-    if (same != signs.marks.end())
-        same->skin_m = event.place_m;
-    else
-        signs.marks.push_back({name, event.place_m});
+    if (same != signs.marks.end()) signs.marks.erase(same);
+    SkinSigns::Mark mark{name, event.place_m, std::nullopt};
+    // the end belongs to the entry that was marked before it
+    if (point == sim::MarkPoint::vector_end && !signs.marks.empty() &&
+        signs.marks.back().name == sim::name_of(sim::MarkPoint::vector_entry))
+        mark.from_m = signs.marks.back().skin_m;
+    signs.marks.push_back(mark);
 }
 
 /// A needle leaves a drop, a thick one a larger; another push at the same place makes it no smaller.
@@ -58,9 +68,10 @@ void add_blebs(SkinSigns& signs, const sim::Model& model, const sim::State& stat
         const double depth_m = std::max(0.0, glm::length(depot.place_m - skin_m));
         // the deeper it lies, the wider and the lower is what it lifts
         const double radius_m = length_rounded(kWiderThanBall * sim::depot_radius_m(ml) + depth_m);
-        const double height_m = rounded(bleb_height_m(ml, radius_m), 0.1 * sim::kMm);
+        const double height_m = bleb_height_m(ml, radius_m);
         const double pale = share_rounded(left * (1.0 - depth_m / kPaleToM));
-        if (height_m >= kLeastHeightM) signs.blebs.push_back({skin_m, radius_m, height_m, pale});
+        if (height_m >= kLeastHeightM)
+            signs.blebs.push_back({skin_m, radius_m, rounded(height_m, 0.1 * sim::kMm), pale});
     }
 }
 
@@ -73,14 +84,22 @@ void add_pallor(SkinSigns& signs, const sim::Model& model, const Vec3& place_m, 
         {on_skin(model, place_m), length_rounded(std::min(kMostM, kPerCubeRootMl * std::cbrt(ml))), strength});
 }
 
-void add_bruises(SkinSigns& signs, const sim::Model& model, const sim::State& state,
-                 const std::vector<double>& breached_s) {
+/// Of a vessel's wall.
+struct Breach {
+    int structure;
+    double at_s;  ///< patient's time
+};
+
+void add_bruises(SkinSigns& signs, const sim::Model& model, const sim::State& state, std::span<const Breach> breaches) {
     const double now_s = sim::patient_s(state);
     const std::vector<sim::Bleeding>& all = state.visit.bleeding;
     for (std::size_t i = 0; i < all.size(); ++i) {
         const double radius_m = length_rounded(1.3 * sim::depot_radius_m(all[i].out_ml));
         const double strength = share_rounded(all[i].out_ml / kBruiseShowsMl);
-        const double since_s = i < breached_s.size() ? now_s - breached_s[i] : 0.0;
+        // one without a beginning in the record bled before it
+        const auto breach = std::find_if(breaches.begin(), breaches.end(),
+                                         [&](const Breach& b) { return b.structure == all[i].structure; });
+        const double since_s = breach != breaches.end() ? now_s - breach->at_s : now_s;
         if (strength < kLeastStrength) continue;
         signs.bruises.push_back({on_skin(model, all[i].place_m), radius_m, strength,
                                  rounded(std::clamp(since_s / kDuskyS, 0.0, 1.0), 0.1)});
@@ -112,7 +131,7 @@ struct SoFar {
     const sim::Model& model;
     std::int64_t step;
     SkinSigns signs;
-    std::vector<double> breached_s;  ///< patient's time, of vessels in order: as Visit::bleeding
+    std::vector<Breach> breaches;
     std::optional<Vec3> pale_m;
     double pale_since_s, in_vessel_ml, waited_s;
     int tray;
@@ -141,7 +160,7 @@ struct SoFar {
                 if (event.subject == static_cast<int>(sim::Sign::blanching)) pale_m = event.place_m;
                 break;
             case sim::EventKind::wall_breached:
-                if (of_vessel(event)) breached_s.push_back(at_s);
+                if (of_vessel(event)) breaches.push_back({event.subject, at_s});
                 break;
             default:
                 break;
@@ -186,7 +205,7 @@ SkinSigns skin_signs(const sim::Model& model, const sim::State& state, std::span
     add_blebs(signs, model, state);
     if (so_far.pale_m)
         add_pallor(signs, model, *so_far.pale_m, so_far.in_vessel_ml, sim::patient_s(state) - so_far.pale_since_s);
-    add_bruises(signs, model, state, so_far.breached_s);
+    add_bruises(signs, model, state, so_far.breaches);
     add_wipes(signs, state);
     return signs;
 }

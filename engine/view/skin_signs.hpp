@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -23,6 +24,7 @@ struct SkinSigns {
     struct Mark {
         std::string name;  ///< "jaw artery"
         Vec3 skin_m{};
+        std::optional<Vec3> from_m{};  ///< end of a vector: where its entry was marked
         friend bool operator==(const Mark&, const Mark&) = default;
     };
     struct Pulse {
@@ -57,7 +59,7 @@ struct SkinSigns {
         friend bool operator==(const Wipe&, const Wipe&) = default;
     };
 
-    std::vector<Mark> marks;    ///< the last of each kind and side
+    std::vector<Mark> marks;
     std::vector<Pulse> pulses;  ///< felt within kPulseShownS
     std::vector<Bleb> blebs;
     std::vector<Patch> blanched, bruises;

@@ -62,11 +62,29 @@ TEST_CASE("a mark is shown where it was made, the last of its kind and side", "[
     play.command(support::deed(sim::Deed::mark_point, 1));
     play.wait(1);
     REQUIRE(signs_of(play).marks.size() == 2);
+    CHECK(signs_of(play).marks[0].name == "jaw artery");
     CHECK_THAT(signs_of(play).marks[0].skin_m.x, WithinAbs(14.0 * kMm, 1e-9));
     finger_at(play, -14'000);  // the other side keeps its own
     play.command(support::deed(sim::Deed::mark_point, 0));
     play.wait(1);
     CHECK(signs_of(play).marks.size() == 3);
+}
+
+TEST_CASE("vectors that are marked keep both ends, each end with its entry", "[view]") {
+    support::Play play(support::visit_model());
+    for (const std::int64_t from_um : {0, 20'000}) {
+        finger_at(play, from_um);
+        play.command(support::deed(sim::Deed::mark_point, static_cast<int>(sim::MarkPoint::vector_entry)));
+        finger_at(play, from_um + 10'000);
+        play.command(support::deed(sim::Deed::mark_point, static_cast<int>(sim::MarkPoint::vector_end)));
+    }
+    play.wait(1);
+    const SkinSigns signs = signs_of(play);
+    REQUIRE(signs.marks.size() == 4);
+    CHECK_FALSE(signs.marks[2].from_m);
+    REQUIRE(signs.marks[3].from_m);
+    CHECK_THAT(signs.marks[3].from_m->x, WithinAbs(20.0 * kMm, 1e-9));
+    CHECK(view::on_skin_of(signs, *flat_skin(), *play.model.anatomy).mesh);
 }
 
 TEST_CASE("a pulse that was felt fades, one that was not is not shown", "[view]") {
