@@ -110,8 +110,9 @@ sim::Stage visit_stage(const sim::Model& model, const sim::State& state, const s
     for (const sim::Event& event : recording.events) {
         if (event.kind == sim::EventKind::skin_punctured) stage = sim::Stage::enter;
         if (event.kind == sim::EventKind::injected) stage = sim::Stage::numb;
-        if (event.kind == sim::EventKind::track_opened || event.kind == sim::EventKind::entry_opened)
-            stage = sim::Stage::pass;
+        // the hole that a fine needle leaves is none to pass through
+        const bool hole = event.kind == sim::EventKind::entry_opened && event.value[3] >= kFineNeedleM;
+        if (event.kind == sim::EventKind::track_opened || hole) stage = sim::Stage::pass;
         if (event.kind == sim::EventKind::thread_left) stage = sim::Stage::anchor;
         if (event.kind == sim::EventKind::trimmed) stage = sim::Stage::review;
         if (event.kind != sim::EventKind::deed_done) continue;

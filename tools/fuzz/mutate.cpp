@@ -194,7 +194,11 @@ std::vector<Target> targets(const std::string& scenarios) {
         "seal",
         {files::seal_text(files::make_seal(files::key_pair_of_seed({1}), "id", 3, {}))},
         [](const std::string& bytes) { static_cast<void>(files::seal_holds(files::parse_seal(bytes, "x.seal"))); }};
-    Target attempt{"attempt", {chained_attempt(scenario.seeds.at(0), rubric.seeds.at(0))}, {}};
+    // a flat patient needs no second file
+    const auto flat = std::find_if(scenario.seeds.begin(), scenario.seeds.end(),
+                                   [](const std::string& text) { return text.find("\"slab\"") != std::string::npos; });
+    Target attempt{"attempt", {}, {}};
+    if (flat != scenario.seeds.end()) attempt.seeds.push_back(chained_attempt(*flat, rubric.seeds.at(0)));
     attempt.read = [path = fs::temp_directory_path() /
                            ("planekeeper_fuzz_" + files::random_id())](const std::string& bytes) {
         struct Remove {
