@@ -38,7 +38,7 @@ constexpr std::array<DeedSpec, kDeeds> kTable{{
     {Deed::give_contact, "give_contact", "Give an emergency contact", Stage::finish, 1, 20.0},
     {Deed::discharge, "discharge", "Let the patient go", Stage::finish, 1, 10.0},
     {Deed::call_back, "call_back", "Call after", Stage::follow_up, kCalls, 0.0},
-    {Deed::answer_call, "answer_call", "Tell who called to", Stage::follow_up, kCallAnswers, 0.0},
+    {Deed::answer_call, "answer_call", "Tell the patient to", Stage::follow_up, kCallAnswers, 0.0},
 }};
 
 constexpr std::array<std::string_view, kViews> kViewNames{"front",     "left oblique", "right oblique",

@@ -16,7 +16,8 @@ mark=${scenario}_$size
 . "$(dirname "$0")/window.bash"
 start_display
 start_trainer
-await "places .*start\.$scenario" 30 "$scenario on the start screen"
+await 'places .*start\.first_pass' 30 "the list on the start screen"
+scroll_to "start.$scenario" start.first_pass
 picture start
 
 click "start.$scenario"

@@ -104,6 +104,20 @@ click() {
   sleep 0.1
   xdotool mouseup 1
 }
+# scroll_to NAME OVER: the wheel turned over a named place until another stands on the screen
+scroll_to() {
+  local at i
+  at=$(where "$2")
+  [ -n "$at" ] || fail "there is no $2 on the screen"
+  # shellcheck disable=SC2086
+  xdotool mousemove $at
+  for i in $(seq 60); do
+    [ -n "$(where "$1")" ] && return 0
+    xdotool click 5
+    sleep 0.3
+  done
+  fail "not reached with the wheel: $1"
+}
 # hold_until KEY PATTERN WHAT: until the journal gains the pattern
 hold_until() {
   xdotool keydown "$1"
