@@ -28,8 +28,8 @@ set(PK_STANDARD_HEADERS <algorithm> <array> <cmath> <cstdint> <functional> <limi
 set(PK_ENGINE_HEADERS ${PK_STANDARD_HEADERS} <chrono> <filesystem> <fstream> <fmt/format.h> <nlohmann/json.hpp>)
 
 if(PK_PRECOMPILE)
-  # SDL2's flags define it: a header compiled without it could not be reused beside them
-  add_compile_definitions(_REENTRANT)
+  # what SDL2 and threads ask of some targets: a header compiled without it could not be reused in them
+  add_compile_options(-pthread)
 endif()
 
 # pk_precompile(target [REUSE_FROM other] [headers...])
