@@ -97,7 +97,8 @@ LiveTip::Place& LiveTip::place_of(const Vec3& p_m) {
         std::find_if(places_.begin(), places_.end(), [&p_m](const Place& place) { return place.p_m == p_m; });
     if (known != places_.end()) return *known;
     if (places_.size() == kMostPlaces) places_.erase(places_.begin(), places_.begin() + kMostPlaces / 2);
-    return places_.emplace_back(p_m, locate(*shape_->mesh, p_m), std::nullopt);
+    places_.push_back({p_m, locate(*shape_->mesh, p_m), std::nullopt});
+    return places_.back();
 }
 
 void LiveTip::work_out(const std::vector<HandForce>& forces) {

@@ -185,7 +185,7 @@ class LiveTissue {
     [[nodiscard]] std::shared_ptr<const TissueShape> shape() const;
     /// Nodes whose blocks are wanted and then cells whose details are, the most urgent first; the last ones asked for
     /// count. For the eye.
-    void ask(std::vector<sim::fe::TipNode> nodes, std::vector<sim::fe::TipNode> cells = {});
+    void ask(std::vector<sim::fe::TipNode> nodes, std::vector<sim::fe::TipNode> cells);
     /// Blocks that have been solved since the last call.
     [[nodiscard]] std::vector<sim::fe::TipBlock> take_tip_blocks();
     /// Details, likewise.

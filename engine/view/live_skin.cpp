@@ -53,7 +53,8 @@ void SkinFollower::place_spots() {
         std::vector<Spot>& spots = spot_.emplace_back();
         spots.reserve(part.places());
         for (const sim::fe::FollowWeights::Spot& at : part.spot) {
-            const sim::fe::FineGrid::Place place = grid_.place_of(mesh_.chart, at.s_m, at.t_m);
+            const sim::fe::FineGrid::Place place =
+                grid_.place_of(mesh_.chart, static_cast<double>(at.s_m), static_cast<double>(at.t_m));
             spots.push_back({static_cast<std::uint32_t>(place.node), static_cast<float>(place.along),
                              static_cast<float>(place.below), at.share});
         }

@@ -148,7 +148,7 @@ std::shared_ptr<TipDetailSolver::Patch> TipDetailSolver::patch_of(int cell) {
         return patches_.back();
     }
     const Chart& chart = mesh_.chart;
-    const auto at = [cell, &chart](const std::vector<double>& lines, int k) {
+    const auto at = [](const std::vector<double>& lines, int k) {
         return 0.5 * (lines[static_cast<std::size_t>(k)] + lines[static_cast<std::size_t>(k) + 1]);
     };
     const PatchLines about =

@@ -244,7 +244,7 @@ TEST_CASE("blocks wait while steps ask about threads", "[session][tissue][thread
     std::vector<sim::fe::TipNode> nodes;
     const int middle = static_cast<int>(mesh.chart.at((mesh.chart.left + mesh.chart.right) / 2, mesh.chart.top + 8));
     for (int k = 0; k < 40; ++k) nodes.push_back({middle + k % 8, 2 + k / 8});
-    tissue.ask(nodes);
+    tissue.ask(nodes, {});
     tissue.ask(request);
     std::size_t solved_before = 0;
     while (!tissue.take(request)) {

@@ -370,7 +370,7 @@ TEST_CASE("whoever asks comes before a refinement, which is dropped or taken up 
     // a tip's blocks come though it is refined, and it ends all the same
     tissue.ask(Posture::reclined);
     REQUIRE(refines(tissue));
-    tissue.ask(std::vector<sim::fe::TipNode>{{300, 4}});
+    tissue.ask(std::vector<sim::fe::TipNode>{{300, 4}}, {});
     REQUIRE(wait_for([&] { return !tissue.take_tip_blocks().empty(); }));
     REQUIRE(wait_for([&] { return (refined = tissue.take_refined()) != nullptr; }));
     CHECK(refined->position == Posture::reclined);
