@@ -46,11 +46,23 @@ double yaw_error_deg(const ScriptWriter& w, const sim::Vec3& end_m) {
     return std::atan2(glm::dot(glm::cross(heading, to_end), up), glm::dot(heading, to_end)) / kDegree;
 }
 
+constexpr int kStepsAMm = 50;  // 5 mm/s
+constexpr std::int64_t kStepUm = 20;
+
+/// One step of a copy of the state, with the shaft aimed and pushed so.
+void step_ahead(const ScriptWriter& w, sim::State& state, double yaw_deg, double pitch_deg, std::int64_t by_um) {
+    const std::array<sim::Command, 2> commands{
+        sim::Command{sim::Verb::aim, {std::llround(yaw_deg * 1e3), std::llround(pitch_deg * 1e3), 0}},
+        sim::Command{sim::Verb::push, {by_um, 0, 0}}};
+    std::vector<sim::Answer> answers;
+    for (const sim::Request& request : sim::due(state)) answers.push_back(sim::answer(request));
+    static_cast<void>(sim::step(w.model(), state, commands, answers));
+}
+
 /// Squared distances from the middle of the band over the next millimetres, were the pitch turned by so much in the
 /// next stride and then held: what experience tells a capable hand, worked out on a copy of the state.
 double outlook(const ScriptWriter& w, double turn_deg, double bias_m) {
     constexpr int kAheadMm = 5;
-    constexpr int kStepsAMm = 50;  // 5 mm/s
     constexpr double kRampM = 8.0 * sim::kMm;
     constexpr double kOutOfBand = 20.0;  // leaving the band weighs more than not being in its middle
     sim::State state = w.state();
@@ -60,12 +72,7 @@ double outlook(const ScriptWriter& w, double turn_deg, double bias_m) {
         for (int i = 0; i < kStepsAMm; ++i) {
             const double share = mm == 0 ? (i + 1.0) / kStepsAMm : 1.0;
             const double pitch_deg = std::clamp(w.pitch_deg() + turn_deg * share, -30.0, 80.0);
-            const std::array<sim::Command, 2> commands{
-                sim::Command{sim::Verb::aim, {std::llround(w.yaw_deg() * 1e3), std::llround(pitch_deg * 1e3), 0}},
-                sim::Command{sim::Verb::push, {20, 0, 0}}};
-            std::vector<sim::Answer> answers;
-            for (const sim::Request& request : sim::due(state)) answers.push_back(sim::answer(request));
-            static_cast<void>(sim::step(w.model(), state, commands, answers));
+            step_ahead(w, state, w.yaw_deg(), pitch_deg, kStepUm);
         }
         const sim::LayerPoint at = w.model().anatomy->layers_at(state.tip_m);
         const sim::AxisBand band = band_at(at, instrument);
@@ -98,22 +105,17 @@ constexpr double kBackMm = 8.0;  // before going round a ligament
 /// Whether a tip that comes back and goes on turned by so much meets a ligament again, worked out on a copy of the
 /// state.
 bool meets_again(const ScriptWriter& w, double turn_deg) {
-    constexpr int kAheadMm = 20, kStepsAMm = 50;
+    constexpr int kAheadMm = 20;
     sim::State state = w.state();
     const auto go = [&](int mm, std::int64_t by_um, double yaw_deg) {
         for (int i = 0; i < mm * kStepsAMm; ++i) {
-            const std::array<sim::Command, 2> commands{
-                sim::Command{sim::Verb::aim, {std::llround(yaw_deg * 1e3), std::llround(w.pitch_deg() * 1e3), 0}},
-                sim::Command{sim::Verb::push, {by_um, 0, 0}}};
-            std::vector<sim::Answer> answers;
-            for (const sim::Request& request : sim::due(state)) answers.push_back(sim::answer(request));
-            static_cast<void>(sim::step(w.model(), state, commands, answers));
+            step_ahead(w, state, yaw_deg, w.pitch_deg(), by_um);
             if (by_um > 0 && state.ligament.ligament >= 0) return true;
         }
         return false;
     };
-    static_cast<void>(go(static_cast<int>(kBackMm), -20, w.yaw_deg()));
-    return go(kAheadMm, 20, w.yaw_deg() + turn_deg);
+    static_cast<void>(go(static_cast<int>(kBackMm), -kStepUm, w.yaw_deg()));
+    return go(kAheadMm, kStepUm, w.yaw_deg() + turn_deg);
 }
 
 /// A ligament resists: stop, back a little, and round it; or push on.

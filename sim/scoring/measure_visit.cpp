@@ -6,7 +6,8 @@
 #include "sim/scoring/figures.hpp"
 #include "sim/scoring/visit_record.hpp"
 
-/// The work around the passes: consult, marks, cleanliness, anaesthetic, finish. Only where the scenario has a visit.
+/// The work around the passes: consult, cleanliness, anaesthetic, finish. Only where the scenario has a visit, but for
+/// the tails of threads.
 
 namespace sim::figures {
 

@@ -62,7 +62,7 @@ std::span<const MeasureSpec> measure_table() {
         {"blood_lost", consult_and_judgement, "ml", kMillilitre, "blood lost until it was stopped"},
         {"pulses_felt", plan_and_landmarks, "%", kPercent, "pulses felt"},
         {"marks_placed", plan_and_landmarks, "%", kPercent, "landmarks marked by rule"},
-        {"pulses_felt_again", plan_and_landmarks, "%", kPercent, "pulse at the jaw felt again lying back"},
+        {"pulses_felt_again", plan_and_landmarks, "%", kPercent, "sides with a pulse felt again lying back"},
         {"vectors_marked", plan_and_landmarks, "%", kPercent, "vectors marked"},
         {"barbs_laid", plan_and_landmarks, "%", kPercent, "thread's barbs that found room in the track"},
         {"track_spacing", plan_and_landmarks, "mm", kMm, "least distance between threads of a side"},

@@ -73,11 +73,9 @@ TEST_CASE("motions that add up to nothing but rounding leave the skin once", "[s
     play.push_mm(-7.0);
     play.command({sim::Verb::take, {1}});
     play.command({sim::Verb::aim, {0, 20'000}});
-    // 30.007 mm in 7 and 11 um, out again in 13: whole micrometres are no sums of binary fractions
-    for (int i = 0; i < 2001; ++i) play.command({sim::Verb::push, {7}});
-    for (int i = 0; i < 1455; ++i) play.command({sim::Verb::push, {11}});
-    std::int64_t left_um = 2001 * 7 + 1455 * 11;
-    for (; left_um > 0; left_um -= 13) play.command({sim::Verb::push, {-std::min<std::int64_t>(13, left_um)}});
+    // 30 mm in by 20 um a step and out by 48: in four parts each these add up to 2e-15 m, not to none
+    for (int i = 0; i < 1500; ++i) play.command({sim::Verb::push, {20}});
+    for (int i = 0; i < 625; ++i) play.command({sim::Verb::push, {-48}});
     play.wait(250);
     CHECK(play.count(sim::EventKind::track_opened) == 1);
     CHECK(play.count(sim::EventKind::track_closed) == 1);
