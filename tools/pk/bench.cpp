@@ -22,6 +22,7 @@
 #include "engine/session/prepare.hpp"
 #include "engine/session/recorder.hpp"
 #include "engine/session/resimulate.hpp"
+#include "engine/view/ultrasound.hpp"
 #include "sim/core/random.hpp"
 #include "sim/stages.hpp"
 #include "tools/pk/bench_rows.hpp"
@@ -83,6 +84,21 @@ double layer_query_ns(const sim::Anatomy& anatomy) {
                      1e9 / static_cast<double>(places.size()));
     if (!(kept == kept)) fmt::print(stderr, "pk: a depth is not a number\n");
     return median(ns);
+}
+
+/// A probe over the end of the first planned vector: a picture after it was moved, and one for the pulse alone.
+void ultrasound_rows(const session::Prepared& prepared, std::vector<Row>& rows) {
+    const auto anatomy = prepared.model->anatomy;
+    const sim::SkinPoint skin = anatomy->nearest_skin(prepared.model->scenario.plan.front().end_m);
+    view::Ultrasound probe(anatomy);
+    std::vector<double> moved_ms, still_ms;
+    for (int i = 0; i < 21; ++i) {
+        const view::ProbePose pose = view::probe_on(skin, 0.1 * i);
+        moved_ms.push_back(1e3 * cpu_seconds([&] { probe.look(pose, {}, 0.04 * i); }));
+        still_ms.push_back(1e3 * cpu_seconds([&] { probe.look(pose, {}, 0.04 * i + 0.02); }));
+    }
+    rows.push_back({"ultrasound_moved_ms", median(moved_ms), "ms", 16.0, "at most"});
+    rows.push_back({"ultrasound_ms", median(still_ms), "ms", 8.0, "at most"});
 }
 
 /// Size of the record of ten minutes at the script's pace: the header once, the rest in proportion.
@@ -161,6 +177,7 @@ std::vector<Row> measure(const std::string& scenario) {
     tissue_rows(prepared, cold_s, cached_s, rows);
     // over random places of the whole treated region of the scenario's patient, both sides
     rows.push_back({"layer_query_ns", layer_query_ns(*prepared.model->anatomy), "ns", 200.0, "at most"});
+    if (!prepared.model->scenario.plan.empty()) ultrasound_rows(prepared, rows);
     const files::Script script = files::load_script(files::find_script(prepared.loaded.scenario.id + ".capable"));
     rows.push_back({"tip_force_p999_us", force_sub_step_us(prepared, script), "us", 20.0, "at most"});
     attempt_rows(prepared, script, rows);

@@ -21,6 +21,7 @@ Run add_bench(CLI::App& app);
 Run add_compose(CLI::App& app);
 Run add_performers(CLI::App& app);
 Run add_tissue(CLI::App& app);
+Run add_ultrasound(CLI::App& app);
 
 /// A line of progress on standard error while a patient is built, when that is a terminal.
 void show_progress(double fraction, std::string_view what);

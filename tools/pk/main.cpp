@@ -22,10 +22,12 @@ int main(int argc, char** argv) {
     app.require_subcommand(1);
     app.set_version_flag("--version", session::program_version());
     const std::vector<std::pair<const char*, pk::Run>> commands{
-        {"check", pk::add_check(app)},   {"rehearse", pk::add_rehearse(app)},     {"score", pk::add_score(app)},
-        {"verify", pk::add_verify(app)}, {"resimulate", pk::add_resimulate(app)}, {"compose", pk::add_compose(app)},
-        {"report", pk::add_report(app)}, {"anatomy", pk::add_anatomy(app)},       {"bench", pk::add_bench(app)},
-        {"tissue", pk::add_tissue(app)}, {"performers", pk::add_performers(app)},
+        {"check", pk::add_check(app)},           {"rehearse", pk::add_rehearse(app)},
+        {"score", pk::add_score(app)},           {"verify", pk::add_verify(app)},
+        {"resimulate", pk::add_resimulate(app)}, {"compose", pk::add_compose(app)},
+        {"report", pk::add_report(app)},         {"anatomy", pk::add_anatomy(app)},
+        {"bench", pk::add_bench(app)},           {"tissue", pk::add_tissue(app)},
+        {"performers", pk::add_performers(app)}, {"ultrasound", pk::add_ultrasound(app)},
     };
     try {
         app.parse(argc, argv);
