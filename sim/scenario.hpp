@@ -30,7 +30,14 @@ struct ThreadSpec {
     double barb_free_m = 8.0 * kMm;       ///< at the entry end: 5 to 10 mm, common practice, no source
     double barbed_length_m = 60.0 * kMm;  ///< assumed
     double barb_pitch_m = 1.5 * kMm;      ///< assumed
+    std::string lot = "not told";         ///< as its pack says
+    int use_by_months = 24;               ///< of the first pack, from the day of the visit; below 0: past. Later ones are in date
 };
+
+/// Lot of a pack; one that was opened later is of another.
+[[nodiscard]] inline std::string lot_of(const ThreadSpec& thread, bool fresh) {
+    return fresh ? thread.lot + " B" : thread.lot;
+}
 
 struct InstrumentSpec {
     std::string name;  ///< as the tray shows it: "Blunt cannula"
@@ -68,6 +75,7 @@ struct PlannedVector {
     std::vector<LiftTarget> lift{};        ///< empty: lift is not judged here
     bool neck = false;                     ///< skin is drawn tight for its pilot and lifted in a fold for its pass
     bool take_out = false;                 ///< its thread is to be drawn out again, whole
+    bool reinforces = false;               ///< laid beside another of its side, once the result was seen upright
 };
 
 /// The head's parameters are its own file's business; here they are kept whole by the anatomy module.

@@ -27,7 +27,8 @@ State initial_state(const Model& model) {
     validate(model.scenario);
     State state;
     state.in_use.assign(model.scenario.tray.size(), true);
-    state.visit.contaminated.assign(model.scenario.tray.size(), 0);
+    for (std::vector<char>* list : {&state.visit.contaminated, &state.visit.unpacked, &state.visit.fresh})
+        list->assign(model.scenario.tray.size(), 0);
     if (model.scenario.visit && model.scenario.visit->opening) open_in_the_middle(model, state.visit);
     return state;
 }

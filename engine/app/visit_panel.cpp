@@ -27,7 +27,9 @@ sim::Command deed_command(sim::Deed deed, int subject) {
 }
 
 /// Deeds of a stage beside those that are drawn in their own way.
-bool drawn_plainly(sim::Deed deed) { return deed != sim::Deed::ask && deed != sim::Deed::open_another; }
+bool drawn_plainly(sim::Deed deed) {
+    return deed != sim::Deed::ask && deed != sim::Deed::open_another && deed != sim::Deed::read_pack;
+}
 
 }  // namespace
 
@@ -147,6 +149,20 @@ void VisitPanel::draw_injection(Rows& rows) {
         rows.pressed.commands.push_back({sim::Verb::inject, {100, 0, 0}});
 }
 
+void VisitPanel::draw_packs(Rows& rows) {
+    for (int i = 0; i < static_cast<int>(rows.model.scenario.tray.size()); ++i) {
+        const sim::InstrumentSpec& one = rows.model.scenario.tray[static_cast<std::size_t>(i)];
+        if (!one.loaded) continue;
+        const sim::Event* done = last_done(rows.recording, sim::Deed::read_pack, i);
+        const sim::Event* fresh = last_done(rows.recording, sim::Deed::open_another, i);
+        if (fresh != nullptr && done != nullptr && done->step < fresh->step) done = nullptr;  // that was another pack
+        const std::string found = done == nullptr ? "" : pack_words(one.thread, fresh != nullptr, done->value[1] > 0.0);
+        if (rows.row(fmt::format("read_pack.{}", i), fmt::format("Read the pack of {}: {}", i + 1, one.name),
+                     done != nullptr, found))
+            rows.pressed.commands.push_back(deed_command(sim::Deed::read_pack, i));
+    }
+}
+
 void VisitPanel::draw_tails(Rows& rows) {
     for (const sim::HeldThread& thread : rows.state.threads) {
         if (thread.out) continue;
@@ -167,9 +183,17 @@ void VisitPanel::draw_stage(Rows& rows) {
         rows.words("Lay the other hand on the skin first: Shift and a click, or M.");
     if (stage_ == sim::Stage::numb) draw_injection(rows);
     if (stage_ == sim::Stage::finish) draw_tails(rows);
-    if (stage_ == sim::Stage::enter || stage_ == sim::Stage::anchor)
+    if (stage_ == sim::Stage::enter)
         rows.words("This is work with the instruments. What a visit needs beside it stands under the other stages.");
-    if (stage_ == sim::Stage::review) rows.words("Sit the patient up, look at both sides at rest and in movement.");
+    if (stage_ == sim::Stage::anchor)
+        rows.words(
+            "Work with the thread in the tray: a gentle pull against a finger, strokes from both ends to its middle. "
+            "Then mould: let the pull go, and stroke out what is uneven or lies in, before you judge the result.");
+    if (stage_ == sim::Stage::review)
+        rows.words(
+            "Sit the patient up, look at both sides at rest and in movement. Where one side wants more, lie the "
+            "patient back, prepare anew, and reinforce in a new track 5 to 10 mm beside the first, never over it.");
+    if (stage_ == sim::Stage::prepare) draw_packs(rows);
     for (const sim::DeedSpec& spec : sim::deed_table())
         if (spec.stage == stage_ && drawn_plainly(spec.deed)) draw_deed(rows, spec.deed);
     if (stage_ == sim::Stage::review) {

@@ -38,6 +38,7 @@ class VisitPanel {
     void draw_reasons(Rows& rows);
     void draw_deed(Rows& rows, sim::Deed deed);
     void draw_injection(Rows& rows);
+    void draw_packs(Rows& rows);
     void draw_tails(Rows& rows);
 
     sim::Stage stage_ = sim::Stage::consult;

@@ -46,12 +46,19 @@ std::string found_words(const sim::Event& done, const sim::VisitSpec& visit) {
         case sim::Deed::ask_how_it_feels:
             return pain_words(done.value[1]);
         case sim::Deed::count_sharps:
-            return done.value[1] > 0.0 ? "One is missing: it is in the skin." : "All there.";
+            return done.value[1] > 0.0 ? "One is missing: it is in the skin."
+                                       : fmt::format("All {:.0f} there that were unpacked.", done.value[2]);
         case sim::Deed::call_back:
             return report::call_words(done);
         default:
             return "";
     }
+}
+
+std::string pack_words(const sim::ThreadSpec& thread, bool fresh, bool in_date) {
+    return fmt::format("USP {}, {:.0f} mm, barbed over {:.0f} mm. Lot {}. {}", thread.usp_size,
+                       thread.length_m / sim::kMm, thread.barbed_length_m / sim::kMm, sim::lot_of(thread, fresh),
+                       in_date ? "In date." : "Past its date.");
 }
 
 std::optional<Sentence> about_patient(const sim::State& state, const sim::Recording& recording, bool told) {

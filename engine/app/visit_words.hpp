@@ -14,6 +14,8 @@ namespace app {
 
 /// What came of a deed; empty: nothing to tell.
 [[nodiscard]] std::string found_words(const sim::Event& done, const sim::VisitSpec& visit);
+/// What stands on a thread's pack. @param fresh not the first one opened
+[[nodiscard]] std::string pack_words(const sim::ThreadSpec& thread, bool fresh, bool in_date);
 
 /// For some seconds what was refused, is no longer clean, or, in coached use, what the last sign asks for; else how the
 /// consult stands.

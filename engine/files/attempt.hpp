@@ -20,7 +20,7 @@
 
 namespace files {
 
-inline constexpr std::int64_t kAttemptSchema = 4;
+inline constexpr std::int64_t kAttemptSchema = 5;
 inline constexpr std::int64_t kWindowSteps = 64;  ///< steps a line covers: 256 ms
 inline constexpr std::int64_t kHeartbeatSteps =
     192;  ///< a line even when nothing happened: with one more window < 1.1 s
@@ -30,6 +30,7 @@ struct AttemptHeader {
     std::int64_t schema_version = kAttemptSchema;  ///< as it was read; the writer writes its own
     std::string attempt_id;                        ///< 32 hexadecimal digits; the writer draws one when empty
     std::string program_version, build_id;
+    int scoring_version = sim::kScoringVersion;  ///< definitions of the measures in force
     std::string kernel;  ///< name of the linear algebra kernel, "" when none is used
     SourceText scenario;
     std::optional<SourceText> patient;  ///< nothing for the slab
@@ -142,7 +143,8 @@ class AttemptWriter {
     bool ended_ = false;
 };
 
-inline constexpr std::int64_t kOldestAttemptSchema = 3;  ///< still read: it knew no threads in the tissue
+inline constexpr std::int64_t kOldestAttemptSchema = 3;  ///< still read: it knew no threads in the tissue;
+                                                         ///< 4 no version of the scoring, which was 1
 
 struct LoadedAttempt {
     AttemptHeader header;

@@ -48,11 +48,11 @@ std::string time_text() {
 
 std::string header_text(const AttemptHeader& header) {
     std::string out = fmt::format(
-        R"({{"schema_version":{},"attempt_id":{},"program_version":{},"build_id":{},"kernel":{},"started_at":{},)"
+        R"({{"schema_version":{},"attempt_id":{},"program_version":{},"build_id":{},"scoring_version":{},"kernel":{},"started_at":{},)"
         R"("public_key":"{}","mode":"{}","variant_seed":{},"scenario":{},"rubric":{},"patient":{},"structures":[)",
         kAttemptSchema, json_quoted(header.attempt_id), json_quoted(header.program_version),
-        json_quoted(header.build_id), json_quoted(header.kernel), json_quoted(header.started_at),
-        hex(header.public_key), sim::name_of(header.mode), header.variant_seed, document_text(header.scenario),
+        json_quoted(header.build_id), header.scoring_version, json_quoted(header.kernel),
+        json_quoted(header.started_at), hex(header.public_key), sim::name_of(header.mode), header.variant_seed, document_text(header.scenario),
         document_text(header.rubric), header.patient ? document_text(*header.patient) : "null");
     for (const sim::StructureFacts& facts : header.structures)
         out += fmt::format(R"([{},"{}","{}",{},{},{}],)", json_quoted(facts.name),
@@ -78,13 +78,12 @@ AttemptHeader read_header(const JsonValue& value) {
     JsonObject object = value.object();
     AttemptHeader header;
     const JsonValue version = object.at("schema_version");
-    if (version.raw() != kAttemptSchema && version.raw() != kOldestAttemptSchema)
-        version.refuse(
-            fmt::format("{} or {}, the versions that this program reads", kOldestAttemptSchema, kAttemptSchema));
     header.schema_version = version.integer(kOldestAttemptSchema, kAttemptSchema);
     header.attempt_id = object.text("attempt_id");
     header.program_version = object.text("program_version");
     header.build_id = object.text("build_id");
+    header.scoring_version =
+        header.schema_version < 5 ? 1 : static_cast<int>(object.at("scoring_version").integer(1, sim::kScoringVersion));
     header.kernel = object.text("kernel");
     header.started_at = object.text("started_at");
     const JsonValue key = object.at("public_key");

@@ -60,6 +60,7 @@ class Reader {
         sim::Scenario& scenario = out_.scenario.scenario;
         scenario.patient.variant_seed = header.variant_seed;
         sim::Recording& recording = out_.recording;
+        recording.scoring_version = header.scoring_version;
         recording.scenario_id = scenario.id;
         recording.scenario_title = scenario.title;
         recording.rubric_id = header.rubric.id;

@@ -162,6 +162,8 @@ sim::ThreadSpec read_thread(const JsonValue& value) {
     thread.barb_free_m = length_or(object, "barb_free_mm", {0.0, 50.0}, thread.barb_free_m);
     thread.barbed_length_m = length_or(object, "barbed_length_mm", {1.0, 200.0}, thread.barbed_length_m);
     thread.barb_pitch_m = length_or(object, "barb_pitch_mm", {0.2, 20.0}, thread.barb_pitch_m);
+    thread.lot = object.text_or("lot", thread.lot);
+    thread.use_by_months = static_cast<int>(object.integer_or("use_by_months", -600, 600, thread.use_by_months));
     object.refuse_unknown();
     return thread;
 }
@@ -191,6 +193,7 @@ sim::PlannedVector read_vector(const JsonValue& value) {
     vector.entry_tolerance_m = length_or(object, "entry_tolerance_mm", {0.1, 50.0}, vector.entry_tolerance_m);
     vector.neck = object.boolean_or("neck", false);
     vector.take_out = object.boolean_or("take_out", false);
+    vector.reinforces = object.boolean_or("reinforces", false);
     if (const auto lift = object.find("lift"))
         for (const JsonValue& item : lift->array(1, sim::kConcernNames.size())) {
             JsonObject target = item.object();

@@ -128,8 +128,9 @@ std::string verdict_words(const sim::Score& score) {
 }
 
 std::string stability_words(const sim::Score& score) {
-    return fmt::format("The verdict holds in {:.0f} % of {} draws of the assumed limits",
-                       100.0 * score.verdict_stability, sim::kStabilityDraws);
+    return fmt::format("The verdict holds in {:.0f} % of {} draws of the assumed limits{}",
+                       100.0 * score.verdict_stability, sim::kStabilityDraws,
+                       score.hangs_on.empty() ? "" : "; it hangs on " + score.hangs_on.front().first);
 }
 
 std::string clock_words(double seconds) {

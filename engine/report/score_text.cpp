@@ -103,6 +103,8 @@ std::string score_json(const sim::Score& score) {
                           {"place_mm", place_json(f.place_m)},
                           {"value", f.shown},
                           {"unit", f.unit}});
+    json hangs_on = json::array();
+    for (const auto& [what, share] : score.hangs_on) hangs_on.push_back({{"what", what}, {"share", share}});
     return json{{"verdict", sim::name_of(score.verdict)},
                 {"total_points", score.total_points},
                 {"total_of", score.total_of},
@@ -110,15 +112,22 @@ std::string score_json(const sim::Score& score) {
                 {"deductions", deductions},
                 {"critical_faults", faults},
                 {"verdict_stability", score.verdict_stability},
+                {"hangs_on", hangs_on},
                 {"next_step", score.next_step}}
         .dump(2, ' ', false, json::error_handler_t::replace);
 }
 
 std::string score_table(const sim::Recording& recording, const sim::Score& score) {
     std::string out = fmt::format(
-        "{}\n{}: {:.1f} of {:.1f} points. The verdict holds in {:.0f} % of the draws of the assumed thresholds.\n\n",
+        "{}\n{}: {:.1f} of {:.1f} points. The verdict holds in {:.0f} % of the draws of the assumed thresholds.\n",
         recording.scenario_title, sim::name_of(score.verdict), score.total_points, score.total_of,
         100.0 * score.verdict_stability);
+    for (const auto& [what, share] : score.hangs_on)
+        out += fmt::format("  it hangs on {} in {:.0f} %\n", what, 100.0 * share);
+    if (recording.scoring_version < sim::kScoringVersion)
+        out += fmt::format("Scored by version {} of the measures, in force when it was made; now it is {}.\n",
+                           recording.scoring_version, sim::kScoringVersion);
+    out += '\n';
     out += headings_text(score);
     out += "\nMeasures\n";
     for (const sim::ScoredMeasure& m : score.measures)

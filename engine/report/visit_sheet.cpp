@@ -177,6 +177,17 @@ const sim::HeldThread* thread_of(std::span<const sim::HeldThread> threads, int t
     return at == threads.end() ? nullptr : &*at;
 }
 
+/// Whether the thread of a track came from a pack opened later than the first.
+bool of_fresh_pack(const sim::Recording& recording, const sim::TrackRecord& track) {
+    for (const sim::Event& event : recording.events) {
+        if (event.kind == EventKind::track_opened && event.subject == track.track) return false;
+        if (event.kind == EventKind::deed_done && event.subject == static_cast<int>(sim::Deed::open_another) &&
+            static_cast<int>(event.value[0]) == track.instrument)
+            return true;
+    }
+    return false;
+}
+
 SheetPart threads_of(const sim::Recording& recording, std::span<const sim::HeldThread> threads) {
     SheetPart part{
         "Threads",
@@ -201,7 +212,10 @@ SheetPart threads_of(const sim::Recording& recording, std::span<const sim::HeldT
                    : thread->tail_depth_m < 0.0 ? fmt::format("{} mm out of the skin", mm_words(-thread->tail_depth_m))
                                                 : fmt::format("{} mm deep", mm_words(thread->tail_depth_m));
         }
-        part.rows.push_back({number, fmt::format("{}, {}\u00a0G", tray.name, tray.gauge), tray.thread.usp_size,
+        part.rows.push_back({number,
+                             fmt::format("{}, {}\u00a0G, lot {}", tray.name, tray.gauge,
+                                         sim::lot_of(tray.thread, of_fresh_pack(recording, track))),
+                             tray.thread.usp_size,
                              fmt::format("{}, {} to {}", side_words(track.entry_m), place_words(track.entry_m),
                                          place_words(track.end_m)),
                              fmt::format("{:.0f}", length_m / kMm), seated, hold, tail});

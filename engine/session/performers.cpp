@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "engine/session/performers_visit.hpp"
+#include "sim/patient/patient.hpp"
 
 namespace session {
 
@@ -24,9 +25,8 @@ constexpr std::array<FlawWords, kFlaws> kFlawTable{{{"tremor", sim::Heading::pla
                                                     {"over-traction", sim::Heading::barb_engagement},
                                                     {"poor asepsis", sim::Heading::asepsis}}};
 
-/// The loaded cannula whose barbs find most room on a vector; a fresh one where it has been used.
-int next_loaded(Player& p, const sim::PlannedVector& plan) {
-    const sim::Scenario& scenario = p.scenario();
+/// The loaded cannula whose barbs find most room on a vector.
+int best_loaded(const sim::Scenario& scenario, const sim::PlannedVector& plan) {
     int best = -1;
     const auto over_m = [&](int tray) {
         const sim::ThreadSpec& thread = scenario.tray[static_cast<std::size_t>(tray)].thread;
@@ -34,18 +34,36 @@ int next_loaded(Player& p, const sim::PlannedVector& plan) {
     };
     for (int i = 0; i < static_cast<int>(scenario.tray.size()); ++i)
         if (scenario.tray[static_cast<std::size_t>(i)].loaded && (best < 0 || over_m(i) < over_m(best))) best = i;
-    if (best >= 0 && scenario.visit && !p.used.insert(best).second) {
+    return best;
+}
+
+void open_fresh(Player& p, int tray) {
+    p.w.line(fmt::format("take {}", tray));
+    p.w.line("discard");
+    p.w.line(fmt::format("do open_another {}", tray));
+}
+
+/// That one, a fresh one where it has been used, its pack read; and another where that is past its date.
+int next_loaded(Player& p, const sim::PlannedVector& plan) {
+    const int best = best_loaded(p.scenario(), plan);
+    if (best < 0 || !p.scenario().visit) return best;
+    if (!p.used.insert(best).second) {
         p.w.comment("an empty cannula is thrown away, a fresh one opened");
-        p.w.line(fmt::format("take {}", best));
-        p.w.line("discard");
-        p.w.line(fmt::format("do open_another {}", best));
+        open_fresh(p, best);
     }
+    if (p.as.much(Flaw::poor_asepsis) >= 0.3) return best;
+    p.w.line(fmt::format("do read_pack {}", best));
+    if (sim::in_date(p.w.model(), p.w.state().visit, best)) return best;
+    p.w.comment("past its date: away with it");
+    open_fresh(p, best);
+    p.w.line(fmt::format("do read_pack {}", best));
     return best;
 }
 
 void work_along(Player& p, int vector) {
     const sim::Scenario& scenario = p.scenario();
     const sim::PlannedVector& plan = scenario.plan[static_cast<std::size_t>(vector)];
+    if (scenario.visit && plan.reinforces) look_upright(p);
     p.w.line(place_line("entry", plan.entry_m));
     if (scenario.visit) numb_entry(p);
     pilot(p, plan, 38.0, 0.5);

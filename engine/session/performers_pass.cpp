@@ -17,7 +17,7 @@ namespace {
 constexpr double kDegree = sim::kPi / 180.0;
 constexpr double kStrideMm = 2.0;      // between looks
 constexpr double kCheckEachMm = 15.0;  // between lifts of the tip
-constexpr double kMostTremorDeg = 12.0, kMostBiasM = 1.5 * sim::kMm;
+constexpr double kMostTremorDeg = 8.0, kMostBiasM = 1.0 * sim::kMm;
 
 /// A needle of a tray, by what is wanted of its gauge.
 template <typename Better>
@@ -118,10 +118,10 @@ bool meets_again(const ScriptWriter& w, double turn_deg) {
     return go(kAheadMm, kStepUm, w.yaw_deg() + turn_deg);
 }
 
-/// A ligament resists: stop, back a little, and round it; or push on.
+/// A ligament resists: stop, back a little, and round it; or push on, all else as well as ever.
 void meet_ligament(Player& p) {
     if (p.slips(Flaw::forcing)) {
-        p.w.push(4.0, 5.0 + 15.0 * p.as.much(Flaw::forcing), p.w.yaw_deg(), p.w.pitch_deg());
+        p.w.push(kStrideMm, 5.0 + 15.0 * p.as.much(Flaw::forcing), p.w.yaw_deg(), p.w.pitch_deg());
         return;
     }
     p.w.comment("it resists: stop, back, and round it");
@@ -179,12 +179,12 @@ void anchor(Player& p, const sim::PlannedVector& plan, int thread) {
     w.line("wait 0.2 s");
     w.line("grip counter-hold 2 N");
     w.comment("does it hold? and while it holds, the tissue along it, from both ends to the middle");
-    w.line(fmt::format("traction {:.1f} N on {}", 1.0 + 4.0 * rough, thread));
+    w.line(fmt::format("traction {:.1f} N on {}", 1.0 + 3.0 * rough, thread));
     w.line("wait 0.6 s");
     w.line("grip counter-hold 0 N");
     w.line("wait 0.2 s");
     for (const std::string_view end : {"entry", "far", "entry"})
-        w.line(fmt::format("stroke {:.1f} N toward from {} on {}", 4.0 + 6.0 * rough, end, thread));
+        w.line(fmt::format("stroke {:.1f} N toward from {} on {}", 4.0 + 4.0 * rough, end, thread));
     w.line(fmt::format("traction 0 N on {}", thread));
     w.line("wait 0.5 s");
 }

@@ -61,6 +61,23 @@ void mark_at(ScriptWriter& w, const sim::Vec3& place_m, sim::MarkPoint point) {
     w.line("do mark_point " + sim::subject_key(sim::Deed::mark_point, static_cast<int>(point)));
 }
 
+/// Hands, skin, field, contact time.
+void make_clean(Player& p) {
+    ScriptWriter& w = p.w;
+    const double poor = p.as.much(Flaw::poor_asepsis);
+    if (poor < 0.8) w.line("do wash_hands");
+    w.line("do put_on_gloves");
+    if (poor < 0.95) {
+        for (const sim::Side side : sides_of(p.scenario()))
+            w.line(fmt::format("do prepare_skin_mild {}_face", word_of(sim::name_of(side))));
+        const auto& plan = p.scenario().plan;
+        if (std::any_of(plan.begin(), plan.end(), [](const sim::PlannedVector& v) { return v.neck; }))
+            w.line("do prepare_skin_mild neck");
+    }
+    if (poor < 0.5) w.line("do lay_field");
+    if (poor < 0.2) w.line("let 2 min pass");
+}
+
 /// What is waited for after an injection, as far as whoever hurries waits.
 void wait_for_it(Player& p, double seconds) {
     const auto wait_s = std::lround(seconds * (1.0 - p.as.much(Flaw::hurry)));
@@ -121,23 +138,21 @@ void mark(Player& p) {
     }
 }
 
+void look_upright(Player& p) {
+    ScriptWriter& w = p.w;
+    w.comment("sitting up: one side wants more; back, and clean again");
+    w.line("do set_chair upright");
+    w.line("do test_movement");
+    w.line("do set_chair reclined");
+    make_clean(p);
+}
+
 void prepare(Player& p) {
     ScriptWriter& w = p.w;
-    const double poor = p.as.much(Flaw::poor_asepsis);
     w.comment("laid back: is the artery still where it was marked? then hands, skin, field, and the contact time");
     w.line("do set_chair reclined");
     for (const sim::Side side : sides_of(p.scenario())) feel_jaw_pulse(w, side);
-    if (poor < 0.8) w.line("do wash_hands");
-    w.line("do put_on_gloves");
-    if (poor < 0.95) {
-        for (const sim::Side side : sides_of(p.scenario()))
-            w.line(fmt::format("do prepare_skin_mild {}_face", word_of(sim::name_of(side))));
-        const auto& plan = p.scenario().plan;
-        if (std::any_of(plan.begin(), plan.end(), [](const sim::PlannedVector& v) { return v.neck; }))
-            w.line("do prepare_skin_mild neck");
-    }
-    if (poor < 0.5) w.line("do lay_field");
-    if (poor < 0.2) w.line("let 2 min pass");
+    make_clean(p);
 }
 
 void numb_entry(Player& p) {
@@ -155,7 +170,7 @@ void numb_entry(Player& p) {
         w.line("push 1 mm at 3 mm/s");
         if (!attend(p)) continue;
         if (!p.slips(Flaw::hurry)) w.line("do aspirate");
-        w.line(fmt::format("inject {:.2f} ml over 10 s", 0.3 * (1.0 + 3.0 * p.as.much(Flaw::flooding))));
+        w.line(fmt::format("inject {:.2f} ml over 10 s", 0.3 * (1.0 + p.as.much(Flaw::flooding))));
         if (!attend(p)) continue;
         w.line("withdraw all at 8 mm/s");
         break;
@@ -166,7 +181,7 @@ void numb_entry(Player& p) {
 void numb_track(Player& p) {
     ScriptWriter& w = p.w;
     constexpr double kEachMm = 12.0;
-    const double each_ml = 0.15 * (1.0 + 8.0 * p.as.much(Flaw::flooding));
+    const double each_ml = 0.15 * (1.0 + 5.0 * p.as.much(Flaw::flooding));
     for (double left_mm = w.state().inserted_m / kMm; left_mm > kEachMm; left_mm -= kEachMm) {
         if (!p.slips(Flaw::hurry)) w.line("do aspirate");
         w.line(fmt::format("inject {:.2f} ml over 4 s", each_ml));

@@ -11,6 +11,8 @@ namespace session {
 /// Pulses and landmarks of every planned side, and the vectors.
 void mark(Player& p);
 void prepare(Player& p);
+/// Between passes: sitting up at rest and in movement, then back and clean again.
+void look_upright(Player& p);
 /// A bleb at the chosen entry, and the wait.
 void numb_entry(Player& p);
 /// Small amounts along the open track on the way out, each after drawing back, and the wait.

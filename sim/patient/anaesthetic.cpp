@@ -60,7 +60,7 @@ double fluid_share(const Anaesthetic& anaesthetic, const Vec3& place_m, double n
         if (glm::length(place_m - depot.place_m) > depot_radius_m(depot.volume_ml)) continue;
         share += kTakesUp * std::exp(-std::max(0.0, now_s - depot.at_s) / kAbsorbedS);
     }
-    return std::min(1.0, share);
+    return std::min(kTakesUp, share);  // where depots overlap they spread further, and tissue holds no more
 }
 
 }  // namespace sim

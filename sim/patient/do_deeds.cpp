@@ -96,6 +96,8 @@ void open_another(const StepContext& context, int tray) {
     State& s = context.state;
     const auto at = static_cast<std::size_t>(tray);
     s.in_use[at] = true;
+    s.visit.fresh[at] = 1;
+    s.visit.unpacked[at] = 0;
     s.visit.contaminated[at] = s.visit.hands == HandsClean::gloved ? 0 : 1;
     if (s.visit.contaminated[at] != 0) context.note(EventKind::contaminated, {}, tray);
 }
@@ -154,7 +156,9 @@ std::array<double, 3> carry_out(const StepContext& context, Deed deed, int subje
         case Deed::ask_how_it_feels:
             return {quantised(visit.pain)};
         case Deed::count_sharps:
-            return {s.in_skin ? 1.0 : 0.0};
+            return {s.in_skin ? 1.0 : 0.0, static_cast<double>(visit.sharps)};
+        case Deed::read_pack:
+            return {in_date(context.model, visit, subject) ? 1.0 : 0.0};
         case Deed::discharge:
             visit.discharged = true;
             break;
@@ -170,6 +174,15 @@ std::array<double, 3> carry_out(const StepContext& context, Deed deed, int subje
     }
     return {};
 }
+
+}  // namespace
+
+bool in_date(const Model& model, const Visit& visit, int tray) {
+    const auto at = static_cast<std::size_t>(tray);
+    return visit.fresh[at] != 0 || model.scenario.tray[at].thread.use_by_months >= 0;
+}
+
+namespace {
 
 Vec3 place_of(const State& s, Deed deed) {
     switch (deed) {
@@ -192,7 +205,8 @@ std::string_view words_of(DeedRefusal refusal) {
         "no needle or cannula is in the skin",
         "a loaded cannula has no room for fluid",
         "the one in use has not been discarded",
-        "the patient has gone home"};
+        "the patient has gone home",
+        "the tray has none of that number"};
     return words[static_cast<std::size_t>(refusal)];
 }
 
@@ -202,9 +216,11 @@ std::optional<DeedRefusal> refusal_of(const Model& model, const State& state, De
     if (state.visit.discharged && !after) return DeedRefusal::gone;
     if ((deed == Deed::feel_pulse || deed == Deed::mark_point) && !state.hand.placed) return DeedRefusal::no_hand_there;
     if (deed == Deed::aspirate) return refusal_of_injection(model, state);
+    const bool of_tray = deed == Deed::open_another || deed == Deed::read_pack;
+    if (of_tray && static_cast<std::size_t>(subject) >= state.in_use.size()) return DeedRefusal::not_on_tray;
     if (deed == Deed::open_another) {
         const auto at = static_cast<std::size_t>(subject);
-        if (at >= state.in_use.size() || state.in_use[at]) return DeedRefusal::not_discarded;
+        if (state.in_use[at]) return DeedRefusal::not_discarded;
     }
     return std::nullopt;
 }

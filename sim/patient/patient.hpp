@@ -14,8 +14,19 @@ struct State;
 struct Model;
 
 /// Why a deed or an injection cannot be.
-enum class DeedRefusal : std::uint8_t { no_visit, no_hand_there, nothing_in_skin, loaded, not_discarded, gone };
-inline constexpr int kDeedRefusals = 6;
+enum class DeedRefusal : std::uint8_t {
+    no_visit,
+    no_hand_there,
+    nothing_in_skin,
+    loaded,
+    not_discarded,
+    gone,
+    not_on_tray,
+};
+inline constexpr int kDeedRefusals = 7;
+
+/// Whether what a tray place holds now is not past its date. @pre tray is a number of the tray
+[[nodiscard]] bool in_date(const Model& model, const Visit& visit, int tray);
 [[nodiscard]] std::string_view words_of(DeedRefusal refusal);
 
 [[nodiscard]] std::optional<DeedRefusal> refusal_of(const Model& model, const State& state, Deed deed, int subject);

@@ -98,10 +98,17 @@ void touched(const StepContext& context, const Event& event) {
     show(context, Sign::electric_pain, event.place_m);
 }
 
+void unpack(Visit& visit, int tray) {
+    if (tray < 0 || visit.unpacked[static_cast<std::size_t>(tray)] != 0) return;
+    visit.unpacked[static_cast<std::size_t>(tray)] = 1;
+    ++visit.sharps;
+}
+
 void take_event(const StepContext& context, const Event& event) {
     State& s = context.state;
     switch (event.kind) {
         case EventKind::instrument_taken:
+            unpack(s.visit, event.subject);
             if (s.visit.hands != HandsClean::gloved) contaminate_instrument(context, event.place_m);
             break;
         case EventKind::skin_punctured:
@@ -126,8 +133,10 @@ void take_event(const StepContext& context, const Event& event) {
             contaminate_instrument(context, event.place_m);
             break;
         case EventKind::thread_left: {
-            const bool dirty =
-                s.hands.instrument >= 0 && s.visit.contaminated[static_cast<std::size_t>(s.hands.instrument)] != 0;
+            // past its date nobody answers for its being sterile; that it then always infects is assumed
+            const int held = s.hands.instrument;
+            const bool dirty = held >= 0 && (s.visit.contaminated[static_cast<std::size_t>(held)] != 0 ||
+                                             !in_date(context.model, s.visit, held));
             s.visit.unclean_thread = s.visit.unclean_thread || dirty;
             break;
         }

@@ -51,6 +51,9 @@ struct Visit {
     bool field = false;
     std::array<PreparedSkin, kSkinAreas> skin;
     std::vector<char> contaminated;  ///< by tray number
+    std::vector<char> unpacked;      ///< likewise: out of its pack
+    std::vector<char> fresh;         ///< likewise: not of the first pack
+    int sharps = 0;                  ///< needles and cannulas that were unpacked
 
     // -- how the patient feels
     Anaesthetic anaesthetic;

@@ -39,6 +39,7 @@ constexpr std::array<DeedSpec, kDeeds> kTable{{
     {Deed::discharge, "discharge", "Let the patient go", Stage::finish, 1, 10.0},
     {Deed::call_back, "call_back", "Call after", Stage::follow_up, kCalls, 0.0},
     {Deed::answer_call, "answer_call", "Tell the patient to", Stage::follow_up, kCallAnswers, 0.0},
+    {Deed::read_pack, "read_pack", "Read the pack of", Stage::prepare, kMostTray, 10.0},
 }};
 
 constexpr std::array<std::string_view, kViews> kViewNames{"front",     "left oblique", "right oblique",

@@ -44,8 +44,9 @@ enum class Deed : std::uint8_t {
     discharge,
     call_back,    ///< of: week, as an index of kCallWeeks
     answer_call,  ///< of: CallAnswer; the call before it
+    read_pack,    ///< of: tray number; type, size, lot and expiry of what it holds now
 };
-inline constexpr int kDeeds = static_cast<int>(Deed::answer_call) + 1;
+inline constexpr int kDeeds = static_cast<int>(Deed::read_pack) + 1;
 
 enum class View : std::uint8_t { front, left_oblique, right_oblique, left_side, right_side, in_movement };
 enum class MarkPoint : std::uint8_t {

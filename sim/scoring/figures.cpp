@@ -14,6 +14,11 @@ void Sheet::add(std::string_view name, double value) {
     add_extra(*spec, std::string(name), value);
 }
 
+void Sheet::set_steered(std::string_view name, double value) {
+    for (Measure& one : out_.measures)
+        if (one.name == name) one.steered = value / measure_named(name)->unit_si;
+}
+
 void Sheet::add_extra(const MeasureSpec& like, std::string name, double value) {
     out_.measures.push_back({std::move(name), like.heading, value, std::string(like.unit), value / like.unit_si});
 }
@@ -107,6 +112,23 @@ int open_track_at(const Recording& recording, std::size_t event_index) {
         if (event.kind == EventKind::track_closed && i != event_index) return -1;
     }
     return -1;
+}
+
+std::vector<PlungeStretch> plunge_stretches(const Recording& recording) {
+    std::vector<PlungeStretch> out;
+    for (std::size_t i = 0; i < recording.events.size(); ++i) {
+        const Event& event = recording.events[i];
+        const bool parted = event.kind == EventKind::ligament_parted;
+        if (!parted && event.kind != EventKind::plunge) continue;
+        const double travel_m = event.value[parted ? 2 : 0];
+        const int track = open_track_at(recording, i);
+        if (track < 0 || !(travel_m > kPlungeM)) continue;
+        double from_m = 0.0;
+        for (const TraceRow& row : recording.rows)
+            if (row.track == track && row.step <= event.step) from_m = std::max(from_m, row.inserted_m);
+        out.push_back({track, from_m, from_m + travel_m});
+    }
+    return out;
 }
 
 namespace {

@@ -25,6 +25,8 @@ class Sheet {
     void add(std::string_view name, double value);
     /// What was added last is as high as it is told.
     void cap_last() { out_.measures.back().capped = true; }
+    /// What a measure already added would be without what a plunge made. @param value SI or a share
+    void set_steered(std::string_view name, double value);
     /// A measure that is not in the table: the same figure for one structure.
     void add_extra(const MeasureSpec& like, std::string name, double value);
     /// A finding of a measure already added, at a step and place.
@@ -56,6 +58,15 @@ class Sheet {
 
 /// Step at which the tip first came as far as `along_m` in a track.
 [[nodiscard]] std::int64_t step_at(const Recording& recording, const TrackRecord& track, double along_m);
+
+/// Track that the tip made by itself, after what held it had given way: nobody steered there.
+struct PlungeStretch {
+    int track = -1;
+    double from_m = 0.0, to_m = 0.0;  ///< inserted length
+};
+/// Those of more than kPlungeM.
+[[nodiscard]] std::vector<PlungeStretch> plunge_stretches(const Recording& recording);
+inline constexpr double kPlungeM = 1.0 * kMm;  ///< travel after release beyond which it was a plunge; assumed
 
 /// The track that was open at an event, -1 for none.
 [[nodiscard]] int open_track_at(const Recording& recording, std::size_t event_index);

@@ -11,6 +11,7 @@ namespace sim::figures {
 
 namespace {
 
+constexpr double kBesideLowM = 4.0 * kMm, kBesideHighM = 12.0 * kMm;  // 5 to 10 mm, and a millimetre or two; assumed
 constexpr double kFeltN = 0.3;         // less is a touch; assumed
 constexpr double kNearM = 30.0 * kMm;  // a grip further away holds other skin; assumed
 
@@ -136,6 +137,52 @@ void measure_taken_out(Sheet& sheet) {
          "no stroke away from its centre loosened the thread before it was drawn out");
 }
 
+/// Whether the result was seen sitting up between two steps.
+bool seen_upright(const Recording& recording, std::int64_t from, std::int64_t to) {
+    return std::any_of(recording.events.begin(), recording.events.end(), [&](const Event& event) {
+        if (event.kind != EventKind::deed_done || event.step < from || event.step > to) return false;
+        const bool view = event.subject == static_cast<int>(Deed::photograph),
+                   movement = event.subject == static_cast<int>(Deed::test_movement);
+        return (view && event.value[1] == static_cast<double>(Chair::upright)) ||
+               (movement && event.value[3] == static_cast<double>(Chair::upright));
+    });
+}
+
+/// A thread that reinforces lies beside the first of its side, through the same entry or another, and comes once the result was seen upright.
+void measure_reinforced(Sheet& sheet) {
+    const Recording& recording = sheet.recording();
+    double sum = 0.0;
+    int wanted = 0;
+    const TrackRecord* worst = nullptr;
+    std::string why = "the thread that was to reinforce was not laid";
+    for (int vector = 0; vector < static_cast<int>(recording.plan.size()); ++vector) {
+        const PlannedVector& plan = recording.plan[static_cast<std::size_t>(vector)];
+        if (!plan.reinforces) continue;
+        ++wanted;
+        for (const TrackRecord* track : final_tracks(recording, vector)) {
+            if (track->barbs.empty()) continue;
+            double beside_m = std::numeric_limits<double>::infinity();
+            std::int64_t first_laid = 0;
+            for (const TrackRecord* other : final_tracks(recording))
+                if (other != track && !other->barbs.empty() && (other->entry_m.x >= 0.0) == (track->entry_m.x >= 0.0) &&
+                    other->track < track->track) {
+                    beside_m = std::min(beside_m, glm::length(other->end_m - track->end_m));
+                    first_laid = step_at(recording, *other, other->length_m);
+                }
+            const bool beside = beside_m >= kBesideLowM && beside_m <= kBesideHighM;
+            const bool reviewed = seen_upright(recording, first_laid, step_at(recording, *track, 0.0));
+            sum += (beside ? 0.5 : 0.0) + (reviewed ? 0.5 : 0.0);
+            if (!beside || !reviewed) worst = track;
+            why = beside ? "reinforced before the result was seen sitting up"
+                         : "the thread that reinforces ends " + mm_text(beside_m) + " from the one before";
+            break;
+        }
+    }
+    if (wanted == 0) return;
+    tell(sheet, "reinforced_beside", sum / wanted, worst != nullptr ? step_at(recording, *worst, 0.0) : recording.steps,
+         "review", why, worst != nullptr ? worst->entry_m : Vec3{});
+}
+
 }  // namespace
 
 void measure_courses(Sheet& sheet) {
@@ -147,6 +194,7 @@ void measure_courses(Sheet& sheet) {
     measure_fit(sheet, threads);
     measure_neck(sheet);
     measure_taken_out(sheet);
+    measure_reinforced(sheet);
 }
 
 }  // namespace sim::figures

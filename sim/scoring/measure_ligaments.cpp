@@ -9,7 +9,6 @@ namespace sim::figures {
 
 namespace {
 
-constexpr double kPlungeM = 1.0 * kMm;      ///< travel after release beyond which it was a plunge; assumed
 constexpr std::int64_t kPlungeSteps = 250;  ///< a plunge within 1 s of parting belongs to it
 
 enum class Response { skirted, stopped, eased, forced, plunged };

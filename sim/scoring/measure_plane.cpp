@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <optional>
 
 #include "sim/instruments/gauge.hpp"
 #include "sim/scoring/figures.hpp"
@@ -26,10 +27,22 @@ bool past_ramp(std::size_t piece, const Bands& bands) {
     return kPieceM * static_cast<double>(piece) >= bands.ramp_m.value - kSlackM;
 }
 
-std::vector<PieceDepth> depths_past_ramp(const TrackRecord& track, const Bands& bands) {
+/// Made by a plunge: that is no steering.
+bool plunged_through(std::span<const PlungeStretch> plunges, const TrackRecord& track, std::size_t piece) {
+    const double from_m = kPieceM * static_cast<double>(piece), to_m = from_m + kPieceM;
+    return std::any_of(plunges.begin(), plunges.end(), [&](const PlungeStretch& one) {
+        return one.track == track.track && one.to_m > from_m + kSlackM && one.from_m < to_m - kSlackM;
+    });
+}
+
+/// @param steered leave out what a plunge made
+std::vector<PieceDepth> depths_past_ramp(const Recording& recording, const TrackRecord& track, const Bands& bands,
+                                         bool steered) {
+    std::vector<PlungeStretch> plunges;
+    if (steered) plunges = plunge_stretches(recording);
     std::vector<PieceDepth> depths;
     for (std::size_t i = 0; i < track.pieces.size(); ++i) {
-        if (!past_ramp(i, bands)) continue;
+        if (!past_ramp(i, bands) || plunged_through(plunges, track, i)) continue;
         const TrackPiece& piece = track.pieces[i];
         const AxisBand band = target_band(piece.bottom_m, track.shaft_radius_m, bands);
         const double up_m = piece.shallowest_m - band.middle_m(), down_m = piece.deepest_m - band.middle_m();
@@ -76,10 +89,10 @@ struct VectorPlane {
     [[nodiscard]] double lost_m() const { return out_m + missing_m; }
 };
 
-VectorPlane plane_of(const Recording& recording, const TrackRecord& track, const Bands& bands) {
+VectorPlane plane_of(const Recording& recording, const TrackRecord& track, const Bands& bands, bool steered) {
     VectorPlane plane;
     plane.track = &track;
-    plane.depths = depths_past_ramp(track, bands);
+    plane.depths = depths_past_ramp(recording, track, bands, steered);
     const double planned_m = planned_length_m(recording, track), ramp_m = bands.ramp_m.value;
     const double made_m = std::max(track.length_m, kPieceM * static_cast<double>(track.pieces.size()));
     plane.planned_m = std::max(0.0, planned_m - ramp_m);
@@ -88,12 +101,12 @@ VectorPlane plane_of(const Recording& recording, const TrackRecord& track, const
     return plane;
 }
 
-std::vector<VectorPlane> planes_of(const Recording& recording, const Bands& bands) {
+std::vector<VectorPlane> planes_of(const Recording& recording, const Bands& bands, bool steered) {
     std::vector<VectorPlane> planes;
     for (int vector = 0; vector < vector_count(recording); ++vector) {
         VectorPlane worst;
         for (const TrackRecord* track : final_tracks(recording, vector)) {
-            VectorPlane plane = plane_of(recording, *track, bands);
+            VectorPlane plane = plane_of(recording, *track, bands, steered);
             if (worst.track == nullptr || plane.lost_m() > worst.lost_m()) worst = std::move(plane);
         }
         if (worst.track == nullptr && vector < static_cast<int>(recording.plan.size())) {
@@ -105,15 +118,40 @@ std::vector<VectorPlane> planes_of(const Recording& recording, const Bands& band
     return planes;
 }
 
-void measure_band(Sheet& sheet, const std::vector<VectorPlane>& planes) {
-    const Recording& recording = sheet.recording();
+/// Share of the planned way in the band; nothing where nothing was planned or made.
+std::optional<double> in_band(const std::vector<VectorPlane>& planes) {
     double planned_m = 0.0, lost_m = 0.0;
     for (const VectorPlane& plane : planes) {
         planned_m += plane.planned_m;
         lost_m += plane.lost_m();
     }
-    if (!(planned_m > 0.0)) return;
-    sheet.add("track_in_band", std::max(0.0, 1.0 - lost_m / planned_m));
+    if (!(planned_m > 0.0)) return std::nullopt;
+    return std::max(0.0, 1.0 - lost_m / planned_m);
+}
+
+/// A piece that left the band both ways counts for its worse side in runs, and for both here.
+double worst_past_band_m(const std::vector<VectorPlane>& planes, bool deep) {
+    double worst_m = 0.0;
+    for (const VectorPlane& plane : planes)
+        for (const PieceDepth& depth : plane.depths) worst_m = std::max(worst_m, deep ? depth.deep_m : depth.shallow_m);
+    return worst_m;
+}
+
+/// The same without what plunges made, where there were any.
+void measure_steered(Sheet& sheet, const Bands& bands) {
+    const Recording& recording = sheet.recording();
+    if (recording.scoring_version < 2 || plunge_stretches(recording).empty()) return;
+    const std::vector<VectorPlane> steered = planes_of(recording, bands, true);
+    if (const auto share = in_band(steered)) sheet.set_steered("track_in_band", *share);
+    sheet.set_steered("worst_deep", worst_past_band_m(steered, true));
+    sheet.set_steered("worst_shallow", worst_past_band_m(steered, false));
+}
+
+void measure_band(Sheet& sheet, const std::vector<VectorPlane>& planes) {
+    const Recording& recording = sheet.recording();
+    const auto share = in_band(planes);
+    if (!share) return;
+    sheet.add("track_in_band", *share);
 
     std::vector<Excursion> excursions;
     for (const VectorPlane& plane : planes)
@@ -141,12 +179,7 @@ void measure_band(Sheet& sheet, const std::vector<VectorPlane>& planes) {
             ++count;
             if (worst == nullptr || out.worst_m > worst->worst_m) worst = &out;
         }
-        // a piece that left the band both ways counts for its worse side in runs, and for both here
-        double worst_m = 0.0;
-        for (const VectorPlane& plane : planes)
-            for (const PieceDepth& depth : plane.depths)
-                worst_m = std::max(worst_m, deep ? depth.deep_m : depth.shallow_m);
-        sheet.add(deep ? "worst_deep" : "worst_shallow", worst_m);
+        sheet.add(deep ? "worst_deep" : "worst_shallow", worst_past_band_m(planes, deep));
         if (worst != nullptr)
             sheet.find(deep ? "worst_deep" : "worst_shallow",
                        mm_text(worst->worst_m) + (deep ? " too deep" : " too shallow"),
@@ -310,8 +343,9 @@ void measure_pilot(Sheet& sheet) {
 
 void measure_plane(Sheet& sheet, const Bands& bands) {
     const Recording& recording = sheet.recording();
-    const std::vector<VectorPlane> planes = planes_of(recording, bands);
+    const std::vector<VectorPlane> planes = planes_of(recording, bands, false);
     measure_band(sheet, planes);
+    measure_steered(sheet, bands);
     measure_reach(sheet, bands);
     if (!final_tracks(recording).empty()) {
         measure_bias(sheet, planes);

@@ -132,8 +132,36 @@ void measure_antiseptic(Sheet& sheet, const VisitRecord& record) {
          strong.empty() ? 0 : strong.front()->step, "prepare", "chlorhexidine taken near the eye or ear canal");
 }
 
+/// Of the threads that were left: read before the cannula was taken, the pack that it came from, and in date.
+void measure_packs(Sheet& sheet) {
+    int left = 0, right = 0;
+    const Event* first_bad = nullptr;
+    std::map<int, double> read;  // by tray number: of the pack open now
+    int held = -1;
+    for (const Event& event : sheet.recording().events) {
+        if (event.kind == EventKind::instrument_taken) held = event.subject;
+        if (event.kind == EventKind::deed_done && event.subject == static_cast<int>(Deed::open_another))
+            read.erase(static_cast<int>(event.value[0]));
+        if (event.kind == EventKind::deed_done && event.subject == static_cast<int>(Deed::read_pack))
+            read[static_cast<int>(event.value[0])] = event.value[1];
+        if (event.kind != EventKind::thread_left) continue;
+        ++left;
+        const auto found = read.find(held);
+        if (found != read.end() && found->second > 0.0)
+            ++right;
+        else if (first_bad == nullptr)
+            first_bad = &event;
+    }
+    if (left == 0) return;
+    sheet.add("packs_read", share_of(right, left));
+    if (first_bad != nullptr)
+        sheet.find("packs_read", "a thread was left whose pack was not read, or past its date", first_bad->step,
+                   first_bad->place_m, 1.0, "prepare");
+}
+
 void measure_asepsis(Sheet& sheet, const VisitRecord& record) {
     measure_antiseptic(sheet, record);
+    measure_packs(sheet);
     int entries = 0;
     std::vector<const Event*> unclean;
     int touched = 0;

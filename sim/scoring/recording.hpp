@@ -29,7 +29,12 @@ struct LigamentFacts {
     double strength_n = 0.0;
 };
 
+/// Which definitions of the measures an attempt is scored by: those in force when it was made, so that no verdict
+/// changes behind anybody's back. What each version changed: scenarios/schema/MEASURES.md.
+inline constexpr int kScoringVersion = 2;
+
 struct Recording {
+    int scoring_version = kScoringVersion;  ///< 1 to kScoringVersion
     std::string scenario_id, scenario_title, rubric_id;
     PracticeMode mode = PracticeMode::coached;
     std::uint64_t variant_seed = 0;

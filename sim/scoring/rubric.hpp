@@ -61,6 +61,9 @@ struct Measure {
     std::string unit;     ///< unit shown to people: "mm", "N", "%", "count", "degree"
     double shown = 0.0;   ///< value in that unit
     bool capped = false;  ///< as high as it is told: it may have been more
+    /// In that unit, without what a plunge made, where there was one. What it would earn more is lost under ligament
+    /// resistance.
+    std::optional<double> steered{};
 };
 
 /// Where and when the worst of a measure was.
@@ -139,6 +142,8 @@ struct Score {
     std::vector<Deduction> deductions;                             ///< costliest first
     std::vector<Finding> critical_faults;
     double verdict_stability = 1.0;  ///< share of 200 seeded draws of the assumed thresholds with this verdict
+    /// What changes it in the others, with the share of all draws in which it does: most often first.
+    std::vector<std::pair<std::string, double>> hangs_on;
     std::string next_step;           ///< one sentence on what to practise next
 };
 

@@ -1,5 +1,7 @@
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <set>
 
 #include "sim/core/random.hpp"
 #include "sim/scoring/figures.hpp"
@@ -41,6 +43,7 @@ struct Rated {
     double curve_share = 0.0;
     double proportion = 1.0;
     double proportion_shown = 100.0;  ///< of the measure that the item is in proportion to, %
+    double plunged = 0.0;             ///< points lost to a plunge: under ligament resistance, whatever the item's heading
     [[nodiscard]] double points() const { return item->points * curve_share * proportion; }
 };
 
@@ -54,6 +57,9 @@ std::vector<Rated> rate(const Recording& recording, const Rubric& rubric, const 
             one.proportion = std::clamp(other->value, 0.0, 1.0);
             one.proportion_shown = other->shown;
         }
+        if (measure->steered && heading_in_use(recording, Heading::ligament_resistance))
+            one.plunged =
+                item.points * one.proportion * std::max(0.0, share_of(item.curve, *measure->steered) - one.curve_share);
         rated.push_back(one);
     }
     return rated;
@@ -71,7 +77,8 @@ Totals add_up(const std::vector<Rated>& rated) {
         totals.points += one.points();
         totals.of += one.item->points;
         totals.heading_points[heading] += one.points();
-        totals.heading_of[heading] += one.item->points;
+        totals.heading_of[heading] += one.item->points - one.plunged;
+        totals.heading_of[static_cast<std::size_t>(Heading::ligament_resistance)] += one.plunged;
     }
     return totals;
 }
@@ -120,17 +127,46 @@ Rubric drawn(const Rubric& rubric, Random random) {
     return out;
 }
 
-double stability_of(const Recording& recording, const Rubric& rubric, Verdict verdict) {
+/// All that stands in the way of a pass, in words.
+std::set<std::string> failings(const Recording& recording, const Rubric& rubric, const Totals& totals,
+                               const std::vector<Finding>& faults) {
+    std::set<std::string> out;
+    for (const Finding& fault : faults)
+        for (const CriticalFault& rule : rubric.critical)
+            if (rule.event == fault.measure) out.insert(rule.words);
+    if (!complete(recording, rubric.bands)) out.insert("the planned way made");
+    if (totals.points < rubric.pass_share * totals.of) out.insert("points in all");
+    for (std::size_t i = 0; i < kHeadings; ++i)
+        if (totals.heading_points[i] < rubric.heading_share * totals.heading_of[i])
+            out.insert("points for " + std::string(name_of(static_cast<Heading>(i))));
+    return out;
+}
+
+/// How often the verdict holds where the assumed thresholds are drawn anew, and what it hangs on where it does not.
+void try_verdict(const Recording& recording, const Rubric& rubric, const Totals& as_is, Score& score) {
+    const std::set<std::string> here = failings(recording, rubric, as_is, score.critical_faults);
     const Random stream = stability_stream(recording);
+    std::map<std::string, int> differs;
     int same = 0;
     for (int draw = 0; draw < kStabilityDraws; ++draw) {
         const Rubric moved = drawn(rubric, stream.fork(static_cast<std::uint64_t>(draw) + 1));
         const MeasuredAttempt measured = measure(recording, moved.bands);
         const Totals totals = add_up(rate(recording, moved, measured.measures));
-        const bool critical = !critical_faults(recording, moved).empty();
-        if (verdict_of(recording, moved, totals, critical) == verdict) ++same;
+        const std::vector<Finding> faults = critical_faults(recording, moved);
+        if (verdict_of(recording, moved, totals, !faults.empty()) == score.verdict) {
+            ++same;
+            continue;
+        }
+        const std::set<std::string> there = failings(recording, moved, totals, faults);
+        std::vector<std::string> either;
+        std::set_symmetric_difference(here.begin(), here.end(), there.begin(), there.end(), std::back_inserter(either));
+        for (const std::string& one : either) ++differs[one];
     }
-    return static_cast<double>(same) / kStabilityDraws;
+    score.verdict_stability = static_cast<double>(same) / kStabilityDraws;
+    for (const auto& [what, draws] : differs)
+        score.hangs_on.emplace_back(what, static_cast<double>(draws) / kStabilityDraws);
+    std::stable_sort(score.hangs_on.begin(), score.hangs_on.end(),
+                     [](const auto& a, const auto& b) { return a.second > b.second; });
 }
 
 Deduction deduction(const Rated& rated, const Finding& where, std::string what, double points) {
@@ -161,7 +197,16 @@ void append_deductions(const Rated& rated, const MeasuredAttempt& measured, cons
         findings.assign(1, &at_the_end);
         weight = at_the_end.weight;
     }
-    const double lost_by_curve = rated.item->points * (1.0 - rated.curve_share);
+    if (rated.plunged > kLossEps) {
+        const auto plunge = std::find_if(measured.findings.begin(), measured.findings.end(),
+                                         [](const Finding& one) { return one.measure == "plunge_travel"; });
+        const Finding& where = plunge == measured.findings.end() ? at_the_end : *plunge;
+        out.push_back(deduction(rated, where,
+                                std::string(measure_named(rated.item->measure)->title) + ": lost to the plunge",
+                                rated.plunged));
+        out.back().heading = Heading::ligament_resistance;
+    }
+    const double lost_by_curve = rated.item->points * (1.0 - rated.curve_share) - rated.plunged;
     if (lost_by_curve > kLossEps)
         for (const Finding* finding : findings)
             out.push_back(deduction(rated, *finding, finding->what, lost_by_curve * finding->weight / weight));
@@ -255,7 +300,7 @@ Score score(const Recording& recording, const Rubric& rubric) {
                      [](const Deduction& a, const Deduction& b) { return a.points > b.points; });
     score.critical_faults = critical_faults(recording, rubric);
     score.verdict = verdict_of(recording, rubric, totals, !score.critical_faults.empty());
-    score.verdict_stability = stability_of(recording, rubric, score.verdict);
+    try_verdict(recording, rubric, totals, score);
     score.next_step = next_step_for(score);
     return score;
 }

@@ -70,5 +70,8 @@ TEST_CASE("more fluid numbs farther, and lies in the tissue less and less", "[vi
     sim::inject(given, {}, 0.3, 0.0);
     CHECK_THAT(sim::fluid_share(given, {}, 0.0), WithinAbs(1.0 / 3.0, 1e-9));
     CHECK(sim::fluid_share(given, {}, 3600.0) < 0.02);
+    auto flooded = given;  // the same again at the same place: a wider ball, no more in it
+    for (int i = 1; i < 5; ++i) sim::inject(flooded, {}, 1.0, 60.0 * i);
+    CHECK_THAT(sim::fluid_share(flooded, {}, 240.0), WithinAbs(1.0 / 3.0, 1e-9));
     CHECK(sim::fluid_share(given, {20.0 * kMm, 0, 0}, 0.0) == 0.0);
 }

@@ -241,3 +241,44 @@ TEST_CASE("an attempt that begins with blood is about stopping it", "[sim][scori
     CHECK(score.critical_faults[0].measure == "bleeding_ignored");
     CHECK(score.verdict == sim::Verdict::fail);
 }
+
+TEST_CASE("a thread's pack is read before its cannula is taken, and is in date", "[sim][scoring][visit]") {
+    const auto laid = [](bool read, bool in_date, bool fresh_since) {
+        Visited visited;
+        visited.add(EventKind::skin_punctured, 0);
+        if (read) visited.deed(Deed::read_pack, 1, in_date ? 1.0 : 0.0);
+        if (fresh_since) visited.deed(Deed::open_another, 1);
+        visited.add(EventKind::instrument_taken, 1);
+        support::run_track(visited.recording, support::track_of(support::kPlannedMm));
+        visited.add(EventKind::thread_left, 0, {1.0, 0, 0, 0});
+        return visited.value("packs_read");
+    };
+    CHECK(laid(true, true, false) == 100.0);
+    CHECK(laid(false, true, false) == 0.0);
+    CHECK(laid(true, false, false) == 0.0);
+    CHECK(laid(true, true, true) == 0.0);  // what was read was another pack
+}
+
+TEST_CASE("reinforcing comes beside the first thread, and after a look at the result", "[sim][scoring][visit]") {
+    const auto reinforced = [](double beside_mm, bool looked) {
+        Visited visited;
+        visited.recording.plan.push_back(visited.recording.plan[0]);
+        visited.recording.plan[1].reinforces = true;
+        visited.add(EventKind::skin_punctured, 0);
+        thread_along(visited, 0.0);
+        if (looked) visited.deed(Deed::test_movement, 0, 0.0, {}, static_cast<double>(sim::Chair::upright));
+        thread_along(visited, beside_mm);
+        visited.recording.tracks.back().vector = 1;
+        return visited.value("reinforced_beside");
+    };
+    CHECK(reinforced(7.0, true) == 100.0);
+    CHECK(reinforced(7.0, false) == 50.0);
+    CHECK(reinforced(0.5, true) == 50.0);
+    CHECK(reinforced(0.5, false) == 0.0);
+    Visited alone;
+    alone.recording.plan.push_back(alone.recording.plan[0]);
+    alone.recording.plan[1].reinforces = true;
+    alone.add(EventKind::skin_punctured, 0);
+    thread_along(alone, 0.0);
+    CHECK(alone.value("reinforced_beside") == 0.0);  // not laid
+}

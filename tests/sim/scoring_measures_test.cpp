@@ -1,6 +1,7 @@
 #include <catch2/catch.hpp>
 
 #include "tests/support/recordings.hpp"
+#include "tests/support/shipped_rubric.hpp"
 
 using Catch::Matchers::WithinAbs;
 using sim::EventKind;
@@ -200,6 +201,48 @@ TEST_CASE("the response to a ligament is judged, newtons are shown", "[sim][scor
     CHECK_THAT(shown(measured, "ligament_work"), WithinAbs(10.0, 1e-9));
     CHECK_THAT(shown(measured, "plunge_travel"), WithinAbs(2.5, kExactMm));
     CHECK_FALSE(has(sim::measure(plain_pass()), "ligament_response"));
+}
+
+TEST_CASE("what a plunge takes from the plane is lost under ligaments, once", "[sim][scoring]") {
+    // at 29 mm it gives way: 4 mm towards the skin, and back by hand over 3 more
+    auto recording = plain_pass(4 * kMm, 60,
+                                {event_of(0, EventKind::ligament_met, 0, {1.5, 0, 0, 0}),
+                                 event_of(0, EventKind::ligament_parted, 0, {6.0, 0.01, 4.0 * kMm, 0})});
+    for (std::size_t i = 29; i < 36; ++i) recording.tracks[0].pieces[i].shallowest_m = 2.5 * kMm;
+    recording.tracks[0].pieces[32].shallowest_m = 1.8 * kMm;  // the worst of it in the plunge: 1.2 mm past the band
+    const auto measured = sim::measure(recording);
+    const auto steered = [&](const std::string& name) {
+        for (const sim::Measure& one : measured.measures)
+            if (one.name == name) return one.steered.value();
+        throw std::runtime_error(name);
+    };
+    CHECK_THAT(shown(measured, "track_in_band"), WithinAbs(100.0 * 43 / 50, kExactMm));
+    CHECK_THAT(steered("track_in_band"), WithinAbs(100.0 * 47 / 50, kExactMm));
+    CHECK_THAT(shown(measured, "worst_shallow"), WithinAbs(1.2, kExactMm));
+    CHECK_THAT(steered("worst_shallow"), WithinAbs(0.5, kExactMm));
+
+    const sim::Rubric rubric = support::shipped_rubric();
+    const sim::Score now = sim::score(recording, rubric);
+    recording.scoring_version = 1;  // an attempt of the first version keeps what it was told
+    const sim::Score then = sim::score(recording, rubric);
+    CHECK_THAT(now.total_points, WithinAbs(then.total_points, 1e-9));
+    CHECK_THAT(now.total_of, WithinAbs(then.total_of, 1e-9));
+    const auto of = [](const sim::Score& score, sim::Heading heading) {
+        return score.heading_of[static_cast<std::size_t>(heading)];
+    };
+    const double moved = of(now, sim::Heading::ligament_resistance) - of(then, sim::Heading::ligament_resistance);
+    CHECK(moved > 5.0);
+    CHECK_THAT(of(then, sim::Heading::plane_accuracy) - of(now, sim::Heading::plane_accuracy), WithinAbs(moved, 1e-9));
+    double told = 0.0;
+    for (const sim::Deduction& one : now.deductions)
+        if (one.what.find("lost to the plunge") != std::string::npos) told += one.points;
+    CHECK_THAT(told, WithinAbs(moved, 1e-9));
+
+    // travel of a millimetre or less is no plunge
+    recording.scoring_version = sim::kScoringVersion;
+    for (sim::Event& event : recording.events)
+        if (event.kind == EventKind::ligament_parted) event.value[2] = 1.0 * kMm;
+    for (const sim::Measure& one : sim::measure(recording).measures) CHECK_FALSE(one.steered.has_value());
 }
 
 TEST_CASE("barbs are counted by seat, plane, quarter and direction", "[sim][scoring]") {

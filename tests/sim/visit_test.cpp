@@ -141,6 +141,45 @@ TEST_CASE("what was discarded comes back only as a fresh one", "[sim][visit][ase
     CHECK(play.state.visit.contaminated[0] == 0);
 }
 
+TEST_CASE("a pack tells whether it is in date, and a fresh one is", "[sim][visit][asepsis]") {
+    sim::Model model = support::visit_model();
+    model.scenario.tray[0].thread.use_by_months = -1;
+    Play play(model);
+    const auto read = [&](int tray) {
+        play.command(deed(Deed::read_pack, tray));
+        return play.last(EventKind::deed_done)->value[1];
+    };
+    CHECK(read(0) == 0.0);
+    CHECK(read(1) == 1.0);
+    support::prepare(play);
+    play.command({Verb::take, {0}});
+    play.command({Verb::discard, {}});
+    play.command(deed(Deed::open_another, 0));
+    CHECK(read(0) == 1.0);
+    play.command(deed(Deed::read_pack, 12));
+    REQUIRE(play.last(EventKind::deed_refused) != nullptr);
+    CHECK(static_cast<sim::DeedRefusal>(play.last(EventKind::deed_refused)->value[0]) == sim::DeedRefusal::not_on_tray);
+}
+
+TEST_CASE("sharps are counted by the piece that left its pack", "[sim][visit]") {
+    Play play(support::visit_model());
+    const auto counted = [&] {
+        play.command(deed(Deed::count_sharps));
+        return play.last(EventKind::deed_done)->value[2];
+    };
+    support::prepare(play);
+    CHECK(counted() == 0.0);
+    play.command({Verb::take, {0}});
+    play.command({Verb::take, {1}});
+    play.command({Verb::take, {0}});  // the same piece again
+    CHECK(counted() == 2.0);
+    play.command({Verb::discard, {}});
+    play.command(deed(Deed::open_another, 0));
+    CHECK(counted() == 2.0);
+    play.command({Verb::take, {0}});
+    CHECK(counted() == 3.0);
+}
+
 TEST_CASE("a numb entry is not felt, another is", "[sim][visit][comfort]") {
     const auto moves = [](bool numbed, std::int64_t wait_s) {
         sim::VisitSpec visit = support::healthy_visit();

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 #include <nlohmann/json.hpp>
 
 #include "engine/session/prepare.hpp"
@@ -37,10 +38,21 @@ double share_of(const sim::Score& score) {
     return score.total_of > 0.0 ? 100.0 * score.total_points / score.total_of : 0.0;
 }
 
+/// Share lost of what was to be earned, and points, of each measure that both attempts were scored in.
+using ItemLosses = std::map<std::string, double>;
+void add_losses(const sim::Score& good, const sim::Score& flawed, ItemLosses& out) {
+    for (const sim::ScoredMeasure& before : good.measures)
+        for (const sim::ScoredMeasure& after : flawed.measures)
+            if (before.of > 0.0 && after.of > 0.0 && before.measure.name == after.measure.name)
+                out[fmt::format("{} ({})", before.measure.name, sim::key_of(before.measure.heading))] +=
+                    before.of * (before.points / before.of - after.points / after.of);
+}
+
 struct Row {
     session::Flaw flaw = session::Flaw::tremor;
     std::vector<double> score;  ///< mean over attempts, % of the points, for each size of the flaw from 0 on
-    Loss loss;                  ///< of the largest flaw, over all attempts
+    Loss loss;                  ///< of all sizes, over all attempts
+    ItemLosses items;           ///< likewise
 };
 
 struct Played {
@@ -67,7 +79,7 @@ std::vector<Played> prepare_all(const std::vector<std::string>& scenarios, int v
 }
 
 Row play_flaw(const std::vector<Played>& all, const std::vector<sim::Score>& good, session::Flaw flaw, int sizes) {
-    Row row{flaw, std::vector<double>(static_cast<std::size_t>(sizes) + 1), {}};
+    Row row{flaw, std::vector<double>(static_cast<std::size_t>(sizes) + 1), {}, {}};
     for (std::size_t i = 0; i < all.size(); ++i) {
         row.score[0] += share_of(good[i]);
         for (int size = 1; size <= sizes; ++size) {
@@ -76,14 +88,28 @@ Row play_flaw(const std::vector<Played>& all, const std::vector<sim::Score>& goo
             performer.seed = i;
             const sim::Score flawed = all[i].score(performer);
             row.score[static_cast<std::size_t>(size)] += share_of(flawed);
-            if (size < sizes) continue;
             const Loss lost = loss_of(good[i], flawed, session::heading_of(flaw));
             row.loss.own += lost.own;
             row.loss.all += lost.all;
+            add_losses(good[i], flawed, row.items);
         }
     }
     for (double& mean : row.score) mean /= static_cast<double>(all.size());
     return row;
+}
+
+/// What each flaw costs most, measure by measure.
+void print_items(const std::vector<Row>& rows) {
+    constexpr std::size_t kMost = 6;
+    for (const Row& row : rows) {
+        std::vector<std::pair<double, std::string>> items;
+        for (const auto& [name, points] : row.items)
+            if (points > 0.05) items.emplace_back(points, name);
+        std::sort(items.rbegin(), items.rend());
+        if (items.size() > kMost) items.resize(kMost);
+        fmt::print("\n{}\n", session::name_of(row.flaw));
+        for (const auto& [points, name] : items) fmt::print("{:8.1f}  {}\n", points, name);
+    }
 }
 
 void print_rows(const std::vector<Row>& rows, std::size_t attempts, bool json) {
@@ -196,7 +222,7 @@ Run add_performers(CLI::App& app) {
     struct Arguments {
         std::vector<std::string> scenarios;
         int sizes = 3, variants = 1, people = 0;
-        bool json = false;
+        bool json = false, items = false;
     };
     const auto a = std::make_shared<Arguments>();
     CLI::App* command = app.add_subcommand(
@@ -208,6 +234,7 @@ Run add_performers(CLI::App& app) {
         ->add_option("--population", a->people,
                      "in place of that: so many performers with a little of every flaw, and what went wrong")
         ->check(CLI::Range(1, 100000));
+    command->add_flag("--items", a->items, "the measures that each flaw costs most in");
     command->add_flag("--json", a->json, "print figures for programs");
     return [a] {
         const std::vector<Played> all = prepare_all(a->scenarios, a->variants);
@@ -220,6 +247,7 @@ Run add_performers(CLI::App& app) {
             for (int i = 0; i < session::kFlaws; ++i)
                 rows.push_back(play_flaw(all, good, static_cast<session::Flaw>(i), a->sizes));
             print_rows(rows, all.size(), a->json);
+            if (a->items && !a->json) print_items(rows);
         }
         if (!a->json)
             fmt::print("This tests the scoring. It is no evidence about people, and nothing is claimed from it.\n");

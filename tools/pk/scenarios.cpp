@@ -90,18 +90,28 @@ Run add_check(CLI::App& app) {
 
 Run add_compose(CLI::App& app) {
     struct Arguments {
-        std::string scenario, skill = "capable", out;
+        std::string scenario, skill = "capable", flaw, out;
+        double much = 1.0;
     };
     const auto a = std::make_shared<Arguments>();
     CLI::App* command = app.add_subcommand("compose", "write a scenario's script anew by a scripted performer");
     command->add_option("scenario", a->scenario, "name of a scenario, or a file")->required();
     command->add_option("--skill", a->skill, "capable or careless")->check(CLI::IsMember({"capable", "careless"}));
+    std::vector<std::string> flaws;
+    for (int i = 0; i < session::kFlaws; ++i) flaws.emplace_back(session::name_of(static_cast<session::Flaw>(i)));
+    command->add_option("--flaw", a->flaw, "of a capable performer, one thing that is done badly")
+        ->check(CLI::IsMember(flaws));
+    command->add_option("--much", a->much, "how badly, 0 to 1")->check(CLI::Range(0.0, 1.0));
     command->add_option("--out", a->out, "where to write it")->required();
     return [a] {
         const session::Prepared prepared = session::prepare(a->scenario, std::nullopt, show_progress);
+        session::Performer performer;
+        for (int i = 0; i < session::kFlaws; ++i)
+            if (session::name_of(static_cast<session::Flaw>(i)) == a->flaw)
+                performer.flaw[static_cast<std::size_t>(i)] = a->much;
         const auto answers = session::inline_answers(prepared);
         files::write_atomically(a->out, a->skill == "capable"
-                                            ? session::perform(prepared.model, {}, answers).script
+                                            ? session::perform(prepared.model, performer, answers).script
                                             : session::perform_carelessly(prepared.model, answers).script);
         fmt::print("{}\n", a->out);
         return 0;
