@@ -84,8 +84,8 @@ struct TissueStatus {
     std::string about_detail;  ///< why it follows on the mesh's own cells only, empty while it need not
     std::string about_turn;    ///< why the head cannot be turned, empty when it can
     double turn_share = 0.0;   ///< of what a turn of the head needs, solved after the rest is ready: 1 when it is there
-    /// Of what was settled last. Small strains first; where they move the skin and the head is not turned, the final
-    /// shape when nobody asks anything for a while. At rest: there is nothing to look for.
+    /// Of what was settled last. Small strains first; where they move the skin, the final shape when nobody asks
+    /// anything for a while. At rest: there is nothing to look for.
     enum class Shape : std::uint8_t { at_rest, linear, refining, final, no_final };
     Shape shape = Shape::at_rest;
     TissueNotes notes;

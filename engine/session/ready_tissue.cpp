@@ -74,9 +74,7 @@ std::shared_ptr<const SettledPosture> ReadyTissue::settle(const Position& positi
         settle_turned(*out, skin_m, whole_m);
     else
         settle_alone(*out, skin_m, whole_m);
-    // with the head turned the floor has moved too: of that the search knows nothing
-    if (position.turn_degrees != 0) unrefined_.load_n.resize(0);
-    unrefined_.moved_m = whole_m;
+    if (position.turn_degrees == 0) unrefined_.moved_m = whole_m;
     follow(*out, skin_m, std::move(whole_m));
     return out;
 }
@@ -109,7 +107,11 @@ bool ReadyTissue::refine(const std::function<bool()>& give_way) {
         search_.emplace(
             body_->finite_strain(),
             [this](const Eigen::VectorXd& force_n) -> Eigen::VectorXd { return body_->response().solve(force_n); },
-            unrefined_.load_n, unrefined_.moved_m, sim::fe::FinalShapeSettings{1e-3, sim::fe::kMostShapeSteps});
+            unrefined_.load_n, unrefined_.moved_m, sim::fe::FinalShapeSettings{1e-3, sim::fe::kMostShapeSteps},
+            unrefined_.position.turn_degrees == 0
+                ? nullptr
+                : std::make_shared<const sim::fe::CellsGoneRound>(body_->mesh().cells, turn_.neck(),
+                                                                  unrefined_.position.turn_rad()));
     return search_->step(give_way);
 }
 
@@ -120,7 +122,9 @@ std::shared_ptr<const SettledPosture> ReadyTissue::refined() const {
     out->position = unrefined_.position;
     out->iterations = found.iterations;
     out->final_shape = true;
-    follow(*out, skin_rows(body_->mesh(), found.moved_m), found.moved_m);
+    Eigen::VectorXd whole_m = found.moved_m;
+    if (out->position.turn_degrees != 0) turn_.turn_whole(out->position.turn_rad(), whole_m);
+    follow(*out, skin_rows(body_->mesh(), whole_m), whole_m);
     return out;
 }
 
@@ -180,7 +184,10 @@ void ReadyTissue::settle_turned(SettledPosture& out, Eigen::VectorXd& skin_m, Ei
     last_ = skin.tethers;
     out.iterations = skin.tethers.iterations;
     out.taut_strings = skin.tethers.taut;
-    whole_m = turn_.whole_m(out.position.turn_rad(), change, skin.tethers);
+    unrefined_.load_n = turn_.load_n(out.position.turn_rad(), change, skin.tethers);
+    unrefined_.moved_m = turn_.beside_m(out.position.turn_rad(), change, skin.tethers);
+    whole_m = unrefined_.moved_m;
+    turn_.turn_whole(out.position.turn_rad(), whole_m);
     skin_m = std::move(skin.skin_m);
 }
 
@@ -219,6 +226,9 @@ void ReadyTissue::settle_with_threads(SettledPosture& out, Eigen::VectorXd& skin
     if (turned) whole_m += turned->moved_m;
     skin_m = std::move(settled.skin_m);
     if (!turned) return;
+    // what going round strains is no load to the search, and gravity pulls on a neck that has gone round
+    unrefined_.load_n += turn_.weight_n(turn_rad, change) - turn_.weight_n(0.0, change);
+    unrefined_.moved_m = whole_m;
     turn_.turn_whole(turn_rad, whole_m);
     turn_.turn_skin(turn_rad, skin_m);
 }

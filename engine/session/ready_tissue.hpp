@@ -32,7 +32,7 @@ class ReadyTissue {
     [[nodiscard]] std::shared_ptr<const SettledPosture> settle(const RecordedForces& forces);
 
     /// Whether what was settled last moves the tissue at all.
-    [[nodiscard]] bool can_refine() const { return (unrefined_.load_n.array() != 0.0).any(); }
+    [[nodiscard]] bool can_refine() const { return (unrefined_.moved_m.array() != 0.0).any(); }
     /// One step more towards the final shape of what was settled last. @pre can_refine()
     /// @param give_way as FinalShapeSearch::step() @return whether there is more to do
     bool refine(const std::function<bool()>& give_way);
@@ -51,7 +51,7 @@ class ReadyTissue {
     [[nodiscard]] sim::fe::TipDetail detail(const sim::fe::TipNode& cell) { return tip_.detail(cell); }
 
  private:
-    /// What was settled last, by small strains.
+    /// What was settled last, by small strains; with the head turned in the frame that goes round with it.
     struct Unrefined {
         Position position;
         Eigen::VectorXd load_n, moved_m;  ///< of every unknown; empty where it cannot be refined

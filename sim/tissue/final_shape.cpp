@@ -29,13 +29,27 @@ glm::dmat3 gradient_of(const CellPoint& point, const std::array<Vec3, kNodes>& m
 
 double squared(const glm::dmat3& f) { return glm::dot(f[0], f[0]) + glm::dot(f[1], f[1]) + glm::dot(f[2], f[2]); }
 
-std::array<Vec3, kNodes> nodes_moved(const CellMesh& mesh, std::size_t cell, const Eigen::VectorXd& moved_m) {
+/// As the cell has it.
+std::array<Vec3, kNodes> nodes_moved(const CellMesh& mesh, std::size_t cell, const Eigen::VectorXd& moved_m,
+                                     const CellsGoneRound::Cell* round) {
     std::array<Vec3, kNodes> out{};
     for (std::size_t a = 0; a < kNodes; ++a) {
         const int n = mesh.free_index[static_cast<std::size_t>(mesh.cell[cell][a])];
         if (n >= 0) out[a] = {moved_m[3 * n], moved_m[3 * n + 1], moved_m[3 * n + 2]};
+        if (round != nullptr) out[a] = round->way_m[a] + round->to_cell(a, out[a]);
     }
     return out;
+}
+
+/// Back to each node's own frame. @param force_n on the cell's nodes, as the cell has it
+void add_slope(const CellMesh& mesh, std::size_t cell, const std::array<Vec3, kNodes>& force_n,
+               const CellsGoneRound::Cell* round, Eigen::VectorXd& slope_n) {
+    for (std::size_t a = 0; a < kNodes; ++a) {
+        const int n = mesh.free_index[static_cast<std::size_t>(mesh.cell[cell][a])];
+        if (n < 0) continue;
+        const Vec3 own = round != nullptr ? round->to_node(a, force_n[a]) : force_n[a];
+        slope_n.segment<3>(3 * n) += Eigen::Vector3d(own.x, own.y, own.z);
+    }
 }
 
 }  // namespace
@@ -76,7 +90,8 @@ FiniteStrain finite_strain_of(const HexMesh& mesh, const LayeredBody& body) {
     return {mesh.cells, body.material, body.tension_pa, slides, body.edge_n_per_m};
 }
 
-double FiniteStrain::energy_j(const Eigen::VectorXd& moved_m, Eigen::VectorXd* slope_n) const {
+double FiniteStrain::energy_j(const Eigen::VectorXd& moved_m, Eigen::VectorXd* slope_n,
+                              const CellsGoneRound* round) const {
     SIM_ASSERT(moved_m.size() == mesh_.unknowns());
     double sum_j = 0.0;
     if (slope_n != nullptr) slope_n->setZero(moved_m.size());
@@ -85,7 +100,8 @@ double FiniteStrain::energy_j(const Eigen::VectorXd& moved_m, Eigen::VectorXd* s
     for (std::size_t c = 0; c < cells_.size(); ++c) {
         const Cell& cell = cells_[c];
         if (cell.volume_m3 == 0.0) continue;
-        const std::array<Vec3, kNodes> moved = nodes_moved(mesh_, c, moved_m);
+        const CellsGoneRound::Cell* const turned = round != nullptr ? round->of(c) : nullptr;
+        const std::array<Vec3, kNodes> moved = nodes_moved(mesh_, c, moved_m, turned);
         double mean_j = 0.0;
         for (std::size_t q = 0; q < kPoints; ++q) {
             f[q] = gradient_of(cell.point[q], moved);
@@ -99,10 +115,12 @@ double FiniteStrain::energy_j(const Eigen::VectorXd& moved_m, Eigen::VectorXd* s
         for (std::size_t q = 0; q < kPoints; ++q) {
             const double volume = cell.point[q].volume_m3, scale = std::pow(j[q], -2.0 / 3.0), i1 = squared(f[q]);
             sum_j += 0.5 * volume * cell.shear_pa * (scale * i1 - 3.0);
-            // what the skin's tension stores: half of it times the squared slope of the displacement in the layer
+            // what the skin's tension stores: half of it times the squared slope of the displacement in the layer; its
+            // ground goes round with a turned head, as in the linear body
             glm::dmat3 in_plane(0.0);
             if (cell.tension_pa > 0.0) {
-                const glm::dmat3 slope = f[q] - glm::dmat3(1.0);
+                glm::dmat3 slope = f[q] - glm::dmat3(1.0);
+                if (turned != nullptr) slope -= gradient_of(cell.point[q], turned->way_m) - glm::dmat3(1.0);
                 const Vec3 along = slope * cell.normal;
                 for (int s = 0; s < 3; ++s) in_plane[s] = slope[s] - along * cell.normal[s];
                 sum_j += 0.5 * volume * cell.tension_pa * squared(in_plane);
@@ -113,21 +131,17 @@ double FiniteStrain::energy_j(const Eigen::VectorXd& moved_m, Eigen::VectorXd* s
                                       (pressure_pa * j[q]) * inverse_transposed + cell.tension_pa * in_plane;
             for (std::size_t a = 0; a < kNodes; ++a) force[a] += volume * (stress * cell.point[q].gradient_1_m[a]);
         }
-        if (slope_n == nullptr) continue;
-        for (std::size_t a = 0; a < kNodes; ++a) {
-            const int n = mesh_.free_index[static_cast<std::size_t>(mesh_.cell[c][a])];
-            if (n >= 0) slope_n->segment<3>(3 * n) += Eigen::Vector3d(force[a].x, force[a].y, force[a].z);
-        }
+        if (slope_n != nullptr) add_slope(mesh_, c, force, turned, *slope_n);
     }
     for (const auto& [c, k] : sliding_) {
-        const std::array<Vec3, kNodes> moved = nodes_moved(mesh_, c, moved_m);
+        const CellsGoneRound::Cell* const turned = round != nullptr ? round->of(c) : nullptr;
+        const std::array<Vec3, kNodes> moved = nodes_moved(mesh_, c, moved_m, turned);
+        std::array<Vec3, kNodes> force{};
         const Eigen::Map<const Eigen::Matrix<double, 24, 1>> u(&moved[0].x);
-        const Eigen::Matrix<double, 24, 1> force = k * u;
-        sum_j += 0.5 * u.dot(force);
-        for (std::size_t a = 0; a < kNodes && slope_n != nullptr; ++a) {
-            const int n = mesh_.free_index[static_cast<std::size_t>(mesh_.cell[c][a])];
-            if (n >= 0) slope_n->segment<3>(3 * n) += force.segment<3>(3 * static_cast<Eigen::Index>(a));
-        }
+        Eigen::Map<Eigen::Matrix<double, 24, 1>> held_n(&force[0].x);
+        held_n = k * u;
+        sum_j += 0.5 * u.dot(held_n);
+        if (slope_n != nullptr) add_slope(mesh_, c, force, turned, *slope_n);
     }
     for (std::size_t n = 0; n < spring_n_per_m_.size(); ++n) {
         const auto moved = moved_m.segment<3>(3 * static_cast<Eigen::Index>(n));
@@ -137,11 +151,12 @@ double FiniteStrain::energy_j(const Eigen::VectorXd& moved_m, Eigen::VectorXd* s
     return sum_j;
 }
 
-double FiniteStrain::least_volume_ratio(const Eigen::VectorXd& moved_m) const {
+double FiniteStrain::least_volume_ratio(const Eigen::VectorXd& moved_m, const CellsGoneRound* round) const {
     double least = std::numeric_limits<double>::infinity();
     for (std::size_t c = 0; c < cells_.size(); ++c) {
         if (cells_[c].volume_m3 == 0.0) continue;
-        const std::array<Vec3, kNodes> moved = nodes_moved(mesh_, c, moved_m);
+        const std::array<Vec3, kNodes> moved =
+            nodes_moved(mesh_, c, moved_m, round != nullptr ? round->of(c) : nullptr);
         for (const CellPoint& point : cells_[c].point)
             least = std::min(least, glm::determinant(gradient_of(point, moved)));
     }
@@ -149,26 +164,34 @@ double FiniteStrain::least_volume_ratio(const Eigen::VectorXd& moved_m) const {
 }
 
 FinalShapeSearch::FinalShapeSearch(const FiniteStrain& body, LinearSolve solve, Eigen::VectorXd force_n,
-                                   Eigen::VectorXd start_m, const FinalShapeSettings& settings)
+                                   Eigen::VectorXd start_m, const FinalShapeSettings& settings,
+                                   std::shared_ptr<const CellsGoneRound> round)
     : body_(body),
       solve_(std::move(solve)),
       force_n_(std::move(force_n)),
       start_m_(std::move(start_m)),
-      settings_(settings) {
+      settings_(settings),
+      round_(std::move(round)) {
     SIM_ASSERT(start_m_.size() == 0 || start_m_.size() == force_n_.size());
     out_.moved_m = Eigen::VectorXd::Zero(force_n_.size());
 }
 
 void FinalShapeSearch::begin() {
     begun_ = true;
-    load_ = std::sqrt(std::max(0.0, force_n_.dot(start_m_.size() > 0 ? start_m_ : solve_(force_n_))));
+    Eigen::VectorXd load_n = force_n_;
+    if (round_) {  // what going round strains is a load too
+        out_.moved_m.setZero();
+        static_cast<void>(body_.energy_j(out_.moved_m, &slope_n_, round_.get()));
+        load_n -= slope_n_;
+    }
+    load_ = std::sqrt(std::max(0.0, load_n.dot(start_m_.size() > 0 ? start_m_ : solve_(load_n))));
     // the linear answer may turn cells inside out: then from less of it, in the end from rest
     for (double share = start_m_.size() > 0 ? 1.0 : 0.0;; share = share > 0.1 ? 0.5 * share : 0.0) {
         if (share > 0.0)
             out_.moved_m = share * start_m_;
         else
             out_.moved_m.setZero();
-        energy_j_ = body_.energy_j(out_.moved_m, &slope_n_);
+        energy_j_ = body_.energy_j(out_.moved_m, &slope_n_, round_.get());
         if (share == 0.0 || std::isfinite(energy_j_)) break;
     }
     energy_j_ -= force_n_.dot(out_.moved_m);
@@ -197,7 +220,7 @@ Eigen::VectorXd FinalShapeSearch::descent(Eigen::VectorXd residual_n) const {
 
 bool FinalShapeSearch::end() {
     ended_ = true;
-    out_.least_volume_ratio = body_.least_volume_ratio(out_.moved_m);
+    out_.least_volume_ratio = body_.least_volume_ratio(out_.moved_m, round_.get());
     return false;
 }
 
@@ -228,7 +251,7 @@ bool FinalShapeSearch::step(const std::function<bool()>& give_way) {
     for (;; share *= 0.5) {
         if (told()) return true;
         next_m = out_.moved_m + share * way_m;
-        next_j = body_.energy_j(next_m, &next_slope_n) - force_n_.dot(next_m);
+        next_j = body_.energy_j(next_m, &next_slope_n, round_.get()) - force_n_.dot(next_m);
         if (next_j <= energy_j_ - kDescends * share * downhill_j) break;
         if (share < kLeastStep) return end();  // no way down that can be told: as near as it gets
     }
@@ -241,8 +264,9 @@ bool FinalShapeSearch::step(const std::function<bool()>& give_way) {
 }
 
 FinalShape final_shape(const FiniteStrain& body, const LinearSolve& solve, const Eigen::VectorXd& force_n,
-                       const Eigen::VectorXd& start_m, const FinalShapeSettings& settings) {
-    FinalShapeSearch search(body, solve, force_n, start_m, settings);
+                       const Eigen::VectorXd& start_m, const FinalShapeSettings& settings,
+                       std::shared_ptr<const CellsGoneRound> round) {
+    FinalShapeSearch search(body, solve, force_n, start_m, settings, std::move(round));
     while (search.step()) {
     }
     return search.found();

@@ -3,12 +3,14 @@
 #include <array>
 #include <deque>
 #include <functional>
+#include <memory>
 #include <span>
 #include <utility>
 #include <vector>
 
 #include <Eigen/Core>
 
+#include "sim/tissue/gone_round.hpp"
 #include "sim/tissue/layered.hpp"
 
 /// How the tissue lies where displacements are not small.
@@ -34,13 +36,16 @@ class FiniteStrain {
     FiniteStrain(const CellMesh& mesh, std::span<const Elastic> material, std::span<const double> tension_pa,
                  std::span<const char> slides, std::span<const double> spring_n_per_m);
 
-    /// @param slope_n filled with the energy's slope, where not null @return J; infinite where a point has turned
-    /// inside
-    ///                out, and the slope means nothing
-    double energy_j(const Eigen::VectorXd& moved_m, Eigen::VectorXd* slope_n) const;
+    /// @param slope_n filled with the energy's slope, where not null
+    /// @param round   of this mesh, where the head is turned: displacements and slope are then told in the frame that
+    ///                goes round with each node's height, and the floor goes round
+    /// @return J; infinite where a point has turned inside out, and the slope means nothing
+    double energy_j(const Eigen::VectorXd& moved_m, Eigen::VectorXd* slope_n,
+                    const CellsGoneRound* round = nullptr) const;
 
     /// Least J of any point that does not slide: below 0 inside out, 1 at rest.
-    [[nodiscard]] double least_volume_ratio(const Eigen::VectorXd& moved_m) const;
+    [[nodiscard]] double least_volume_ratio(const Eigen::VectorXd& moved_m,
+                                            const CellsGoneRound* round = nullptr) const;
 
  private:
     struct Cell {
@@ -80,8 +85,9 @@ class FinalShapeSearch {
     /// Refers to the body, which must outlive it.
     /// @param force_n on every node that moves
     /// @param start_m where to begin: the linear body's answer, or none: at rest
+    /// @param round   where the head is turned, as FiniteStrain::energy_j() has it: forces and displacements too
     FinalShapeSearch(const FiniteStrain& body, LinearSolve solve, Eigen::VectorXd force_n, Eigen::VectorXd start_m,
-                     const FinalShapeSettings& settings = {});
+                     const FinalShapeSettings& settings = {}, std::shared_ptr<const CellsGoneRound> round = {});
 
     /// One back-solve and one or a few energies.
     /// @param give_way asked between these: when it says so the step is left undone, and the next call does it anew
@@ -107,6 +113,7 @@ class FinalShapeSearch {
     LinearSolve solve_;
     Eigen::VectorXd force_n_, start_m_;
     FinalShapeSettings settings_;
+    std::shared_ptr<const CellsGoneRound> round_;
     FinalShape out_;
     std::deque<Kept> kept_;
     Eigen::VectorXd slope_n_;
@@ -117,6 +124,7 @@ class FinalShapeSearch {
 
 /// The whole search at once.
 [[nodiscard]] FinalShape final_shape(const FiniteStrain& body, const LinearSolve& solve, const Eigen::VectorXd& force_n,
-                                     const Eigen::VectorXd& start_m, const FinalShapeSettings& settings = {});
+                                     const Eigen::VectorXd& start_m, const FinalShapeSettings& settings = {},
+                                     std::shared_ptr<const CellsGoneRound> round = {});
 
 }  // namespace sim::fe

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "sim/core/errors.hpp"
+#include "sim/tissue/gone_round.hpp"
 
 namespace sim::fe {
 
@@ -45,26 +46,14 @@ double HeadTurn::share_of(int node) const {
     return neck_.share(body_.mesh().cells.node_m[static_cast<std::size_t>(node)].y);
 }
 
-/// Each cell is turned back by the mean of its nodes' shares; what is left of its nodes' way strains it.
 Eigen::VectorXd HeadTurn::twist_force_n(double turn_rad) const {
     const HexMesh& mesh = body_.mesh();
-    const NeckTurn round{neck_, turn_rad};
+    const CellsGoneRound round(mesh.cells, neck_, turn_rad);
     Eigen::VectorXd force_n = Eigen::VectorXd::Zero(mesh.cells.unknowns());
     for (std::size_t c = 0; c < mesh.cells.cell.size(); ++c) {
-        const CellNodes nodes = mesh.cells.nodes_of(c);
-        double mean = 0.0, least = 1.0, most = 0.0;
-        for (const int node : mesh.cells.cell[c]) {
-            const double share = share_of(node);
-            mean += share / 8.0;
-            least = std::min(least, share);
-            most = std::max(most, share);
-        }
-        if (most == least) continue;  // goes round whole
-        std::array<Vec3, 8> moved;
-        for (std::size_t a = 0; a < 8; ++a)
-            moved[a] = neck_.axis_m - nodes[a] +
-                       about_vertical(nodes[a] + round.moved_m(nodes[a]) - neck_.axis_m, turn_rad * mean);
-        const auto held_n = held_by_n(nodes, body_.body().material[c], moved);
+        const CellsGoneRound::Cell* const cell = round.of(c);
+        if (cell == nullptr) continue;
+        const auto held_n = held_by_n(mesh.cells.nodes_of(c), body_.body().material[c], cell->way_m);
         for (std::size_t a = 0; a < 8; ++a) {
             const int node = mesh.cells.free_index[static_cast<std::size_t>(mesh.cells.cell[c][a])];
             if (node >= 0) force_n.segment<3>(3 * node) -= held_n.segment<3>(3 * static_cast<Eigen::Index>(a));
@@ -142,6 +131,10 @@ void HeadTurn::turn_whole(double turn_rad, Eigen::VectorXd& moved_m) const {
     }
 }
 
+Eigen::VectorXd HeadTurn::load_n(double turn_rad, const Vec3& gravity_change, const TetherState& tethers) const {
+    return weight_n(turn_rad, gravity_change) + body_.string_columns() * tethers.force_n;
+}
+
 SkinSettled HeadTurn::settle_skin(double turn_rad, const Vec3& gravity_change, const TetherState& start) {
     require_within("turn_rad", turn_rad, -kMostTurnRad, kMostTurnRad);
     validate(body_.mesh(), {gravity_change, {}});
@@ -159,9 +152,12 @@ SkinSettled HeadTurn::settle_skin(double turn_rad, const Vec3& gravity_change, c
     return out;
 }
 
+Eigen::VectorXd HeadTurn::beside_m(double turn_rad, const Vec3& gravity_change, const TetherState& tethers) {
+    return slack_m(turn_rad, gravity_change) + body_.response().solve(body_.string_columns() * tethers.force_n);
+}
+
 Eigen::VectorXd HeadTurn::whole_m(double turn_rad, const Vec3& gravity_change, const TetherState& tethers) {
-    Eigen::VectorXd out =
-        slack_m(turn_rad, gravity_change) + body_.response().solve(body_.string_columns() * tethers.force_n);
+    Eigen::VectorXd out = beside_m(turn_rad, gravity_change, tethers);
     turn_whole(turn_rad, out);
     return out;
 }

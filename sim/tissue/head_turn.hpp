@@ -54,11 +54,17 @@ class HeadTurn {
     /// Both of the above, and where every node goes. @throws as settle_skin()
     [[nodiscard]] Turned settle(double turn_rad, const Vec3& gravity_change_m_per_s2, const TetherState& start = {});
 
-    // In the frame that goes round with each node's height, where no string and no thread holds:
-    /// what each unknown does beside going round, by the angles that were solved ahead,
+    // In the frame that goes round with each node's height:
+    /// what each unknown does beside going round where no string and no thread holds, by the angles that were solved
+    /// ahead,
     [[nodiscard]] Eigen::VectorXd slack_m(double turn_rad, const Vec3& gravity_change_m_per_s2 = {});
     /// the same solved for the very angle,
     [[nodiscard]] Eigen::VectorXd slack_solved_m(double turn_rad, const Vec3& gravity_change_m_per_s2 = {});
+    /// both with strings: one back-solve,
+    [[nodiscard]] Eigen::VectorXd beside_m(double turn_rad, const Vec3& gravity_change, const TetherState& tethers);
+    /// what gravity and strings put on every unknown, the twist not among it,
+    [[nodiscard]] Eigen::VectorXd load_n(double turn_rad, const Vec3& gravity_change, const TetherState& tethers) const;
+    [[nodiscard]] Eigen::VectorXd weight_n(double turn_rad, const Vec3& gravity_change) const;
     /// and what going round does to the strings' coordinates, in the frame of their tops.
     [[nodiscard]] Eigen::VectorXd string_twist_m(double turn_rad) const;
     /// From that frame to the head's. @param moved_m three a column of the mesh, of every unknown
@@ -68,7 +74,6 @@ class HeadTurn {
  private:
     [[nodiscard]] double share_of(int node) const;
     [[nodiscard]] Eigen::VectorXd twist_force_n(double turn_rad) const;
-    [[nodiscard]] Eigen::VectorXd weight_n(double turn_rad, const Vec3& gravity_change) const;
 
     TetheredBody& body_;
     TurningNeck neck_;

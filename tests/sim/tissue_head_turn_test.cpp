@@ -3,6 +3,8 @@
 #include <cmath>
 
 #include "sim/core/errors.hpp"
+#include "sim/core/random.hpp"
+#include "sim/tissue/final_shape.hpp"
 #include "sim/tissue/head_turn.hpp"
 #include "tests/support/coarse_tissue.hpp"
 
@@ -188,4 +190,65 @@ TEST_CASE("without a turn a head settles as it does lying", "[sim][tissue][turn]
 TEST_CASE("a turn that no neck makes is refused by name", "[sim][tissue][turn]") {
     CHECK_THROWS_WITH(shared_turn().settle(46.0 * kDegree, {}), Catch::Matchers::Contains("turn_rad"));
     CHECK_THROWS_WITH(shared_turn().settle(std::nan(""), {}), Catch::Matchers::Contains("turn_rad"));
+}
+
+TEST_CASE("told in the frame that goes round, cells store what they store in space", "[sim][tissue][turn][final]") {
+    TetheredBody& body = support::shared_coarse_body();
+    const HexMesh& mesh = body.mesh();
+    const double turn_rad = 30.0 * kDegree;
+    const sim::fe::NeckTurn round{neck(), turn_rad};
+    const sim::fe::CellsGoneRound cells(mesh.cells, neck(), turn_rad);
+    const std::vector<double> no_tension(mesh.cells.cell.size(), 0.0);
+    // the same cells with every node free: where each node lies in space is told outright, the floor's too
+    sim::fe::CellMesh free = mesh.cells;
+    free.hold(std::vector<char>(free.node_m.size(), 0));
+    const sim::fe::FiniteStrain here(mesh.cells, body.body().material, no_tension, {}, {}),
+        in_space(free, body.body().material, no_tension, {}, {});
+    sim::Random random(3);
+    Eigen::VectorXd beside_m(mesh.cells.unknowns()), space_m(free.unknowns());
+    for (Eigen::Index i = 0; i < beside_m.size(); ++i) beside_m[i] = random.uniform(-0.1 * kMm, 0.1 * kMm);
+    const auto angle = [&](std::size_t n) { return -turn_rad * neck().share(mesh.cells.node_m[n].y); };
+    for (std::size_t n = 0; n < free.node_m.size(); ++n) {
+        Vec3 u = round.moved_m(free.node_m[n]);
+        if (const int node = mesh.cells.free_index[n]; node >= 0)
+            u += turned_by({beside_m[3 * node], beside_m[3 * node + 1], beside_m[3 * node + 2]}, angle(n));
+        for (int r = 0; r < 3; ++r) space_m[3 * free.free_index[n] + r] = u[r];
+    }
+    Eigen::VectorXd slope_n, space_slope_n;
+    const double stored_j = here.energy_j(beside_m, &slope_n, &cells);
+    CHECK(stored_j > 1e-3);
+    CHECK_THAT(stored_j, WithinRel(in_space.energy_j(space_m, &space_slope_n), 1e-9));
+    double off_n = 0.0, most_n = 0.0;
+    for (std::size_t n = 0; n < free.node_m.size(); ++n) {
+        const int node = mesh.cells.free_index[n], at = free.free_index[n];
+        if (node < 0) continue;
+        const Vec3 own =
+            turned_by({space_slope_n[3 * at], space_slope_n[3 * at + 1], space_slope_n[3 * at + 2]}, -angle(n));
+        off_n =
+            std::max(off_n, glm::length(own - Vec3(slope_n[3 * node], slope_n[3 * node + 1], slope_n[3 * node + 2])));
+        most_n = std::max(most_n, glm::length(own));
+    }
+    CHECK(off_n < 1e-9 * most_n);
+    CHECK_THAT(here.least_volume_ratio(beside_m, &cells), WithinRel(in_space.least_volume_ratio(space_m), 1e-9));
+}
+
+TEST_CASE("the final shape of a turned head goes over into the linear one for small turns",
+          "[sim][tissue][turn][final]") {
+    TetheredBody& body = support::shared_coarse_body();
+    HeadTurn& turn = shared_turn();
+    const auto solve = [&](const Eigen::VectorXd& f) -> Eigen::VectorXd { return body.response().solve(f); };
+    for (const double degrees : {0.5, 15.0, 30.0, 45.0}) {
+        const double rad = degrees * kDegree;
+        const Eigen::VectorXd linear_m = turn.slack_solved_m(rad);
+        const auto found =
+            final_shape(body.finite_strain(), solve, Eigen::VectorXd::Zero(linear_m.size()), linear_m, {1e-4, 200},
+                        std::make_shared<const sim::fe::CellsGoneRound>(body.mesh().cells, turn.neck(), rad));
+        const double peak_m = linear_m.cwiseAbs().maxCoeff(),
+                     off = (found.moved_m - linear_m).cwiseAbs().maxCoeff() / peak_m;
+        INFO(degrees << " degrees: moved " << peak_m / kMm << " mm, final off by " << off << " of it, least volume "
+                     << found.least_volume_ratio << ", " << found.iterations << " steps");
+        REQUIRE(found.converged);
+        CHECK(found.least_volume_ratio > 0.0);
+        if (degrees < 1.0) CHECK(off < 0.02);
+    }
 }

@@ -300,6 +300,18 @@ sim::fe::FinalShape own_final(sim::fe::TetheredBody& body, const Vec3& gravity_c
     return final_shape(body.finite_strain(), solve, linear.force_n, linear.displacement_m);
 }
 
+/// The same with the head turned, in the frame that goes round.
+sim::fe::FinalShape own_final_turned(sim::fe::TetheredBody& body, const session::Position& position) {
+    sim::fe::HeadTurn turn(body, body.neck());
+    const double rad = position.turn_rad();
+    const Vec3 change = gravity_change_m_per_s2(position);
+    const auto tethers = turn.settle_skin(rad, change).tethers;
+    const auto solve = [&](const Eigen::VectorXd& f) -> Eigen::VectorXd { return body.response().solve(f); };
+    return final_shape(body.finite_strain(), solve, turn.load_n(rad, change, tethers),
+                       turn.beside_m(rad, change, tethers), {},
+                       std::make_shared<const sim::fe::CellsGoneRound>(body.mesh().cells, turn.neck(), rad));
+}
+
 /// Or has done: it may be quicker than whoever looks.
 bool refines(const LiveTissue& tissue) {
     return wait_for([&] {
@@ -341,13 +353,21 @@ TEST_CASE("what was settled is refined to its final shape when nobody asks for a
     std::this_thread::sleep_for(std::chrono::milliseconds(200));
     CHECK(tissue.status().shape == Shape::at_rest);
     CHECK(tissue.take_refined() == nullptr);
-    // nor with the head turned: of a floor that moves the search knows nothing
+    // with the head turned too: the floor goes round
     const session::Position turned(Posture::lying, 30);
     tissue.ask(turned);
-    std::shared_ptr<const session::SettledPosture> lying_turned;
-    REQUIRE(wait_for([&] { return (lying_turned = tissue.take()) != nullptr && lying_turned->position == turned; }));
-    std::this_thread::sleep_for(std::chrono::milliseconds(200));
-    CHECK(tissue.status().shape == Shape::at_rest);
+    REQUIRE(wait_for([&] { return (linear = tissue.take()) != nullptr && linear->position == turned; }));
+    REQUIRE(wait_for([&] { return (refined = tissue.take_refined()) != nullptr; }));
+    CHECK(refined->position == turned);
+    CHECK(refined->final_shape);
+    const auto gone_round = own_final_turned(*body, turned);
+    REQUIRE(gone_round.converged);
+    const sim::fe::NeckTurn round{body->neck(), turned.turn_rad()};
+    const Vec3 beside = read(patch_at(body->mesh(), {jowl_at->s_m, jowl_at->t_m, 7.0}), gone_round.moved_m);
+    const Vec3 shown = Vec3(refined->on_skin_mm[0][0]) * kMm, linear_shown = Vec3(linear->on_skin_mm[0][0]) * kMm;
+    CHECK(glm::length(shown - round.moved_m(jowl()) - round.turned(beside, jowl().y)) < 0.02 * kMm);
+    CHECK(glm::length(shown - linear_shown) > 1e-4 * kMm);
+    CHECK(glm::length(shown - linear_shown) < 0.3 * glm::length(linear_shown));
 }
 
 TEST_CASE("whoever asks comes before a refinement, which is dropped or taken up again", "[session][tissue][final]") {
