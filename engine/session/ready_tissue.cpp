@@ -103,11 +103,13 @@ std::shared_ptr<const SettledPosture> ReadyTissue::settle(const RecordedForces& 
 }
 
 bool ReadyTissue::refine(const std::function<bool()>& give_way) {
+    // for the view alone, and nobody waits: more than a stage's answer may take, for a turned head needs some
+    constexpr int kMostSteps = 3 * sim::fe::kMostShapeSteps;
     if (!search_)
         search_.emplace(
             body_->finite_strain(),
             [this](const Eigen::VectorXd& force_n) -> Eigen::VectorXd { return body_->response().solve(force_n); },
-            unrefined_.load_n, unrefined_.moved_m, sim::fe::FinalShapeSettings{1e-3, sim::fe::kMostShapeSteps},
+            unrefined_.load_n, unrefined_.moved_m, sim::fe::FinalShapeSettings{1e-3, kMostSteps},
             unrefined_.position.turn_degrees == 0
                 ? nullptr
                 : std::make_shared<const sim::fe::CellsGoneRound>(body_->mesh().cells, turn_.neck(),
