@@ -149,19 +149,35 @@ void App::begin_loading(const std::string& id) {
     go_to(Screen::loading, id);
 }
 
+void App::go_on_with(const std::filesystem::path& file) {
+    trouble_.clear();
+    loading_ = std::make_unique<Job<Prepared>>(
+        [this, file](const auto& progress) { return library_.take_up(file, progress); });
+    go_to(Screen::loading, "go on");
+}
+
 void App::begin_practice(Prepared prepared) {
     debrief_.reset();  // its tissue goes before another is built
-    practice_ = std::make_unique<Practice>(std::move(prepared), instruments_.models, mode(), settings_.now(), journal_);
+    const sim::PracticeMode how = prepared.before ? prepared.before->header.mode : mode();
+    try {
+        practice_ = std::make_unique<Practice>(std::move(prepared), instruments_.models, how, settings_.now(), journal_);
+    } catch (const std::runtime_error& error) {
+        practice_.reset();
+        trouble_ = error.what();
+        journal_.note("trouble", trouble_);
+        return go_to_start();
+    }
+    last_id_ = practice_->prepared().model->scenario.id;
     go_to(Screen::practice, practice_->prepared().model->scenario.id);
     if (practice_->prepared().close_attempt) journal_.note("recording", practice_->prepared().attempt_file.string());
 }
 
-/// Close the record, and say so if it could not be kept.
-void App::leave_practice(bool finished) {
+/// Close the record or leave it open, and say so if it could not be kept.
+void App::leave_practice(Leaving how) {
     const Prepared& prepared = practice_->prepared();
     trouble_ = prepared.not_kept;
     if (prepared.close_attempt) {
-        trouble_ = prepared.close_attempt(finished);
+        trouble_ = how == Leaving::parked ? prepared.park_attempt() : prepared.close_attempt(how == Leaving::finished);
         journal_.note("attempt", prepared.attempt_file.string());
     }
     if (!trouble_.empty()) journal_.note("trouble", trouble_);
@@ -199,7 +215,7 @@ void App::begin_score() {
     material.file = prepared.attempt_file;
     material.patient_hash = prepared.patient_hash;
     material.tissue = practice_->tissue();
-    leave_practice(true);
+    leave_practice(Leaving::finished);
     begin_debrief(std::move(material));
     if (!trouble_.empty()) debrief_->say("This attempt is not complete on the disk. Go back to the list to see why.");
 }
@@ -261,7 +277,8 @@ bool App::update(double elapsed_s) {
             practice_->handle(input_, over_button_, ui_.has_focus());
             const bool changed = practice_->advance(elapsed_s, input_);
             if (practice_->wants_to_leave()) {
-                leave_practice(false);
+                // graded work has one attempt, and who leaves has had it
+                leave_practice(practice_->mode() == sim::PracticeMode::graded ? Leaving::given_up : Leaving::parked);
                 go_to_start();
             } else if (practice_->finished()) {
                 begin_score();
@@ -299,7 +316,7 @@ int App::run() {
         if (!changed) continue;
         show_frame();
     }
-    if (practice_) leave_practice(false);
+    if (practice_) leave_practice(Leaving::parked);
     journal_.note("closed");
     // a window that is closed is not held open by work of which nobody will see the result: what that work puts on
     // the disk, it puts there whole or not at all

@@ -72,6 +72,7 @@ class App {
 
     void go_to(Screen screen, const std::string& detail = "");
     void begin_loading(const std::string& id);
+    void go_on_with(const std::filesystem::path& file);  ///< an attempt that stopped
     void begin_practice(Prepared prepared);
     void begin_score();
     void begin_replay(const std::filesystem::path& file);
@@ -89,7 +90,8 @@ class App {
     void keep_kinds(const view::StructureKinds& kinds);
     void begin_debrief(DebriefMaterial material, const std::string& kind = "");  ///< @param kind for the journal
     void save_paper();
-    void leave_practice(bool finished);
+    enum class Leaving { finished, given_up, parked };  ///< parked: to go on with later
+    void leave_practice(Leaving how);
     void arrange_debrief();
     void load_now(const std::string& id);  ///< without a thread
     int portrait();

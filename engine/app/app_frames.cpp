@@ -114,6 +114,8 @@ void App::draw_start_screen() {
     }
     if (!choice.scenario.empty()) {
         begin_loading(choice.scenario);
+    } else if (!choice.go_on.empty()) {
+        go_on_with(choice.go_on);
     } else if (choice.past) {
         trouble_.clear();
         go_to(Screen::past);
@@ -129,6 +131,8 @@ void App::draw_past_screen() {
         go_to_start();
     else if (!choice.show.empty())
         show_past(choice.show);
+    else if (!choice.go_on.empty())
+        go_on_with(choice.go_on);
 }
 
 void App::draw_settings_screen() {

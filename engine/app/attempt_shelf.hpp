@@ -29,6 +29,11 @@ struct PastAttempt {
     std::string trouble;  ///< not empty: it cannot be shown, and why
 };
 
+/// It was stopped in the middle, by leaving, closing the window or a machine that went off.
+[[nodiscard]] inline bool can_go_on(const PastAttempt& attempt) {
+    return attempt.trouble.empty() && !attempt.finished;
+}
+
 /// Last and best of one scenario's finished attempts.
 struct Standing {
     std::optional<PastAttempt> last, best;

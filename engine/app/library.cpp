@@ -11,6 +11,7 @@
 #include "engine/files/places.hpp"
 #include "engine/session/prepare.hpp"
 #include "engine/session/recorder.hpp"
+#include "engine/session/replay.hpp"
 #include "engine/view/head_look.hpp"
 
 namespace app {
@@ -57,16 +58,22 @@ std::filesystem::path new_attempt_file(const std::string& scenario) {
     return file;
 }
 
+void keep_by(files::AttemptWriter writer, const std::filesystem::path& file, Prepared& out) {
+    const auto recorder = std::make_shared<session::AttemptRecorder>(std::move(writer));
+    out.recorder = recorder;
+    out.close_attempt = [recorder](bool finished) { return recorder->close(finished) ? "" : recorder->trouble(); };
+    out.park_attempt = [recorder] { return recorder->park() ? "" : recorder->trouble(); };
+    out.record_trouble = [recorder] { return recorder->trouble(); };
+    out.attempt_file = file;
+}
+
 /// An attempt that cannot be kept is still practised; the screen says that it is not kept.
 void begin_attempt(const session::Prepared& ready, sim::PracticeMode mode, Prepared& out) {
     try {
         const std::filesystem::path file = new_attempt_file(ready.loaded.scenario.id);
-        const auto recorder = std::make_shared<session::AttemptRecorder>(files::AttemptWriter(
-            file, session::header_of(ready, mode), files::load_or_create_keys(), {files::ledger_path()}));
-        out.recorder = recorder;
-        out.close_attempt = [recorder](bool finished) { return recorder->close(finished) ? "" : recorder->trouble(); };
-        out.record_trouble = [recorder] { return recorder->trouble(); };
-        out.attempt_file = file;
+        keep_by(files::AttemptWriter(file, session::header_of(ready, mode), files::load_or_create_keys(),
+                                     {files::ledger_path()}),
+                file, out);
     } catch (const std::exception& error) {
         out.not_kept = error.what();
     }
@@ -82,25 +89,49 @@ Library::Library() {
     });
 }
 
+namespace {
+
+// the tissue takes most of the time for a new patient, the skin's mesh the rest
+constexpr double kTissueShare = 0.6;
+
+/// Skin and tissue of the patient of a scenario that was read.
+void give_patient(const files::LoadedScenario& loaded, const Job<Prepared>::Progress& progress, Prepared& out) {
+    if (loaded.patient_source) {
+        out.patient_hash = loaded.patient_source->hash;
+        out.tissue = session::tissue_builder(out.model, out.patient_hash);
+    }
+    if (loaded.head)
+        out.look = view::build_head_look(*loaded.head, session::two_threads(), [&](double fraction) {
+            progress(kTissueShare + (1.0 - kTissueShare) * fraction, "shaping the skin");
+        });
+}
+
+}  // namespace
+
 Prepared Library::prepare(const std::string& id, bool keep_attempt, sim::PracticeMode mode,
                           const Job<Prepared>::Progress& progress) const {
-    // the tissue takes most of the time for a new patient, the skin's mesh the rest
-    constexpr double kTissueShare = 0.6;
     const session::Prepared ready = session::prepare(
         id, std::nullopt, [&](double fraction, std::string_view what) { progress(kTissueShare * fraction, what); });
     Prepared out;
     out.model = ready.model;
     out.rubric = ready.rubric.rubric;
     out.lesson = ready.loaded.lesson;
-    if (ready.loaded.patient_source) {
-        out.patient_hash = ready.loaded.patient_source->hash;
-        out.tissue = session::tissue_builder(ready.model, out.patient_hash);
-    }
-    if (ready.loaded.head)
-        out.look = view::build_head_look(*ready.loaded.head, session::two_threads(), [&](double fraction) {
-            progress(kTissueShare + (1.0 - kTissueShare) * fraction, "shaping the skin");
-        });
+    give_patient(ready.loaded, progress, out);
     if (keep_attempt) begin_attempt(ready, mode, out);
+    return out;
+}
+
+Prepared Library::take_up(const std::filesystem::path& file, const Job<Prepared>::Progress& progress) const {
+    Prepared out;
+    out.before = session::open_attempt(file, files::ledger_path());
+    out.model = session::model_of(*out.before, [&](double fraction, std::string_view what) {
+        progress(kTissueShare * fraction, what);
+    });
+    out.rubric = files::parse_rubric(out.before->header.rubric, file.string()).rubric;
+    out.lesson = out.before->scenario.lesson;
+    give_patient(out.before->scenario, progress, out);
+    // last: nothing is written to it before all else is there
+    keep_by(files::AttemptWriter::resume(file, files::load_or_create_keys(), {files::ledger_path()}), file, out);
     return out;
 }
 

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "engine/app/job.hpp"
+#include "engine/files/attempt.hpp"
 #include "engine/files/scenario.hpp"
 #include "engine/session/live_tissue.hpp"
 #include "engine/session/session.hpp"
@@ -36,6 +37,9 @@ struct Prepared {
     session::TissueBuilder tissue;  ///< of a head; null for the slab, or where none is wanted
     std::shared_ptr<session::Recorder> recorder;
     std::function<std::string(bool finished)> close_attempt;  ///< empty when nothing is kept; returns what went wrong
+    std::function<std::string()> park_attempt;  ///< likewise: what there is goes to the disk, and it stays open
+    /// What was done already, where an attempt is gone on with.
+    std::optional<files::LoadedAttempt> before;
     std::function<std::string()> record_trouble;  ///< what keeps it from being written now, empty when all is well
     std::filesystem::path attempt_file;
     std::string patient_hash;  ///< by which the patient's tissue is kept; empty for flat tissue
@@ -51,6 +55,9 @@ class Library {
     /// Seconds for a head. @throws whatever the files or the patient refuse
     [[nodiscard]] Prepared prepare(const std::string& id, bool keep_attempt, sim::PracticeMode mode,
                                    const Job<Prepared>::Progress& progress) const;
+    /// An attempt that stopped, ready to be gone on with. @throws files::FileError when it is finished, changed, in use
+    ///         or another's, and whatever the files or the patient refuse
+    [[nodiscard]] Prepared take_up(const std::filesystem::path& file, const Job<Prepared>::Progress& progress) const;
 
  private:
     std::vector<Entry> entries_;

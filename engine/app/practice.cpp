@@ -50,7 +50,7 @@ Practice::Practice(Prepared prepared, std::shared_ptr<const view::InstrumentMode
     : prepared_(std::move(prepared)),
       settings_(settings),
       journal_(&journal),
-      tape_(std::make_shared<session::TapeRecorder>(prepared_.recorder)),
+      tape_(std::make_shared<session::TapeRecorder>(prepared_.before ? nullptr : prepared_.recorder)),
       answers_(std::make_shared<session::LiveAnswers>()),
       session_(std::make_unique<session::Session>(prepared_.model, options_of(tape_, mode, answers_))),
       scene_(prepared_.model, prepared_.look, instruments),
@@ -65,6 +65,18 @@ Practice::Practice(Prepared prepared, std::shared_ptr<const view::InstrumentMode
     }
     answers_->use(posture_.tissue());
     change_settings(settings);
+    if (prepared_.before) take_up(*prepared_.before);
+}
+
+void Practice::take_up(const files::LoadedAttempt& before) {
+    std::vector<sim::ThreadAnswer> answers;
+    for (const files::ThreadAnswerAt& one : before.about_threads) answers.push_back(one.answer);
+    std::sort(answers.begin(), answers.end(), [](const auto& a, const auto& b) { return a.key < b.key; });
+    session_->take_up(before.commands, std::move(answers), before.recording.steps, before.recording);
+    tape_->hand_on_to(prepared_.recorder);
+    lesson_.advance(session_->recording().events, session_->state());
+    noted_step_ = session_->state().step;
+    journal_->note("taken up", fmt::format("{} steps, {} events", noted_step_, session_->recording().events.size()));
 }
 
 void Practice::change_settings(const Settings& to) {

@@ -59,6 +59,7 @@ class Practice {
     [[nodiscard]] bool settings_open() const { return settings_open_; }
     void close_settings() { settings_open_ = false; }
     [[nodiscard]] const Settings& settings() const { return settings_; }  ///< with what was changed on this screen
+    [[nodiscard]] sim::PracticeMode mode() const { return session_->recording().mode; }
     void change_settings(const Settings& to);
     /// Where they go. Longer than the tray: they may cover the depth trace.
     [[nodiscard]] Rect over_tray(const Ui& ui) const;
@@ -99,6 +100,7 @@ class Practice {
     [[nodiscard]] double real_time_factor() const { return real_time_factor_; }
 
  private:
+    void take_up(const files::LoadedAttempt& before);
     void handle_camera(const Input& input);
     void handle_keys(const Input& input, bool control_focused);
     void leave();

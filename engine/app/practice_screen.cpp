@@ -239,7 +239,9 @@ Sentence Practice::words_now() const {
         return {Mark::caution, "The planned pass is not made yet.", "Press Enter again to finish all the same."};
     if (leave_asked_)
         return {Mark::caution, "Stop this attempt and go back to the list?",
-                "Press Esc again to stop. It is kept as not finished."};
+                mode() == sim::PracticeMode::graded
+                    ? "Press Esc again to stop. Graded work has one attempt: it ends here, not finished."
+                    : "Press Esc again to stop. You can go on with it later, from the list of past attempts."};
     if (session_->state().finishing)
         return {Mark::neutral, "The attempt is finished. The tissue comes to rest.",
                 session_->waiting() ? "Waiting: " + session_->waits_for() + "." : ""};

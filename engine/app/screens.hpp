@@ -27,7 +27,8 @@ struct StartView {
     sim::PracticeMode mode;
 };
 struct StartChoice {
-    std::string scenario;  ///< to practise, or empty
+    std::string scenario;          ///< to practise, or empty
+    std::filesystem::path go_on;  ///< an attempt that stopped, or empty
     bool past = false, settings = false;
     sim::PracticeMode mode = sim::PracticeMode::coached;  ///< as it is chosen now
 };
@@ -37,7 +38,8 @@ struct StartChoice {
 
 struct PastChoice {
     bool back = false;
-    std::filesystem::path show;  ///< an attempt, or empty
+    std::filesystem::path show;   ///< an attempt, or empty
+    std::filesystem::path go_on;  ///< one that stopped, or empty
 };
 
 /// Every attempt in the data folder, those that cannot be read named with the reason.

@@ -161,6 +161,14 @@ float draw_welcome(Ui& ui, float x, float y, float w, const StartView& view, Sta
             choice.scenario = next->id;
         y += ui.px(44.0f + 12.0f);
     }
+    // what was stopped last can be gone on with from here
+    if (!view.attempts.empty() && can_go_on(view.attempts.front())) {
+        ui.text(Face::text14, x, y, theme::kSecondInk, "Stopped: " + view.attempts.front().title, w);
+        y += ui.line_height(Face::text14) + ui.px(4.0f);
+        if (ui.button("start.go_on", {x, y, w, ui.px(38.0f)}, "Go on where you stopped", "", false))
+            choice.go_on = view.attempts.front().file;
+        y += ui.px(38.0f + 12.0f);
+    }
     if (ui.compact()) y = draw_mode(ui, x, y, w, choice.mode) + ui.px(12.0f);
     const float half = 0.5f * (w - ui.px(10.0f)), h = ui.px(38.0f);
     if (ui.button("start.past", {x, y, half, h}, "Past attempts", "", false)) choice.past = true;

@@ -31,8 +31,25 @@ int needle_number(const sim::Scenario& scenario, Better better) {
     return best;
 }
 
+/// Where the axis is in the band whatever the assumed limits are within their ranges; the usual band where there is no
+/// such place.
 sim::AxisBand band_at(const sim::LayerPoint& at, const sim::InstrumentSpec& instrument) {
-    return sim::target_band(at.bottom_m, sim::gauge(instrument.gauge).radius_m(), {});
+    const double radius_m = sim::gauge(instrument.gauge).radius_m();
+    sim::Bands strict;
+    for (sim::Threshold* gap : {&strict.below_dermis_m, &strict.above_smas_m, &strict.thin_gap_m})
+        gap->value += gap->spread;
+    strict.middle_half_m.value -= strict.middle_half_m.spread;
+    sim::AxisBand sure{-1.0, 1.0};
+    for (const double thin : {-1.0, 1.0})
+        for (const double thinnest : {-1.0, 1.0}) {
+            sim::Bands drawn = strict;
+            drawn.thin_fat_m.value += thin * drawn.thin_fat_m.spread;
+            drawn.thinnest_fat_m.value += thinnest * drawn.thinnest_fat_m.spread;
+            const sim::AxisBand band = sim::target_band(at.bottom_m, radius_m, drawn);
+            sure.top_m = std::max(sure.top_m, band.top_m);
+            sure.bottom_m = std::min(sure.bottom_m, band.bottom_m);
+        }
+    return sure.top_m <= sure.bottom_m ? sure : sim::target_band(at.bottom_m, radius_m, {});
 }
 
 /// Angle in the skin by which to turn so that the heading points over the planned far end.

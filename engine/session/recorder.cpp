@@ -48,13 +48,19 @@ void AttemptRecorder::record(const StepRecord& record, const sim::State& state) 
     if (state.finished) close(true);
 }
 
-bool AttemptRecorder::close(bool finished) {
+bool AttemptRecorder::park() {
     if (closed_) return writer_.trouble().empty();
-    closed_ = true;
-    const std::int64_t steps = std::max(window_.to_step, writer_.steps());
-    window_.to_step = steps;  // nothing may have happened since the last window: then this one is empty
+    window_.to_step = std::max(window_.to_step, writer_.steps());  // nothing may have happened since the last window
     writer_.window(window_);
     window_ = {};
+    return writer_.trouble().empty();
+}
+
+bool AttemptRecorder::close(bool finished) {
+    if (closed_) return writer_.trouble().empty();
+    const std::int64_t steps = std::max(window_.to_step, writer_.steps());
+    park();
+    closed_ = true;
     return writer_.end(steps, finished);
 }
 

@@ -30,6 +30,9 @@ class AttemptRecorder final : public Recorder {
     /// @return false when it could not be written, see trouble()
     bool close(bool finished);
 
+    /// Put what is still in memory on disk and leave the attempt open: somebody will go on with it.
+    bool park();
+
     /// What keeps the record from being written, empty when all is well.
     [[nodiscard]] const std::string& trouble() const { return writer_.trouble(); }
     [[nodiscard]] const files::AttemptWriter& writer() const { return writer_; }

@@ -44,6 +44,8 @@ class TapeRecorder final : public Recorder {
     explicit TapeRecorder(std::shared_ptr<Recorder> next) : next_(std::move(next)) {}
 
     void record(const StepRecord& record, const sim::State& state) override;
+    /// From now on hand every step to this one, which heard nothing of those before.
+    void hand_on_to(std::shared_ptr<Recorder> next) { next_ = std::move(next); }
     [[nodiscard]] const Tape& tape() const { return tape_; }
 
  private:

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "engine/files/timed_command.hpp"
 #include "engine/session/worker.hpp"
 #include "sim/command.hpp"
 #include "sim/scoring/recording.hpp"
@@ -47,6 +48,15 @@ class Session {
 
     /// Queue a command for the next step. @throws InputError for one outside its range
     void send(const sim::Command& command);
+
+    /// Go on with an attempt that stopped: its steps are made again with what they were told, about 90 times as fast.
+    /// The recorder hears of them too: one that writes must not be behind it yet.
+    /// @param commands rising in step @param answers of the tissue for threads @param steps length of what is there
+    /// @param recorded what these steps left in the record
+    /// @pre nothing was sent or run yet
+    /// @throws std::runtime_error in plain words when they do not come out as recorded
+    void take_up(const std::vector<files::TimedCommand>& commands, std::vector<sim::ThreadAnswer> answers,
+                 std::int64_t steps, const sim::Recording& recorded);
 
     /// Run up to `steps` whole steps. Stops early when simulated time waits for an answer, when the attempt is
     /// finished, or when a step reports a fault. @return steps run
