@@ -290,9 +290,11 @@ std::string call_words(const sim::Event& called) {
             words += (words.empty() ? "" : "; ") + std::string(sim::words_of(static_cast<sim::CallFinding>(i)));
     if (words.empty()) words = "all is well";
     const int weeks = sim::kCallWeeks[static_cast<std::size_t>(called.value[0])];
-    return fmt::format(
-        "{}. About {:.0f} % of a thread's strength is left by published loss; the lift is another matter.",
-        capital(words), 100.0 * sim::strength_left(weeks));
+    const double left = sim::strength_left(weeks);
+    const std::string strength = left > 0.005
+                                     ? fmt::format("About {:.0f} % of a thread's strength is left", 100.0 * left)
+                                     : std::string("A thread has no strength left");
+    return fmt::format("{}. {}, by published loss; how long a lift lasts is another matter.", capital(words), strength);
 }
 
 std::vector<SignLine> sign_lines(const sim::Recording& recording) {
@@ -318,6 +320,10 @@ std::vector<SignLine> sign_lines(const sim::Recording& recording) {
         else if (line.answered)
             line.done =
                 fmt::format("{}, after {}.", answer_words(*judged->by), patient_clock_words(judged->answered_after_s));
+        else if (judged->by != nullptr)
+            line.done =
+                fmt::format("{}, late: after {}; wanted within {}.", answer_words(*judged->by),
+                            patient_clock_words(judged->answered_after_s), patient_clock_words(judged->within_s));
         else
             line.done = fmt::format("Not answered within {}.", patient_clock_words(judged->within_s));
         lines.push_back(std::move(line));

@@ -129,12 +129,11 @@ std::vector<AnsweredSign> VisitRecord::signs() const {
         if (wanted == kWanted.end()) continue;
         AnsweredSign sign{wanted->sign, &event, false, wanted->within_s};
         const double shown_s = patient_s(event);
-        for (std::size_t j = i + 1; j < recording_.events.size() && !sign.answered; ++j) {
-            const double after_s = patient_s(recording_.events[j]) - shown_s;
-            if (after_s > wanted->within_s) break;
-            sign.answered = answers(*wanted, recording_.events[j]);
-            sign.answered_after_s = after_s;
-            if (sign.answered) sign.by = &recording_.events[j];
+        for (std::size_t j = i + 1; j < recording_.events.size() && sign.by == nullptr; ++j) {
+            if (!answers(*wanted, recording_.events[j])) continue;
+            sign.by = &recording_.events[j];
+            sign.answered_after_s = patient_s(recording_.events[j]) - shown_s;
+            sign.answered = sign.answered_after_s <= wanted->within_s;
         }
         out.push_back(sign);
     }

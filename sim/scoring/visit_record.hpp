@@ -17,10 +17,10 @@ namespace sim::figures {
 struct AnsweredSign {
     Sign sign = Sign::pain;
     const Event* event = nullptr;
-    bool answered = false;
+    bool answered = false;          ///< in time
     double within_s = 0.0;          ///< of the patient's time
-    double answered_after_s = 0.0;  ///< where it was
-    const Event* by = nullptr;      ///< what answered it, where it was
+    double answered_after_s = 0.0;  ///< where anything did, in time or late
+    const Event* by = nullptr;      ///< what did, where anything did
 };
 
 /// Refers to the recording, which must outlive it.

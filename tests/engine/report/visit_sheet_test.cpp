@@ -63,6 +63,21 @@ TEST_CASE("a sign tells when it showed, what it asks for and what answered it", 
     CHECK_THAT(lines[1].shown, Contains("\"My lips tingle"));
     CHECK_FALSE(lines[2].judged);
     CHECK(report::sign_lines(visit_recording()).empty());
+
+    // what came after its time is told as late, and is no answer
+    recording.events.push_back(
+        done(3500, sim::Deed::give_care, {static_cast<double>(sim::Protocol::toxicity), 0, 0, 0}));
+    const std::vector<report::SignLine> late = report::sign_lines(recording);
+    CHECK_FALSE(late[1].answered);
+    CHECK(late[1].done == "Local protocol: anaesthetic toxicity, late: after 5:06; wanted within 2:00.");
+}
+
+TEST_CASE("a call tells what strength is left by published loss, and when none is", "[report][visit]") {
+    const auto heard = [](int week) {
+        return report::call_words(done(0, sim::Deed::call_back, {static_cast<double>(week), 0.0, 0.0, 0.0}));
+    };
+    CHECK_THAT(heard(0), Contains("% of a thread's strength is left"));
+    CHECK_THAT(heard(4), Contains("A thread has no strength left"));
 }
 
 TEST_CASE("a bruise leads back to before the wall gave way", "[report][visit]") {
@@ -131,7 +146,7 @@ TEST_CASE("the case sheet holds what was asked, decided, marked, given, left and
     CHECK_THAT(ledger.note, Contains("7.0 mg of at most 270 mg"));
     const report::SheetPart& laid = part_of(sheet, "Threads");
     REQUIRE(laid.rows.size() == 1);
-    CHECK(laid.rows[0][1] == "Loaded cannula, 21\u00a0G");
+    CHECK(laid.rows[0][1] == "Loaded cannula, 21\u00a0G, lot not told");
     CHECK(laid.rows[0][4] == "57");
     CHECK(laid.rows[0][5] == "4 of 4");
     CHECK(laid.rows[0][7] == "1.6 mm deep");
