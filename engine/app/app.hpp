@@ -40,7 +40,7 @@ struct Options {
     double elevation_deg = 0.0;             ///< of a practice still, above its usual view
     bool vessels = false;                   ///< for the picture
     std::string layers;                     ///< for the picture of a debrief: a digit for each
-    std::string over;                       ///< for the picture: what lies over the tray, section or settings
+    std::string over;                       ///< for the picture: what lies over the tray: section, probe or settings
     std::optional<sim::PracticeMode> mode;  ///< instead of the one that is set
     bool final_shape = false;               ///< the picture waits for the skin's final shape
     std::optional<session::Position>

@@ -92,6 +92,7 @@ int App::picture() {
         if (options_.final_shape) practice_->settle_shape();
         practice_->show_vessels(options_.vessels);
         practice_->show_section(options_.over == "section");
+        practice_->take_probe(options_.over == "probe");
         if (options_.over == "settings") practice_->open_settings();
         if (options_.screen == "score") {
             begin_score();

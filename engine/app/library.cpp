@@ -96,6 +96,7 @@ constexpr double kTissueShare = 0.6;
 
 /// Skin and tissue of the patient of a scenario that was read.
 void give_patient(const files::LoadedScenario& loaded, const Job<Prepared>::Progress& progress, Prepared& out) {
+    out.ultrasound = loaded.ultrasound;
     if (loaded.patient_source) {
         out.patient_hash = loaded.patient_source->hash;
         out.tissue = session::tissue_builder(out.model, out.patient_hash);

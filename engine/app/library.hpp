@@ -42,6 +42,7 @@ struct Prepared {
     std::optional<files::LoadedAttempt> before;
     std::function<std::string()> record_trouble;  ///< what keeps it from being written now, empty when all is well
     std::filesystem::path attempt_file;
+    bool ultrasound = false;   ///< a probe lies on the tray
     std::string patient_hash;  ///< by which the patient's tissue is kept; empty for flat tissue
     std::string not_kept;      ///< why the attempt is not kept, empty when all is well
 };

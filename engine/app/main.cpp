@@ -39,8 +39,8 @@ int main(int argc, char** argv) {
     cli.add_option("--beside", options.beside, "debrief still: 1 moved paths, 2 reference, 3 an earlier attempt")
         ->check(CLI::Range(0, 3));
     cli.add_flag("--vessels", options.vessels, "show vessels and nerves in the still");
-    cli.add_option("--over", options.over, "for --picture: what lies over the tray, section or settings")
-        ->check(CLI::IsMember({"section", "settings"}));
+    cli.add_option("--over", options.over, "for --picture: what lies over the tray: section, probe or settings")
+        ->check(CLI::IsMember({"section", "probe", "settings"}));
     cli.add_option("--script", options.script, "hands for --picture and --frames");
     cli.add_option("--at", at_s, "moment of the script, or of the replay, in seconds")->check(CLI::NonNegativeNumber);
     cli.add_option("--size", size, "of the window: WIDTHxHEIGHT");

@@ -56,6 +56,7 @@ Practice::Practice(Prepared prepared, std::shared_ptr<const view::InstrumentMode
       scene_(prepared_.model, prepared_.look, instruments),
       posture_(prepared_.tissue, scene_),
       under_tip_(posture_.tissue()),
+      probe_panel_(prepared_.model->anatomy),
       lesson_(mode == sim::PracticeMode::coached ? prepared_.lesson : std::vector<files::LessonStep>{}) {
     // coached use has its aids on; solo on request; graded work none
     cutaway_ = trace_ = force_ = words_ = mode == sim::PracticeMode::coached;
@@ -121,6 +122,9 @@ view::DrawList Practice::draw_list(double aspect) {
     options.cutaway = cutaway_;
     options.structures = vessels_;
     options.kinds = settings_.kinds;
+    probe_panel_.follow(session_->state());
+    options.probe = probe_panel_.pose();
+    options.probe_width_m = probe_panel_.width_m();
     scene_.follow_visit(session_->state(), session_->recording().events);
     view::DrawList list = scene_.draw(session_->state(), session_->recording().tracks, camera_, aspect, options);
     labels_ = list.labels;
@@ -131,7 +135,9 @@ view::DrawList Practice::draw_list(double aspect) {
 
 void Practice::handle(const Input& input, bool over_button, bool control_focused) {
     if (settings_open_) return;
-    if (!over_button && view_.holds(input.mouse)) {
+    const bool over_probe =
+        !visit_shown() && (probe_panel_.covers(input.mouse) || probe_panel_.covers(input.pressed_at));
+    if (!over_button && !over_probe && view_.holds(input.mouse)) {
         handle_camera(input);
         choose_place(input);
     }
@@ -243,6 +249,15 @@ void Practice::note_tissue() {
                                              status.notes.from_cache ? ", from the cache" : ""));
     if (status.stage == Came::failed) journal_->note("tissue", "failed: " + status.trouble);
     if (!status.notes.cache.empty()) journal_->note("trouble", status.notes.cache);
+}
+
+void Practice::take_probe(bool taken) {
+    constexpr std::int64_t kGelS = 20;  // to take it up and put gel on; assumed
+    if (!prepared_.ultrasound || taken == probe_panel_.taken()) return;
+    probe_panel_.take(taken);
+    session_->send({sim::Verb::aid, {kProbe, taken ? 1 : 0, 0}});
+    if (taken && has_visit() && !session_->state().visit.discharged)
+        session_->send({sim::Verb::let_pass, {kGelS, 0, 0}});
 }
 
 void Practice::discard() { session_->send({sim::Verb::discard, {}}); }
@@ -376,6 +391,7 @@ bool Practice::advance(double elapsed_s, const Input& input) {
     const std::string trouble = noted_trouble_;
     note_events();
     listen(elapsed_s);
+    changed = probe_panel_.advance(elapsed_s) || changed;
     changed = under_tip_.advance(session_->state(), elapsed_s, settings_.reduced_motion, scene_) || changed;
     return changed || step != lesson_.at() || trouble != noted_trouble_ || captioned != (caption_left_s_ > 0.0);
 }

@@ -23,6 +23,7 @@
 #include "engine/app/steering.hpp"
 #include "engine/app/thread_hands.hpp"
 #include "engine/app/ui.hpp"
+#include "engine/app/ultrasound_panel.hpp"
 #include "engine/app/visit_panel.hpp"
 #include "engine/files/timed_command.hpp"
 #include "engine/session/replay.hpp"
@@ -72,6 +73,8 @@ class Practice {
     [[nodiscard]] std::shared_ptr<session::LiveTissue> tissue() const { return posture_.tissue(); }
     void show_vessels(bool shown) { vessels_ = shown; }
     void show_section(bool shown) { section_ = shown; }
+    /// Taken from the tray or put away; does nothing where the case has none.
+    void take_probe(bool taken);
     void open_settings();
     /// For stills: waits for the tissue.
     void place_patient(const session::Position& position) { posture_.wait(position, scene_); }
@@ -187,6 +190,14 @@ class Practice {
     [[nodiscard]] bool section_shown() const;
     [[nodiscard]] Rect section_rect(const Ui& ui, const Rect& tray) const;
     void draw_section(Ui& ui, const Rect& rect);
+    void draw_probe(Ui& ui, const Rect& rect);
+    float draw_probe_at_hand(Ui& ui, float x, float y, float w);
+    [[nodiscard]] Rect probe_rect(const Ui& ui, const Rect& tray) const;
+    /// What lies over the upper part of the tray: the section, or the probe's picture.
+    [[nodiscard]] bool part_shown() const { return section_shown() || probe_panel_.taken(); }
+    [[nodiscard]] Rect part_rect(const Ui& ui, const Rect& tray) const {
+        return probe_panel_.taken() ? probe_rect(ui, tray) : section_rect(ui, tray);
+    }
     /// The scenario has a visit, and its panel lies over the tray.
     [[nodiscard]] bool has_visit() const { return prepared_.model->scenario.visit.has_value(); }
     [[nodiscard]] bool visit_shown() const { return has_visit() && visit_open_ && !settings_open_; }
@@ -220,6 +231,7 @@ class Practice {
     ThreadHands thread_hands_;
     OtherHand other_hand_;
     SectionPanel section_panel_;
+    UltrasoundPanel probe_panel_;
     VisitPanel visit_panel_;
     bool visit_open_ = true;                            ///< a visit begins with the consult
     std::vector<view::SidePicture> in_tray_, in_hand_;  ///< by tray number
@@ -245,7 +257,16 @@ class Practice {
     std::int64_t drawn_second_ = -1, noted_step_ = 0;
 };
 
-/// Aids by the number that their command carries.
-enum Aid : int { kAidTrace = 0, kAidCutaway = 1, kAidVessels = 2, kAidForce = 3, kAidWords = 4, kAidSection = 5 };
+/// Aids by the number that their command carries. The probe is an instrument of the case and no aid, but as it is
+/// neither in the skin nor moved in steps it is told in the same way: taken up (1) or put away (0).
+enum Aid : int {
+    kAidTrace = 0,
+    kAidCutaway = 1,
+    kAidVessels = 2,
+    kAidForce = 3,
+    kAidWords = 4,
+    kAidSection = 5,
+    kProbe = 6
+};
 
 }  // namespace app

@@ -17,6 +17,8 @@ namespace app {
 namespace {
 
 constexpr float kSectionW = 400.0f, kSectionCompactW = 300.0f, kSectionH = 300.0f;
+constexpr float kFirstAidW = 150.0f;  // of the first chip of the aids
+constexpr float kProbeW = 560.0f, kProbeCompactW = 330.0f, kProbeH = 330.0f;
 constexpr float kSettingsOverTray = 380.0f;  // a tray is narrower than most rows of settings
 constexpr float kFoldedAidsW = 230.0f;       // of the chips that unfold aids, keys and the other hand
 
@@ -37,26 +39,30 @@ void Practice::draw_screen(Ui& ui) {
     const Rect tray{settings_.left_handed ? 0.0f : view_.right(), view_.y, tray_w, view_.h};
     Rect clear = view_;
     const bool over = settings_open_ || visit_shown();
-    if (over || section_shown()) {
-        clear.w -= (over ? over_tray(ui) : section_rect(ui, tray)).w - tray_w;
+    const bool probe = probe_panel_.taken();  // one that is taken in this picture is drawn in the next
+    if (over || part_shown()) {
+        clear.w -= (over ? over_tray(ui) : part_rect(ui, tray)).w - tray_w;
         if (settings_.left_handed) clear.x += view_.w - clear.w;
     }
     const float below = settings_open_ ? view_.y : draw_aids(ui, clear);
     draw_record_trouble(ui, clear, below);
     if (!ui.compact()) draw_sentence(ui, clear);
     draw_mark_names(ui);
-    if (!settings_open_ && !(ui.compact() && section_shown()))
+    if (!settings_open_ && !(ui.compact() && part_shown()))
         draw_patient_words(ui, clear, draw_caption(ui, clear, below));
     ui.end_panel();
     const float words_h = ui.compact() ? sentence_bar_height(ui) : 0.0f, trace_y = view_.bottom() + words_h;
     if (trace_shown()) draw_trace(ui, {0.0f, trace_y, ui.width(), bottom - trace_y});
-    if (!over && !(ui.compact() && section_shown())) draw_tray(ui, tray);
+    if (!over && !(ui.compact() && part_shown())) draw_tray(ui, tray);
     if (visit_shown()) draw_visit(ui);
     if (ui.compact()) {
         const bool beside = over;  // they reach down to the trace
         draw_sentence_bar(ui, {beside ? clear.x : 0.0f, view_.bottom(), beside ? clear.w : ui.width(), words_h});
     }
-    if (!over && section_shown()) draw_section(ui, section_rect(ui, tray));
+    if (!over && probe)
+        draw_probe(ui, probe_rect(ui, tray));
+    else if (!over && section_shown())
+        draw_section(ui, section_rect(ui, tray));
     name_places(ui, view_);
 }
 
@@ -85,6 +91,24 @@ void Practice::draw_section(Ui& ui, const Rect& rect) {
         held < 0 ? nullptr : &prepared_.model->scenario.tray[static_cast<std::size_t>(held)];
     if (section_panel_.draw(ui, rect, *prepared_.model->anatomy, prepared_.rubric.bands, state, instrument, true))
         toggle(kAidSection);
+}
+
+/// As the section, but larger where there is room: a picture is looked into.
+Rect Practice::probe_rect(const Ui& ui, const Rect& tray) const {
+    const float w = std::max(tray.w, ui.px(ui.compact() ? kProbeCompactW : kProbeW));
+    const float h = ui.compact() ? tray.h : std::clamp(tray.h - ui.px(190.0f), ui.px(216.0f), ui.px(kProbeH));
+    return {settings_.left_handed ? tray.x : tray.right() - w, tray.y, w, h};
+}
+
+void Practice::draw_probe(Ui& ui, const Rect& rect) {
+    const int held = session_->state().hands.instrument;
+    const sim::InstrumentSpec* instrument =
+        held < 0 ? nullptr : &prepared_.model->scenario.tray[static_cast<std::size_t>(held)];
+    // in coached practice layers are named beside the picture, while advice is on; it names no structure
+    const bool names = words_ && session_->recording().mode == sim::PracticeMode::coached;
+    const auto asked = probe_panel_.draw(ui, rect, session_->state(), instrument, session_->time_s(), names);
+    if (asked.lay_m) other_hand_.lay(*asked.lay_m);
+    if (asked.close) take_probe(false);
 }
 
 void Practice::draw_visit(Ui& ui) {
@@ -458,7 +482,9 @@ float Practice::draw_camera_buttons(Ui& ui, const Rect& view) {
     if (draw_chip(ui, {x, y, chip_width(ui, chip), h}, chip)) next_posture();
     x -= ui.px(8.0f);
     if (!posture_.ready()) return x;
-    x -= draw_turn_chips(ui, 0.0f, y, false);
+    const float turn_w = draw_turn_chips(ui, 0.0f, y, false);
+    if (x - turn_w < view.x + ui.px(kFirstAidW)) return x;  // keys still turn it
+    x -= turn_w;
     draw_turn_chips(ui, x, y, true);
     return x;
 }

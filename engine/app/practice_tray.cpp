@@ -36,7 +36,7 @@ void Practice::draw_tray(Ui& ui, const Rect& tray) {
     ui.line({edge, tray.y}, {edge, tray.bottom()}, theme::kLine, ui.px(1.0f));
     const float button_h = ui.px(ui.compact() ? 30.0f : 42.0f), foot = button_h + ui.px(ui.compact() ? 10.0f : 26.0f);
     // what the section covers is not there to be pressed
-    const float covered = section_shown() ? section_rect(ui, tray).h : 0.0f;
+    const float covered = part_shown() ? part_rect(ui, tray).h : 0.0f;
     const Rect inner{tray.x + ui.px(2.0f), tray.y + covered, tray.w - ui.px(2.0f), tray.h - foot - covered};
     const Rect content = ui.begin_scroll("tray", inner);
     const float x = tray.x + pad, w = content.right() - pad - x;
@@ -56,7 +56,7 @@ void Practice::draw_tray(Ui& ui, const Rect& tray) {
         y = rest_y;
         begin_kept(ui, KeptPanel::tray, {x - margin, y, w + 2.0f * margin, std::max(1.0f, inner.bottom() - y)},
                    theme::kPaper);
-        if (!section_shown()) {
+        if (!part_shown()) {
             y = draw_in_hand(ui, x, y, w, px_per_mm);
             y = draw_at_hand(ui, x, y + ui.px(8.0f), w, px_per_mm);
         }
@@ -66,7 +66,7 @@ void Practice::draw_tray(Ui& ui, const Rect& tray) {
         ui.end_scroll(y + ui.px(4.0f));
     } else {
         begin_kept(ui, KeptPanel::tray, {x - margin, y, w + 2.0f * margin, inner.bottom() - y}, theme::kPaper);
-        if (!section_shown()) {
+        if (!part_shown()) {
             y = draw_in_hand(ui, x, y, w, px_per_mm);
             y = draw_at_hand(ui, x, y + ui.px(10.0f), w, px_per_mm);
         }
@@ -144,7 +144,22 @@ float Practice::draw_at_hand(Ui& ui, float x, float y, float w, float px_per_mm)
         ui.line({x, y}, {x + w, y}, theme::kLine, ui.px(1.0f));
         y += ui.px(1.0f);
     }
-    return y;
+    return prepared_.ultrasound ? draw_probe_at_hand(ui, x, y, w) : y;
+}
+
+/// It has no number key: the other hand takes it.
+float Practice::draw_probe_at_hand(Ui& ui, float x, float y, float w) {
+    const Rect row{x - ui.px(6.0f), y, w + ui.px(12.0f), ui.line_height(Face::text14) + ui.px(12.0f)};
+    bool over = false;
+    if (ui.area("tray.probe", row, &over)) take_probe(true);
+    if (over) ui.box(row, theme::kOver, ui.px(6.0f));
+    // seen from its broad side: head, waist, handle
+    const Rect head{x + ui.px(1.0f), y + ui.px(14.0f), ui.px(18.0f), ui.px(7.0f)};
+    ui.box({x + ui.px(4.0f), y + ui.px(4.0f), ui.px(12.0f), ui.px(12.0f)}, theme::kLine, ui.px(3.0f));
+    ui.box(head, theme::kEdge, ui.px(2.0f));
+    ui.text(Face::text14, x + ui.px(kNameIndent), y + ui.px(6.0f), theme::kInk, "Ultrasound probe",
+            w - ui.px(kNameIndent));
+    return y + row.h;
 }
 
 float Practice::force_height(const Ui& ui) {

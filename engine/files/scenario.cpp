@@ -312,6 +312,7 @@ LoadedScenario parse_scenario(SourceText scenario, const std::optional<SourceTex
     loaded.scenario = read_scenario(object);
     loaded.order = static_cast<int>(object.integer_or("order", 0, 999, loaded.order));
     loaded.lesson = read_lesson(object);
+    loaded.ultrasound = object.boolean_or("ultrasound", false);
     object.refuse_unknown();
     loaded.scenario.id = scenario.id;
     loaded.content_hash = scenario.hash;

@@ -47,6 +47,7 @@ struct LoadedScenario {
     sim::Scenario scenario;
     int order = 500;                          ///< in a list of its level: what is to be learnt first comes first
     std::vector<LessonStep> lesson;           ///< in order; empty: nothing is taught step by step
+    bool ultrasound = false;                  ///< a linear probe lies on the tray
     std::optional<sim::HeadParameters> head;  ///< nothing for the slab
     std::string content_hash;                 ///< of everything that was read: scenario and patient
     SourceText source;

@@ -196,6 +196,13 @@ Texture make_picture_texture(int width, int height) {
     return texture;
 }
 
+void replace_picture(const Texture& texture, int width, int height, std::span<const std::uint8_t> pixels) {
+    SIM_ASSERT(pixels.size() == static_cast<std::size_t>(width) * static_cast<std::size_t>(height) * 4);
+    PK_GL(glBindTexture(GL_TEXTURE_2D, texture.name()));
+    PK_GL(glPixelStorei(GL_UNPACK_ALIGNMENT, 1));
+    PK_GL(glTexSubImage2D(GL_TEXTURE_2D, 0, 0, 0, width, height, GL_RGBA, GL_UNSIGNED_BYTE, pixels.data()));
+}
+
 void copy_from_framebuffer(const Texture& texture, int x, int y, int width, int height) {
     PK_GL(glBindTexture(GL_TEXTURE_2D, texture.name()));
     PK_GL(glCopyTexSubImage2D(GL_TEXTURE_2D, 0, 0, 0, x, y, width, height));

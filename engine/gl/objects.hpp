@@ -122,6 +122,8 @@ enum class Wrap { repeat, clamp };
 void show_one_size(const Texture& texture, int level, bool blended);
 /// For a picture that is shown at its own size; nothing in it yet.
 [[nodiscard]] Texture make_picture_texture(int width, int height);
+/// Puts pixels into one of that size. @param pixels RGBA, width * height * 4, rows from the top
+void replace_picture(const Texture& texture, int width, int height, std::span<const std::uint8_t> pixels);
 /// Of the bound framebuffer, y counted from the bottom.
 void copy_from_framebuffer(const Texture& texture, int x, int y, int width, int height);
 /// Four half floats a texel, blended between texels; nothing in them yet.

@@ -6,6 +6,7 @@
 #include "engine/view/fingers.hpp"
 #include "engine/view/head_look.hpp"
 #include "engine/view/lean_look.hpp"
+#include "engine/view/probe_model.hpp"
 #include "engine/view/shaft_look.hpp"
 #include "engine/view/shapes.hpp"
 #include "sim/anatomy/slab.hpp"
@@ -432,7 +433,12 @@ DrawList Scene::draw(const sim::State& state, std::span<const sim::TrackRecord> 
         append_instrument(out.objects, model_->scenario.tray[static_cast<std::size_t>(state.hands.instrument)],
                           lifted_shaft(shaft_m, state), turned(state.hands.entry.position_m, state.hands.entry.normal),
                           *instruments_);
-    append_other_hand(out.objects, state);
+    if (options.probe) {
+        ProbePose shown = *options.probe;
+        shown.at_m += moved_m(shown.at_m);
+        append_probe(out.objects, shown, options.probe_width_m);
+    }
+    if (!options.probe || state.hand.force_n > 0.0) append_other_hand(out.objects, state);
     append_threads(out.objects, left, state.threads, [this](const Vec3& p_m) { return moved_m(p_m); });
     append_tails(out.objects, state);
 

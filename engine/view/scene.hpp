@@ -14,6 +14,7 @@
 #include "engine/view/moved_patient.hpp"
 #include "engine/view/skin_paint.hpp"
 #include "engine/view/structure_kinds.hpp"
+#include "engine/view/ultrasound_map.hpp"
 #include "sim/model.hpp"
 #include "sim/state.hpp"
 
@@ -26,6 +27,9 @@ struct SceneOptions {
     bool structures = false;  ///< as solids seen through the skin; otherwise the cut shows where it goes through them
     StructureKinds kinds;
     bool marks = true;  ///< planned vectors as pen strokes
+    /// Held by the other hand, as on the skin at rest; its fingers are then seen only when they do something.
+    std::optional<ProbePose> probe;
+    double probe_width_m = 0.0;
     /// Skin, superficial fat, SMAS, deep fat, muscle, floor: 1 whole .. 0 taken off. What lies under the skin is shown
     /// once set_layer_tops() has been called, and then without a cut.
     std::array<float, kShownLayers> opacity{1.0f, 1.0f, 1.0f, 1.0f, 1.0f, 1.0f};

@@ -57,6 +57,17 @@ for size_and_text in "1280x720 100" "1280x720 200" "3840x2160 100" "3840x2160 20
   echo "drawn: section, settings over the tray, layers and structures at $size, text $text %"
 done
 
+# the probe's picture over the tray, where the other hand has laid it
+printf 'touch 45.6 -75.5 40.0\nwait 0.1 s\n' > "$work/probe.script"
+for size_and_text in "1280x720 100" "1280x720 200" "1920x1080 100" "1920x1080 200"; do
+  read -r size text <<<"$size_and_text"
+  file=$pictures/still_probe_${size}_$text.png
+  "$program" --scenario skirt_the_artery --script "$work/probe.script" --screen practice --over probe \
+    --picture "$file" --size "$size" --text "$text" 2> "$work/words" || fail "no picture of the probe at $size, $text %"
+  [ ! -s "$work/words" ] || fail "probe at $size, $text %: $(cat "$work/words")"
+  echo "drawn: probe at $size, text $text %"
+done
+
 "$program" --scenario hold_the_plane --script hold_the_plane.careless --screen score \
   --picture "$pictures/still_careless.png" --size 1280x720 2> "$work/words"
 [ ! -s "$work/words" ] || fail "a score with many deductions: $(cat "$work/words")"

@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
+#include "engine/view/probe_model.hpp"
 #include "sim/anatomy/slab.hpp"
 
 using Catch::Matchers::WithinAbs;
@@ -304,4 +305,26 @@ TEST_CASE("a place told from the picture is the place that was asked", "[view][u
     CHECK_THAT(p.y, WithinAbs(-map.grid.x_m(line), 1e-9));
     CHECK_THAT(p.z, WithinAbs(-5.0 * kMm, 0.005 * kMm));  // an edge is closed in on to 3 um
     CHECK_THAT(map.depth_of_m(line, sim::Layer::skin), WithinAbs(1.5 * kMm + view::kGelFilmM, 0.005 * kMm));
+}
+
+TEST_CASE("the probe stands on the skin with its mark at the picture's left", "[view][ultrasound]") {
+    view::ObjectMesh mesh;
+    const view::ProbePose pose = in_the_middle();
+    view::append_probe(mesh, pose, 25.0 * kMm);
+    REQUIRE_FALSE(mesh.triangles.empty());
+    float low = 1e9f, high = -1e9f;
+    double mark_x = 0.0, marked = 0.0;
+    for (const view::ObjectVertex& v : mesh.vertices) {
+        low = std::min(low, v.position_mm.z);
+        high = std::max(high, v.position_mm.z);
+        CHECK_THAT(static_cast<double>(glm::length(v.normal)), WithinAbs(1.0, 1e-3));
+        if (v.colour.y > 2.0f * v.colour.x) {
+            mark_x += static_cast<double>(v.position_mm.x);
+            marked += 1.0;
+        }
+    }
+    CHECK_THAT(static_cast<double>(low), WithinAbs(0.0, 0.01));  // the skin is the plane z = 0
+    CHECK(high > 90.0f);
+    REQUIRE(marked > 0.0);
+    CHECK_THAT(mark_x / marked, WithinAbs(-15.7, 0.5));  // beside the head's left end: 12.5 + 3.0 + 0.2 mm
 }
