@@ -31,7 +31,7 @@ struct ThreadSpec {
     double barbed_length_m = 60.0 * kMm;  ///< assumed
     double barb_pitch_m = 1.5 * kMm;      ///< assumed
     std::string lot = "not told";         ///< as its pack says
-    int use_by_months = 24;               ///< of the first pack, from the day of the visit; below 0: past. Later ones are in date
+    int use_by_months = 24;  ///< of the first pack, from the day of the visit; below 0: past. Later ones are in date
 };
 
 /// Lot of a pack; one that was opened later is of another.

@@ -160,7 +160,8 @@ void App::begin_practice(Prepared prepared) {
     debrief_.reset();  // its tissue goes before another is built
     const sim::PracticeMode how = prepared.before ? prepared.before->header.mode : mode();
     try {
-        practice_ = std::make_unique<Practice>(std::move(prepared), instruments_.models, how, settings_.now(), journal_);
+        practice_ =
+            std::make_unique<Practice>(std::move(prepared), instruments_.models, how, settings_.now(), journal_);
     } catch (const std::runtime_error& error) {
         practice_.reset();
         trouble_ = error.what();

@@ -30,9 +30,7 @@ struct PastAttempt {
 };
 
 /// It was stopped in the middle, by leaving, closing the window or a machine that went off.
-[[nodiscard]] inline bool can_go_on(const PastAttempt& attempt) {
-    return attempt.trouble.empty() && !attempt.finished;
-}
+[[nodiscard]] inline bool can_go_on(const PastAttempt& attempt) { return attempt.trouble.empty() && !attempt.finished; }
 
 /// Last and best of one scenario's finished attempts.
 struct Standing {

@@ -125,9 +125,8 @@ Prepared Library::prepare(const std::string& id, bool keep_attempt, sim::Practic
 Prepared Library::take_up(const std::filesystem::path& file, const Job<Prepared>::Progress& progress) const {
     Prepared out;
     out.before = session::open_attempt(file, files::ledger_path());
-    out.model = session::model_of(*out.before, [&](double fraction, std::string_view what) {
-        progress(kTissueShare * fraction, what);
-    });
+    out.model = session::model_of(
+        *out.before, [&](double fraction, std::string_view what) { progress(kTissueShare * fraction, what); });
     out.rubric = files::parse_rubric(out.before->header.rubric, file.string()).rubric;
     out.lesson = out.before->scenario.lesson;
     give_patient(out.before->scenario, progress, out);

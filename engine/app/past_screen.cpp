@@ -25,7 +25,8 @@ void draw_row(Ui& ui, float x, float& y, float w, const PastAttempt& attempt, st
         usable &&
         ui.text_width(Face::bold18, attempt.title) + ui.text_width(Face::bold14, result) + ui.px(16.0f) > text_w;
     const float h = ui.px(20.0f) + ui.line_height(Face::bold18) + about_h + ui.px(2.0f) + (result_below ? line : 0.0f);
-    const float go_on_h = can_go_on(attempt) ? ui.px(32.0f) : 0.0f, below = go_on_h > 0.0f ? go_on_h + ui.px(12.0f) : 0.0f;
+    const float go_on_h = can_go_on(attempt) ? ui.px(32.0f) : 0.0f,
+                below = go_on_h > 0.0f ? go_on_h + ui.px(12.0f) : 0.0f;
     const Rect card{x, y, w, h + below};
     bool over = false;
     if (usable && ui.area(fmt::format("past.{}", number), {x, y, w, h}, &over)) choice.show = attempt.file;
@@ -44,8 +45,8 @@ void draw_row(Ui& ui, float x, float& y, float w, const PastAttempt& attempt, st
     row += ui.line_height(Face::bold18) + ui.px(2.0f);
     ui.paragraph(Face::text14, text_x, row, text_w, usable ? theme::kSecondInk : theme::kVermilionText, about);
     if (result_below) ui.text(Face::bold14, text_x, row + about_h, theme::kInk, result, text_w);
-    if (go_on_h > 0.0f && ui.button(fmt::format("past.go_on.{}", number), {text_x, y + h, ui.px(160.0f), go_on_h},
-                                    "Go on", "", false))
+    if (go_on_h > 0.0f &&
+        ui.button(fmt::format("past.go_on.{}", number), {text_x, y + h, ui.px(160.0f), go_on_h}, "Go on", "", false))
         choice.go_on = attempt.file;
     y += card.h + ui.px(10.0f);
 }
@@ -71,8 +72,7 @@ PastChoice draw_past(Ui& ui, const std::vector<PastAttempt>& attempts, bool read
     if (attempts.empty())
         y += ui.paragraph(Face::text18, x, y, w, theme::kSecondInk,
                           reading ? "Reading your attempts." : "None yet. What you practise is kept here.");
-    for (std::size_t i = 0; i < attempts.size(); ++i)
-        draw_row(ui, x, y, w, attempts[i], i + 1, choice);
+    for (std::size_t i = 0; i < attempts.size(); ++i) draw_row(ui, x, y, w, attempts[i], i + 1, choice);
     ui.end_scroll(y + ui.px(12.0f));
     return choice;
 }

@@ -27,7 +27,7 @@ struct StartView {
     sim::PracticeMode mode;
 };
 struct StartChoice {
-    std::string scenario;          ///< to practise, or empty
+    std::string scenario;         ///< to practise, or empty
     std::filesystem::path go_on;  ///< an attempt that stopped, or empty
     bool past = false, settings = false;
     sim::PracticeMode mode = sim::PracticeMode::coached;  ///< as it is chosen now

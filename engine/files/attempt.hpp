@@ -31,7 +31,7 @@ struct AttemptHeader {
     std::string attempt_id;                        ///< 32 hexadecimal digits; the writer draws one when empty
     std::string program_version, build_id;
     int scoring_version = sim::kScoringVersion;  ///< definitions of the measures in force
-    std::string kernel;  ///< name of the linear algebra kernel, "" when none is used
+    std::string kernel;                          ///< name of the linear algebra kernel, "" when none is used
     SourceText scenario;
     std::optional<SourceText> patient;  ///< nothing for the slab
     SourceText rubric;

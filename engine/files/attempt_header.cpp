@@ -52,8 +52,9 @@ std::string header_text(const AttemptHeader& header) {
         R"("public_key":"{}","mode":"{}","variant_seed":{},"scenario":{},"rubric":{},"patient":{},"structures":[)",
         kAttemptSchema, json_quoted(header.attempt_id), json_quoted(header.program_version),
         json_quoted(header.build_id), header.scoring_version, json_quoted(header.kernel),
-        json_quoted(header.started_at), hex(header.public_key), sim::name_of(header.mode), header.variant_seed, document_text(header.scenario),
-        document_text(header.rubric), header.patient ? document_text(*header.patient) : "null");
+        json_quoted(header.started_at), hex(header.public_key), sim::name_of(header.mode), header.variant_seed,
+        document_text(header.scenario), document_text(header.rubric),
+        header.patient ? document_text(*header.patient) : "null");
     for (const sim::StructureFacts& facts : header.structures)
         out += fmt::format(R"([{},"{}","{}",{},{},{}],)", json_quoted(facts.name),
                            kKinds[static_cast<std::size_t>(facts.kind)], kSides[static_cast<std::size_t>(facts.side)],

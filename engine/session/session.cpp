@@ -82,8 +82,9 @@ void Session::take_up(const std::vector<files::TimedCommand>& commands, std::vec
     const bool same_end = state_.step == steps && recording_.events.size() == recorded.events.size() &&
                           recording_.rows.size() == recorded.rows.size();
     constexpr double kSameM = 0.05 * sim::kMm;
-    const bool same_place = recorded.rows.empty() ||
-                            (same_end && glm::length(recording_.rows.back().tip_m - recorded.rows.back().tip_m) < kSameM);
+    const bool same_place =
+        recorded.rows.empty() ||
+        (same_end && glm::length(recording_.rows.back().tip_m - recorded.rows.back().tip_m) < kSameM);
     if (!same_end || !same_place)
         throw std::runtime_error(
             "This attempt was made by another build of the program and comes out otherwise here: it can be looked at, "

@@ -36,8 +36,8 @@ void inject(Anaesthetic& anaesthetic, const Vec3& place_m, double volume_ml, dou
 [[nodiscard]] double numbness(const Anaesthetic& anaesthetic, const AnaestheticSpec& spec, const Vec3& place_m,
                               double now_s);
 
-/// Share of the tissue's volume that is injected fluid at a place, 0 to a third; taken up by the body with a time constant
-/// of 20 min (assumed).
+/// Share of the tissue's volume that is injected fluid at a place, 0 to a third; taken up by the body with a time
+/// constant of 20 min (assumed).
 [[nodiscard]] double fluid_share(const Anaesthetic& anaesthetic, const Vec3& place_m, double now_s);
 
 }  // namespace sim

@@ -12,8 +12,8 @@ namespace sim::figures {
 namespace {
 
 constexpr double kBesideLowM = 4.0 * kMm, kBesideHighM = 12.0 * kMm;  // 5 to 10 mm, and a millimetre or two; assumed
-constexpr double kFeltN = 0.3;         // less is a touch; assumed
-constexpr double kNearM = 30.0 * kMm;  // a grip further away holds other skin; assumed
+constexpr double kFeltN = 0.3;                                        // less is a touch; assumed
+constexpr double kNearM = 30.0 * kMm;                                 // a grip further away holds other skin; assumed
 
 /// Barbed part of a track.
 std::vector<const TrackPiece*> barbed(const TrackRecord& track) {
@@ -148,7 +148,8 @@ bool seen_upright(const Recording& recording, std::int64_t from, std::int64_t to
     });
 }
 
-/// A thread that reinforces lies beside the first of its side, through the same entry or another, and comes once the result was seen upright.
+/// A thread that reinforces lies beside the first of its side, through the same entry or another, and comes once the
+/// result was seen upright.
 void measure_reinforced(Sheet& sheet) {
     const Recording& recording = sheet.recording();
     double sum = 0.0;

@@ -144,7 +144,7 @@ struct Score {
     double verdict_stability = 1.0;  ///< share of 200 seeded draws of the assumed thresholds with this verdict
     /// What changes it in the others, with the share of all draws in which it does: most often first.
     std::vector<std::pair<std::string, double>> hangs_on;
-    std::string next_step;           ///< one sentence on what to practise next
+    std::string next_step;  ///< one sentence on what to practise next
 };
 
 /// @throws InputError naming item and value for a rubric that cannot be used

@@ -43,7 +43,7 @@ struct Rated {
     double curve_share = 0.0;
     double proportion = 1.0;
     double proportion_shown = 100.0;  ///< of the measure that the item is in proportion to, %
-    double plunged = 0.0;             ///< points lost to a plunge: under ligament resistance, whatever the item's heading
+    double plunged = 0.0;  ///< points lost to a plunge: under ligament resistance, whatever the item's heading
     [[nodiscard]] double points() const { return item->points * curve_share * proportion; }
 };
 

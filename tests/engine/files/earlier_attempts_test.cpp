@@ -39,8 +39,7 @@ TEST_CASE("by the definitions of today an earlier attempt could be judged otherw
     auto attempt = files::read_attempt(file);
     const auto rubric = files::parse_rubric(attempt.header.rubric, file).rubric;
     const auto plane = [&] {
-        return sim::score(attempt.recording, rubric)
-            .heading_of[static_cast<std::size_t>(sim::Heading::plane_accuracy)];
+        return sim::score(attempt.recording, rubric).heading_of[static_cast<std::size_t>(sim::Heading::plane_accuracy)];
     };
     const double then = plane();
     attempt.recording.scoring_version = sim::kScoringVersion;
