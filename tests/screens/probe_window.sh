@@ -32,7 +32,7 @@ sleep 1
 picture slid
 [ -s "$pictures/laid_$mark.png" ] && ! cmp -s "$pictures/laid_$mark.png" "$pictures/slid_$mark.png" || fail "a drag changes nothing"
 click probe.close
-await_again 'event aid used subject 6' 2 300 "putting it away is recorded"
+await_gone probe.picture 30 "it is put away"
 no_misfits
 stop_trainer
 echo "all reached"

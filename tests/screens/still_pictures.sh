@@ -59,7 +59,7 @@ done
 
 # the probe's picture over the tray, where the other hand has laid it
 printf 'touch 45.6 -75.5 40.0\nwait 0.1 s\n' > "$work/probe.script"
-for size_and_text in "1280x720 100" "1280x720 200" "1920x1080 100" "1920x1080 200"; do
+for size_and_text in "1280x720 100" "1920x1080 200"; do
   read -r size text <<<"$size_and_text"
   file=$pictures/still_probe_${size}_$text.png
   "$program" --scenario skirt_the_artery --script "$work/probe.script" --screen practice --over probe \
