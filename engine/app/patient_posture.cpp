@@ -223,9 +223,12 @@ std::string PatientPosture::words() const {
         return "The patient cannot be laid back: " + status_.trouble + ". Practice goes on without it.";
     if (status_.stage == Stage::cancelled) return "The patient cannot be laid back: the build was given up.";
     if (!status_.about_turn.empty()) return "The head cannot be turned: " + status_.about_turn + ".";
-    const std::string rough = status_.shape == session::TissueStatus::Shape::no_final
-                                  ? "The skin is shown as small strains have it: its final shape was not found."
-                                  : "";
+    std::string rough;
+    if (!status_.about_detail.empty())
+        rough = "Under a moving tip the skin follows coarse cells only: " + status_.about_detail + ".";
+    if (status_.shape == session::TissueStatus::Shape::no_final)
+        rough += (rough.empty() ? "" : " ") +
+                 std::string("The skin is shown as small strains have it: its final shape was not found.");
     if (shown_.at_rest() || marks_shift_m_.empty()) return rough;
     return (rough.empty() ? "" : rough + " ") +
            fmt::format("Against the deep fascia marks have moved {}. They shift when the patient {}: mark upright.",
