@@ -130,7 +130,7 @@ Prepared Library::take_up(const std::filesystem::path& file, const Job<Prepared>
     out.rubric = files::parse_rubric(out.before->header.rubric, file.string()).rubric;
     out.lesson = out.before->scenario.lesson;
     give_patient(out.before->scenario, progress, out);
-    // last: nothing is written to it before all else is there
+    // its steps are made again after this: it says that it was taken up also where they then come out otherwise
     keep_by(files::AttemptWriter::resume(file, files::load_or_create_keys(), {files::ledger_path()}), file, out);
     return out;
 }

@@ -55,21 +55,6 @@ echo "means: $means"
 verdict() { "$pk" verify "$1" | head -n 1; }
 steps_now() { grep -E '^[0-9]+ steps ' "$journal" | tail -n 1 | cut -d' ' -f3; }
 
-# in the skin with the cannula, on the scenario that first was chosen
-begin_pass() {
-  start_trainer --scenario hold_the_plane
-  await 'places .*entry\.1' 120 "practice"
-  record=$(grep -E '^[0-9]+ recording ' "$journal" | tail -n 1 | cut -d' ' -f3-)
-  xdotool key 1
-  await 'event instrument taken subject 0' 30 "needle"
-  click entry.1
-  await 'event entry chosen' 30 "entry"
-  hold_until w 'event layer crossed subject 2' "in fat"
-  hold_until s 'event entry opened' "open"
-  xdotool key 2
-  await 'event instrument taken subject 1' 30 "cannula"
-  hold_until w 'event track opened' "the pass has begun"
-}
 # the disk is full: told in the pass, which goes on
 lose_the_record() {
   fill

@@ -94,18 +94,8 @@ grep -q 'intact, finished' <<<"$verdict" || fail "the attempt: $verdict"
 
 echo "-- a pass, killed with the cannula in the tissue"
 rm -f "${files[0]}"
-start_trainer --scenario hold_the_plane
-await 'places .*entry\.1' 60 "practice"
-xdotool key 1
-await 'event instrument taken subject 0' 30 "needle"
-click entry.1
-await 'event entry chosen' 30 "entry"
-hold_until w 'event layer crossed subject 2' "in fat"
-hold_until s 'event entry opened' "open"
-xdotool key 2
-await 'event instrument taken subject 1' 30 "cannula"
+begin_pass
 xdotool keydown w
-await 'event track opened' 30 "the pass has begun"
 sleep 2
 kill_trainer
 xdotool keyup w

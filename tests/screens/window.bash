@@ -147,6 +147,21 @@ focus_on() {
   done
   fail "the keyboard does not reach $1"
 }
+# begin_pass: a drill started, its entry opened, and in the skin with the cannula; its attempt's file is in $record
+begin_pass() {
+  start_trainer --scenario hold_the_plane
+  await 'places .*entry\.1' 120 "practice"
+  record=$(grep -E '^[0-9]+ recording ' "$journal" | tail -n 1 | cut -d' ' -f3-)
+  xdotool key 1
+  await 'event instrument taken subject 0' 30 "needle"
+  click entry.1
+  await 'event entry chosen' 30 "entry"
+  hold_until w 'event layer crossed subject 2' "in fat"
+  hold_until s 'event entry opened' "open"
+  xdotool key 2
+  await 'event instrument taken subject 1' 30 "cannula"
+  hold_until w 'event track opened' "the pass has begun"
+}
 picture() {
   sleep 0.4
   import -window root "$pictures/$1_$mark.png"
