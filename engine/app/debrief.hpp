@@ -15,6 +15,7 @@
 #include "engine/app/settings.hpp"
 #include "engine/app/skin_under_tip.hpp"
 #include "engine/app/ui.hpp"
+#include "engine/language/words.hpp"
 #include "engine/report/debrief_words.hpp"
 #include "engine/report/visit_sheet.hpp"
 #include "engine/session/reference.hpp"
@@ -75,7 +76,7 @@ class Debrief {
     void settle_skin();
     [[nodiscard]] bool lift_shown() const { return lift_.ready(); }
     [[nodiscard]] bool tissue_comes() const { return lift_.any() && !lift_.ready(); }
-    void say(std::string words) { notice_ = std::move(words); }
+    void say(const std::string& words) { notice_ = language::tr(words); }
 
     /// For stills: a loss by its number, what stands beside (0 to 3), a page, a moment.
     void select(int number);

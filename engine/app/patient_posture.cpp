@@ -251,14 +251,14 @@ std::string shift_words(const std::vector<sim::Vec3>& shifts_m) {
     const std::string low = fmt::format("{:.1f}", least);
     const std::string high = fmt::format("{:.1f}", most);
     std::string where;
-    const auto say = [&](bool so, const char* direction) {
+    const auto add = [&](bool so, const char* direction) {
         if (so) where += (where.empty() ? " " : " and ") + std::string(direction);
     };
     const double named = kSayShare * glm::length(sum);
-    say(sum.y > named, "up");
-    say(sum.y < -named, "down");
-    say(sum.z < -named, "back");
-    say(sum.z > named, "forward");
+    add(sum.y > named, "up");
+    add(sum.y < -named, "down");
+    add(sum.z < -named, "back");
+    add(sum.z > named, "forward");
     return (low == high ? low : low + " to " + high) + " mm" + where;
 }
 

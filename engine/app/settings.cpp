@@ -8,6 +8,7 @@
 #include "engine/files/bytes.hpp"
 #include "engine/files/json_reader.hpp"
 #include "engine/files/places.hpp"
+#include "engine/language/language.hpp"
 
 namespace app {
 
@@ -45,6 +46,8 @@ Settings parse_settings(const std::string& text, const std::string& file) {
     out.reduced_motion = object.boolean_or("reduced_motion", out.reduced_motion);
     out.volume_percent = percent("volume_percent", 0, 100, out.volume_percent);
     out.captions = object.boolean_or("captions", out.captions);
+    if (const auto value = object.find("language"))
+        out.language = language::kChoices[value->one_of(language::kChoices)];
     out.mode = one_of_or(object, "mode", sim::kPracticeModes, out.mode);
     for (const view::StructureKindName& kind : view::kStructureKinds)
         out.kinds.*kind.shown = object.boolean_or(key_of(kind), out.kinds.*kind.shown);
@@ -62,6 +65,7 @@ std::string settings_text(const Settings& settings) {
                                 {"reduced_motion", settings.reduced_motion},
                                 {"volume_percent", settings.volume_percent},
                                 {"captions", settings.captions},
+                                {"language", settings.language},
                                 {"mode", sim::name_of(settings.mode)}};
     for (const view::StructureKindName& kind : view::kStructureKinds) json[key_of(kind)] = settings.kinds.*kind.shown;
     return json.dump(2) + "\n";

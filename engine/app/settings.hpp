@@ -20,9 +20,10 @@ struct Settings {
     int sensitivity_percent = 100;  ///< 25 to 400, of what mouse, keys and sticks move
     bool invert = false;            ///< up and down of mouse and stick change places
     AdvanceKey advance = AdvanceKey::hold;
-    bool reduced_motion = false;  ///< the camera is at its place at once
-    int volume_percent = 70;      ///< 0 to 100
-    bool captions = true;         ///< what is heard is also written
+    bool reduced_motion = false;      ///< the camera is at its place at once
+    int volume_percent = 70;          ///< 0 to 100
+    bool captions = true;             ///< what is heard is also written
+    std::string language = "system";  ///< one of language::kChoices
     sim::PracticeMode mode = sim::PracticeMode::coached;
     view::StructureKinds kinds;  ///< shown in practice and in a debrief, when structures are shown
 

@@ -8,8 +8,13 @@
 #include "engine/app/chips.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/theme.hpp"
+#include "engine/language/language.hpp"
+#include "engine/language/words.hpp"
 
 namespace app {
+
+using language::say;
+using language::tr;
 
 namespace {
 
@@ -111,6 +116,23 @@ void hand_rows(Rows& rows, Settings& to) {
     to.invert = rows.yes_no("invert", "Invert up and down", "For mouse and controller.", to.invert, kNoYes);
 }
 
+/// Takes hold at once.
+void language_row(Rows& rows, Settings& to) {
+    static constexpr auto& kChoices = language::kChoices;
+    std::array<std::string, kChoices.size()> names{tr("As the machine")};
+    for (std::size_t i = 1; i < names.size(); ++i) names[i] = language::kKnown[i - 1].name;
+    const auto asked = std::find(kChoices.begin(), kChoices.end(), to.language);
+    const auto index = static_cast<std::size_t>(asked - kChoices.begin());
+    rows.heading(tr("Language"));
+    const std::size_t now =
+        rows.choice("language", tr("Language of words"),
+                    tr("Numbers keep the decimal point, on the screen, on paper and in files."), names, index);
+    if (now == index) return;
+    to.language = kChoices[now];
+    // a catalogue that cannot be used leaves English, which is seen at once
+    static_cast<void>(language::choose(to.language));
+}
+
 /// @param ui whose text size is shown: it may have been asked for at the start of the program, and a small window sets
 ///           it a limit
 /// @return another size was chosen
@@ -174,6 +196,7 @@ AfterSettings draw_settings(Ui& ui, SettingsKeeper& keeper, const std::string& m
     practice_rows(rows, to);
     hand_rows(rows, to);
     const bool resized = picture_rows(rows, to, ui);
+    language_row(rows, to);
     y = rows.y() + ui.px(8.0f);
     y += draw_machine(ui, machine, x, y, w);
     y += ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, "Kept in " + keeper.file().string());
@@ -198,6 +221,7 @@ AfterSettings draw_settings_over(Ui& ui, SettingsKeeper& keeper, const std::stri
     Rows rows(ui, x, y, w);
     hand_rows(rows, to);
     const bool resized = picture_rows(rows, to, ui);
+    language_row(rows, to);
     y = rows.y() + pad;
     ui.end_scroll(y + draw_machine(ui, machine, x, y, w));
     keeper.change(to);

@@ -47,6 +47,7 @@ Settings unusual() {
     s.advance = app::AdvanceKey::toggle;
     s.volume_percent = 0;
     s.captions = false;
+    s.language = "de";
     s.mode = sim::PracticeMode::graded;
     s.kinds = {false, true, false, true, true};
     return s;
