@@ -10,16 +10,11 @@ function(pk_compile_options target)
     target_compile_options(${target} PUBLIC -fsanitize=address,undefined -fno-sanitize-recover=undefined
                                             -fno-omit-frame-pointer)
     target_link_options(${target} PUBLIC -fsanitize=address,undefined)
-    # with sanitizers g++ 12 takes inactive members of std::variant and of std::function in std::regex for uninitialised
-    target_compile_options(${target} PRIVATE -Wno-maybe-uninitialized)
-    if(PK_PRECOMPILE)
-      target_compile_options(${target} PRIVATE -Wno-array-bounds -Wno-restrict -Wno-stringop-overflow)
-    endif()
   endif()
   target_compile_options(${target} PUBLIC -ffp-contract=off)
 endfunction()
 
-# Headers that most files read, compiled once and not once a file: for clang++ and the sanitizers. The builds with g++
+# Headers that most files read, compiled once and not once a file: for clang++ with the sanitizers. The builds with g++
 # that people use go without, so that a file that forgets an include is found, and since g++ 12 warns falsely of strings
 # that come from such a header.
 option(PK_PRECOMPILE "compile common headers once" OFF)

@@ -97,6 +97,15 @@ void show_progress(double fraction, std::string_view what) {
     fmt::print(stderr, "\r{:3.0f} %  {:<40}{}", 100.0 * fraction, what, fraction >= 1.0 ? "\n" : "");
 }
 
+/// The last reason, in words.
+std::string_view why_unanswered(const sim::Recording& recording) {
+    const auto last = std::find_if(recording.events.rbegin(), recording.events.rend(), [](const sim::Event& event) {
+        return event.kind == sim::EventKind::tissue_trouble;
+    });
+    if (last == recording.events.rend()) return "no reason was recorded";
+    return sim::words_of(static_cast<sim::ThreadTrouble>(last->value[0]));
+}
+
 Run add_rehearse(CLI::App& app) {
     struct Arguments {
         std::string scenario, script, out;
@@ -122,7 +131,7 @@ Run add_rehearse(CLI::App& app) {
         session::play_commands(session, script.commands, script.steps + kTailSteps);
         if (session.faults().threads_unanswered > 0)
             fmt::print(stderr, "pk: {} questions about threads had no answer: {}\n",
-                       session.faults().threads_unanswered, session.waits_for());
+                       session.faults().threads_unanswered, why_unanswered(session.recording()));
         if (!session.finished()) recorder->close(false);
         if (!recorder->trouble().empty()) {
             fmt::print(stderr, "pk: {}\n", recorder->trouble());

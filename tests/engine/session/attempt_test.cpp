@@ -192,7 +192,14 @@ void play_shipped_scripts(const Wanted& wanted) {
             session::play_commands(session, script.commands, script.steps + kTailSteps);
             REQUIRE(session.finished());
             CHECK_FALSE(session.faults().any());
-            CHECK(session.faults().threads_unanswered == 0);
+            const auto unanswered = static_cast<int>(std::count_if(
+                session.recording().events.begin(), session.recording().events.end(), [](const sim::Event& event) {
+                    return event.kind == sim::EventKind::tissue_trouble &&
+                           event.value[0] == static_cast<double>(sim::ThreadTrouble::outside_mesh);
+                }));
+            // a careless hand may push a thread through the cheek, where no tissue is left to hold it: each question
+            // says so
+            CHECK(session.faults().threads_unanswered == (skill == "capable" ? 0 : unanswered));
             const sim::Score score = sim::score(session.recording(), prepared.rubric.rubric);
             INFO(score.next_step);
             if (skill == "capable") {
