@@ -5,6 +5,7 @@
 #include "sim/core/errors.hpp"
 #include "sim/patient/visit_spec.hpp"
 #include "sim/procedure/deeds.hpp"
+#include "sim/trace.hpp"
 
 namespace sim {
 
@@ -73,6 +74,18 @@ constexpr std::array<VerbSpec, kVerbs> kVerbTable{{
     {Verb::inject, "inject", "inject so much anaesthetic where the tip is", 1, {{{"volume_ul", 1, 1000}}}},
     {Verb::let_pass, "let_pass", "let the patient's time pass", 1, {{{"seconds", 1, 7200}}}},
     {Verb::aid, "aid", "show (1) or hide (0) the aid with this number", 2, {{{"aid", 0, 7}, {"shown", 0, 1}}}},
+    {Verb::probe,
+     "probe",
+     "hold the ultrasound probe where the other hand lies: turned from the planned vector, pressed in so far, its "
+     "picture "
+     "so deep",
+     3,
+     {{{"turn_mdeg", -180'000, 180'000}, {"press_um", 0, 5'000}, {"depth_um", 10'000, 40'000}}}},
+    {Verb::moved_with,
+     "moved_with",
+     "from now on the hands are moved with keys (0), mouse (1) or a controller (2)",
+     1,
+     {{{"device", 0, kDevices - 1}}}},
     {Verb::finish, "finish", "end the attempt", 0, {}},
 }};
 

@@ -30,6 +30,8 @@ enum class Verb : std::uint8_t {
     inject,
     let_pass,
     aid,
+    probe,
+    moved_with,
     finish,
 };
 inline constexpr int kVerbs = static_cast<int>(Verb::finish) + 1;

@@ -91,7 +91,8 @@ bool gate(const StepContext& context, const Command& command) {
     if (s.finishing) return false;
     const bool in_skin = s.in_skin;
     // who has gone home is called, and that is all
-    if (s.visit.discharged && command.verb != Verb::deed && command.verb != Verb::aid && command.verb != Verb::finish)
+    if (s.visit.discharged && command.verb != Verb::deed && command.verb != Verb::aid &&
+        command.verb != Verb::moved_with && command.verb != Verb::finish)
         return false;
     switch (command.verb) {
         case Verb::take: {
@@ -142,7 +143,10 @@ bool gate(const StepContext& context, const Command& command) {
         case Verb::decide:
         case Verb::let_pass:
             return context.model.scenario.visit.has_value();
+        case Verb::probe:
+            return s.hand.placed;
         case Verb::aid:
+        case Verb::moved_with:
         case Verb::finish:
             return true;
     }
@@ -212,6 +216,15 @@ void hands(const StepContext& context, const Command& command) {
         case Verb::aid:
             context.note(EventKind::aid_used, {}, static_cast<int>(command.value[0]),
                          {static_cast<double>(command.value[1]), 0, 0, 0});
+            break;
+        case Verb::probe:
+            context.note(
+                EventKind::probe_held, s.hand.at.position_m, -1,
+                {static_cast<double>(command.value[0]) * 1e-3 * kPi / 180.0,
+                 static_cast<double>(command.value[1]) * 1e-6, static_cast<double>(command.value[2]) * 1e-6, 0.0});
+            break;
+        case Verb::moved_with:
+            context.note(EventKind::device_changed, {}, static_cast<int>(command.value[0]));
             break;
         case Verb::finish:
             if (s.track) close_track(context);

@@ -16,8 +16,13 @@ std::string_view name_of(EventKind kind) {
         "hand settled",     "hand slipped",    "instrument discarded", "trimmed",          "tail settled",
         "deed done",        "decided",         "deed refused",         "time passed",      "injected",
         "contaminated",     "unclean entry",   "patient moved",        "sign shown",       "bleeding stopped",
-        "aid used",         "finished"};
+        "aid used",         "probe held",      "device changed",       "finished"};
     return names[static_cast<std::size_t>(kind)];
+}
+
+std::string_view name_of(Device device) {
+    static constexpr std::array<std::string_view, kDevices> names{"keys", "mouse", "controller"};
+    return names[static_cast<std::size_t>(device)];
 }
 
 std::string_view name_of(Grip grip) {

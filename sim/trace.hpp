@@ -98,10 +98,17 @@ enum class EventKind : std::uint8_t {
     sign_shown,        ///< subject: Sign; value[0]: how much of it
     bleeding_stopped,  ///< subject: structure; value[0]: lost ml, value[1]: pressed s
     aid_used,          ///< subject: aid; value[0]: 1 shown, 0 hidden
+    probe_held,  ///< at its place on the skin; value[0]: turned rad, value[1]: pressed m, value[2]: picture's depth m
+    device_changed,  ///< subject: Device that the hands are moved with from here on
     finished,
 };
 inline constexpr int kEventKinds = static_cast<int>(EventKind::finished) + 1;
 [[nodiscard]] std::string_view name_of(EventKind kind);
+
+/// What a person moves the hands with.
+enum class Device : std::uint8_t { keys, mouse, controller };
+inline constexpr int kDevices = static_cast<int>(Device::controller) + 1;
+[[nodiscard]] std::string_view name_of(Device device);  ///< "controller"
 
 /// What the hand that holds no instrument does on the skin.
 enum class Grip : std::uint8_t {
