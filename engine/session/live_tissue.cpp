@@ -100,9 +100,9 @@ TissueBuilder tissue_builder(const std::shared_ptr<const sim::Model>& model, con
     if (std::dynamic_pointer_cast<const sim::Head>(model->anatomy) == nullptr) return {};
     return [model, patient_hash, use_cache](const sim::Progress& progress, TissueNotes& notes) {
         const auto& head = dynamic_cast<const sim::Head&>(*model->anatomy);
-        // what the fields hang on: patient, where ligaments lie, code, and whose last bits the processor decides
-        const std::string key = "tissue " + build_id() + " " + sim::fe::blas_kernel() + " " + patient_hash + " " +
-                                std::to_string(model->scenario.patient.variant_seed);
+        // what the fields hang on: patient, code, and whose last bits the processor decides. Ligaments lie alike in all
+        // variants.
+        const std::string key = "tissue " + build_id() + " " + sim::fe::blas_kernel() + " " + patient_hash;
         const sim::fe::ChartSettings settings;
         const sim::fe::TissueParameters parameters = tissue_parameters(head);
         std::optional<sim::fe::StringFields> kept;

@@ -71,26 +71,35 @@ std::shared_ptr<const sim::HeadTissue> tissue_of(const files::LoadedScenario& lo
 
 }  // namespace
 
+namespace {
+
+/// @param tissue null for flat tissue
+std::shared_ptr<const sim::Model> model_on(const sim::Scenario& scenario,
+                                           const std::shared_ptr<const sim::HeadTissue>& tissue,
+                                           const sim::Progress& progress) {
+    auto model = std::make_shared<sim::Model>();
+    model->scenario = scenario;
+    if (tissue) {
+        sim::Placement placed = sim::place_structures(*tissue, scenario.patient.variant_seed);
+        model->anatomy = std::make_shared<sim::Head>(tissue, std::move(placed.structures), std::move(placed.ligaments),
+                                                     std::move(placed.landmarks));
+    } else {
+        model->anatomy = std::make_shared<sim::Slab>(scenario.patient.slab_parameters);
+    }
+    model->concerns = sim::concerns_of(*model->anatomy);
+    if (progress) progress(1.0, tissue ? "patient ready" : "flat patient ready");
+    return model;
+}
+
+}  // namespace
+
 std::shared_ptr<const sim::Model> build_model(const files::LoadedScenario& loaded, bool use_cache,
                                               const sim::Progress& progress, bool* from_cache,
                                               std::string* cache_note) {
-    auto model = std::make_shared<sim::Model>();
-    model->scenario = loaded.scenario;
     if (from_cache != nullptr) *from_cache = false;
     if (cache_note != nullptr) cache_note->clear();
-    if (!loaded.head) {
-        model->anatomy = std::make_shared<sim::Slab>(loaded.scenario.patient.slab_parameters);
-        model->concerns = sim::concerns_of(*model->anatomy);
-        if (progress) progress(1.0, "flat patient ready");
-        return model;
-    }
-    const auto tissue = tissue_of(loaded, use_cache, progress, from_cache, cache_note);
-    sim::Placement placed = sim::place_structures(*tissue, loaded.scenario.patient.variant_seed);
-    model->anatomy = std::make_shared<sim::Head>(tissue, std::move(placed.structures), std::move(placed.ligaments),
-                                                 std::move(placed.landmarks));
-    model->concerns = sim::concerns_of(*model->anatomy);
-    if (progress) progress(1.0, "patient ready");
-    return model;
+    const auto tissue = loaded.head ? tissue_of(loaded, use_cache, progress, from_cache, cache_note) : nullptr;
+    return model_on(loaded.scenario, tissue, progress);
 }
 
 Prepared prepare(const std::string& name, std::optional<std::uint64_t> variant, const sim::Progress& progress,
@@ -100,6 +109,19 @@ Prepared prepare(const std::string& name, std::optional<std::uint64_t> variant, 
     if (variant) out.loaded.scenario.patient.variant_seed = *variant;
     out.rubric = files::load_rubric(files::find_rubric(out.loaded.scenario.rubric));
     out.model = build_model(out.loaded, use_cache, progress, &out.from_cache, &out.cache_note);
+    return out;
+}
+
+Prepared prepare_variant(const std::string& name, const VariantAsked& asked, const sim::Progress& progress,
+                         bool use_cache) {
+    Prepared out;
+    out.loaded = files::load_scenario(files::find_scenario(name));
+    out.rubric = files::load_rubric(files::find_rubric(out.loaded.scenario.rubric));
+    sim::Scenario& scenario = out.loaded.scenario;
+    const auto tissue =
+        out.loaded.head ? tissue_of(out.loaded, use_cache, progress, &out.from_cache, &out.cache_note) : nullptr;
+    scenario.patient.variant_seed = choose_variant(asked, tissue.get(), scenario);
+    out.model = model_on(scenario, tissue, progress);
     return out;
 }
 

@@ -7,6 +7,7 @@
 #include "engine/files/attempt.hpp"
 #include "engine/files/rubric.hpp"
 #include "engine/files/scenario.hpp"
+#include "engine/session/variant_choice.hpp"
 #include "engine/session/worker.hpp"
 #include "sim/core/parallel.hpp"
 #include "sim/model.hpp"
@@ -37,6 +38,10 @@ struct Prepared {
 /// @throws FileError for a scenario, patient or rubric that is not accepted or not found
 [[nodiscard]] Prepared prepare(const std::string& name, std::optional<std::uint64_t> variant,
                                const sim::Progress& progress, bool use_cache = true);
+
+/// The same with a variant chosen by a wish.
+[[nodiscard]] Prepared prepare_variant(const std::string& name, const VariantAsked& asked,
+                                       const sim::Progress& progress, bool use_cache = true);
 
 /// Answers worked out when they are taken; the tissue for threads, built at the first question, comes from the cache.
 [[nodiscard]] std::shared_ptr<AnswerSource> inline_answers(const Prepared& prepared);
