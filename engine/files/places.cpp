@@ -50,6 +50,21 @@ fs::path find(const std::string& name, const std::vector<std::string>& folders, 
     throw FileError(name, "", "no file of this name", accepted);
 }
 
+/// "" or the learner's own folder below a base.
+std::string& learner_folder() {
+    static std::string folder;
+    return folder;
+}
+
+fs::path made_private(const fs::path& folder) {
+    std::error_code error;
+    if (fs::exists(folder, error)) return folder;
+    fs::create_directories(folder, error);
+    if (error) throw FileError(folder.string(), "", error.message(), "a folder that can be made and written");
+    fs::permissions(folder, fs::perms::owner_all, fs::perm_options::replace, error);
+    return folder;
+}
+
 fs::path user_folder(const char* variable, const char* below_home) {
     // a relative path in an XDG variable is invalid and to be ignored, says the specification
     fs::path base = environment(variable);
@@ -106,20 +121,23 @@ fs::path find_rubric(const std::string& name) {
     return find(name, {"rubrics"}, ".json", "the name of a shipped rubric, or a path");
 }
 
+fs::path all_learners_folder() { return made_private(user_folder("XDG_DATA_HOME", ".local/share")); }
+
+void use_folders_of(const std::string& learner_id) {
+    learner_folder() = learner_id.empty() ? "" : "learners/" + learner_id;
+}
+
 fs::path user_data_folder() {
-    const fs::path folder = user_folder("XDG_DATA_HOME", ".local/share");
-    std::error_code error;
-    if (!fs::exists(folder, error)) {
-        fs::create_directories(folder, error);
-        if (error) throw FileError(folder.string(), "", error.message(), "a folder that can be made and written");
-        fs::permissions(folder, fs::perms::owner_all, fs::perm_options::replace, error);
-    }
-    return folder;
+    const fs::path all = all_learners_folder();
+    return learner_folder().empty() ? all : made_private(all / learner_folder());
 }
 
 fs::path user_cache_folder() { return user_folder("XDG_CACHE_HOME", ".cache"); }
 
-fs::path user_config_folder() { return user_folder("XDG_CONFIG_HOME", ".config"); }
+fs::path user_config_folder() {
+    const fs::path all = user_folder("XDG_CONFIG_HOME", ".config");
+    return learner_folder().empty() ? all : all / learner_folder();
+}
 
 fs::path ledger_path() { return user_data_folder() / "finished.jsonl"; }
 

@@ -24,9 +24,15 @@ namespace files {
 [[nodiscard]] std::filesystem::path find_rubric(const std::string& name);
 [[nodiscard]] std::vector<std::string> scenario_names();  ///< drills first, each in alphabetical order
 
-[[nodiscard]] std::filesystem::path user_data_folder();  ///< attempts, keys; made with owner-only rights when asked for
-[[nodiscard]] std::filesystem::path user_cache_folder();   ///< may be deleted at any time
-[[nodiscard]] std::filesystem::path user_config_folder();  ///< settings; not made by asking
-[[nodiscard]] std::filesystem::path ledger_path();         ///< this user's finished attempts
+/// Attempts, keys of the learner who works; made with owner-only rights when asked for.
+[[nodiscard]] std::filesystem::path user_data_folder();
+[[nodiscard]] std::filesystem::path user_cache_folder();    ///< may be deleted at any time; all learners share it
+[[nodiscard]] std::filesystem::path user_config_folder();   ///< settings of the learner; not made by asking
+[[nodiscard]] std::filesystem::path ledger_path();          ///< the learner's finished attempts
+[[nodiscard]] std::filesystem::path all_learners_folder();  ///< what lies above every learner's own
+
+/// Whose folders user_data_folder(), user_config_folder() and ledger_path() name from here on, like the environment a
+/// matter of the whole program. @param learner_id "" for the first learner, else digits
+void use_folders_of(const std::string& learner_id);
 
 }  // namespace files

@@ -1,9 +1,11 @@
 #pragma once
 
 #include <catch2/catch.hpp>
+#include <cstdlib>
 #include <cstring>
 #include <filesystem>
 #include <fstream>
+#include <optional>
 #include <sstream>
 #include <string>
 
@@ -104,5 +106,26 @@ inline files::AttemptHeader test_header() {
     header.concerns = {{"mouth \"corner\"", sim::Side::right, {-0.02, 0.5, 0.06}}};
     return header;
 }
+
+/// An environment variable set for as long as this lives.
+class Environment {
+ public:
+    Environment(const char* name, const std::string& value) : name_(name) {
+        if (const char* before = std::getenv(name)) before_ = before;
+        setenv(name, value.c_str(), 1);
+    }
+    ~Environment() {
+        if (before_)
+            setenv(name_, before_->c_str(), 1);
+        else
+            unsetenv(name_);
+    }
+    Environment(const Environment&) = delete;
+    Environment& operator=(const Environment&) = delete;
+
+ private:
+    const char* name_;
+    std::optional<std::string> before_;
+};
 
 }  // namespace files_test

@@ -12,31 +12,11 @@
 
 using Catch::Matchers::Contains;
 using files_test::bytes_of;
+using files_test::Environment;
 using files_test::Folder;
 using files_test::refusal;
 
 namespace {
-
-/// An environment variable set for as long as this lives.
-class Environment {
- public:
-    Environment(const char* name, const std::string& value) : name_(name) {
-        if (const char* before = std::getenv(name)) before_ = before;
-        setenv(name, value.c_str(), 1);
-    }
-    ~Environment() {
-        if (before_)
-            setenv(name_, before_->c_str(), 1);
-        else
-            unsetenv(name_);
-    }
-    Environment(const Environment&) = delete;
-    Environment& operator=(const Environment&) = delete;
-
- private:
-    const char* name_;
-    std::optional<std::string> before_;
-};
 
 unsigned mode_of(const std::filesystem::path& path) {
     struct stat about {};
