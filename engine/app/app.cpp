@@ -9,6 +9,8 @@
 #include <chrono>
 #include <cstdlib>
 #include <ctime>
+#include <random>
+#include <stdexcept>
 
 #include "engine/files/places.hpp"
 #include "engine/gl/check.hpp"
@@ -27,6 +29,16 @@ double seconds_since(Clock::time_point start) { return std::chrono::duration<dou
 /// Of view::quality_step: what a processor that draws can afford.
 int quality_best(const gl::Window& window) { return window.software() ? 2 : 0; }
 
+/// @throws std::runtime_error naming the learners there are
+std::string id_of(const files::LearnerList& learners, const std::string& name) {
+    std::string names;
+    for (const files::Learner& learner : learners.all()) {
+        if (learner.name == name) return learner.id;
+        names += (names.empty() ? "" : ", ") + learner.name;
+    }
+    throw std::runtime_error("--learner: no learner " + name + "; accepted: " + names);
+}
+
 gl::WindowOptions window_options(const Options& options) {
     const bool still = !options.picture.empty() || options.frames > 0;
     return {"Planekeeper", options.width, options.height, !still};
@@ -44,21 +56,22 @@ App::App(const Options& options)
       ui_(data_ / "assets/fonts.json"),
       settings_(settings_file()),
       instruments_(load_instruments(data_ / "assets/instruments")),
-      library_(),
-      shelf_(files::user_data_folder() / "attempts", files::ledger_path()) {
+      library_() {
+    if (!options.learner.empty()) work_as(id_of(learners_, options.learner));
+    open_records();
     apply_settings();
     for (const std::string& trouble : {instruments_.trouble, settings_.trouble()}) {
         if (trouble.empty()) continue;
         trouble_ = trouble;
         journal_.note("trouble", trouble_);
     }
-    shelf_.refresh();
     if (options.quality >= 0) quality_.hold(options.quality);
     journal_.note("graphics", window_.renderer());
 }
 
 /// Beside the cautions: only what touches the attempt.
 std::string App::status() const {
+    if (screen_ == Screen::score) return debrief_->variant_words();
     return practice_ && !practice_->prepared().not_kept.empty() ? "this attempt is not kept" : "";
 }
 
@@ -80,7 +93,8 @@ std::string App::title_of(const std::string& id) const {
 }
 
 void App::go_to(Screen screen, const std::string& detail) {
-    static constexpr const char* kNames[] = {"start", "loading", "practice", "score", "past", "settings"};
+    static constexpr const char* kNames[] = {"start", "loading",  "practice", "score",
+                                             "past",  "settings", "progress", "learners"};
     ui_.clear_focus();
     screen_ = screen;
     const std::string name = kNames[static_cast<int>(screen)];
@@ -127,7 +141,7 @@ void App::heed_settings(AfterSettings after) {
 }
 
 void App::go_to_start() {
-    shelf_.refresh();
+    shelf_->refresh();
     go_to(Screen::start);
 }
 
@@ -141,12 +155,72 @@ void App::show_past(const std::filesystem::path& file) {
     }
 }
 
-void App::begin_loading(const std::string& id) {
+/// Graded work hides its anatomy: it is drawn anew, unless the scenario is about one course.
+session::VariantAsked App::asked_for(const std::string& id, session::VariantWish wish) const {
+    session::VariantAsked out{wish, std::nullopt,
+                              (std::uint64_t{std::random_device{}()} << 32) | std::random_device{}()};
+    const auto entry = std::find_if(library_.entries().begin(), library_.entries().end(),
+                                    [&](const Entry& one) { return one.id == id; });
+    if (mode() == sim::PracticeMode::graded)
+        out.wish = entry != library_.entries().end() && entry->variant_seed == 0 ? session::VariantWish::another
+                                                                                 : session::VariantWish::as_written;
+    if (const Standing standing = standing_of(past_, id); standing.last) out.before = standing.last->variant_seed;
+    return out;
+}
+
+void App::begin_loading(const std::string& id, session::VariantWish wish) {
     trouble_.clear();
     last_id_ = id;
-    loading_ = std::make_unique<Job<Prepared>>(
-        [this, id, mode = mode()](const auto& progress) { return library_.prepare(id, true, mode, progress); });
+    loading_ =
+        std::make_unique<Job<Prepared>>([this, id, mode = mode(), asked = asked_for(id, wish)](const auto& progress) {
+            return library_.prepare(id, true, mode, asked, progress);
+        });
     go_to(Screen::loading, id);
+}
+
+void App::open_records() {
+    shelf_ = std::make_unique<AttemptShelf>(files::user_data_folder() / "attempts", files::ledger_path());
+    shelf_changes_ = 0;
+    past_.clear();
+    shelf_->refresh();
+    learner_name_ = learners_.all().size() > 1 ? learners_.now().name : "";
+}
+
+/// Settings and attempts are another's from here on.
+void App::work_as(const std::string& learner_id) {
+    learners_.work_as(learner_id);
+    settings_ = SettingsKeeper(settings_file());
+    journal_.note("learner", learners_.now().name);
+}
+
+void App::heed_learners(const LearnersChoice& choice) {
+    if (!choice.work_as && !choice.add && !choice.rename) return;
+    learner_form_.trouble.clear();
+    try {
+        if (choice.add) {
+            learners_.add(learner_form_.added);
+            learner_form_.added.clear();
+            settings_ = SettingsKeeper(settings_file());
+        } else if (choice.rename) {
+            learners_.rename_now(learner_form_.renamed);
+            learner_form_.renamed.clear();
+        } else {
+            work_as(*choice.work_as);
+        }
+    } catch (const std::exception& error) {
+        learner_form_.trouble = error.what();
+        journal_.note("trouble", learner_form_.trouble);
+    }
+    open_records();
+    apply_settings();
+}
+
+StartView App::start_view() const {
+    const bool new_controller = controller_ && controller_->there() && is_new(sim::Device::controller, past_);
+    return {library_.entries(), past_,
+            trouble_,           mode(),
+            variant_,           next_step(library_.entries(), past_, std::time(nullptr), new_controller),
+            learner_name_};
 }
 
 void App::go_on_with(const std::filesystem::path& file) {
@@ -159,9 +233,12 @@ void App::go_on_with(const std::filesystem::path& file) {
 void App::begin_practice(Prepared prepared) {
     debrief_.reset();  // its tissue goes before another is built
     const sim::PracticeMode how = prepared.before ? prepared.before->header.mode : mode();
+    // a picture shows a patient as a first attempt does
+    const Coaching coaching =
+        options_.picture.empty() ? coaching_after(passes_of(past_, prepared.model->scenario.id)) : Coaching{};
     try {
-        practice_ =
-            std::make_unique<Practice>(std::move(prepared), instruments_.models, how, settings_.now(), journal_);
+        practice_ = std::make_unique<Practice>(std::move(prepared), instruments_.models, how, coaching, settings_.now(),
+                                               journal_);
     } catch (const std::runtime_error& error) {
         practice_.reset();
         trouble_ = error.what();
@@ -196,7 +273,7 @@ void App::begin_replay(const std::filesystem::path& file) {
 void App::begin_debrief(DebriefMaterial material, const std::string& kind) {
     last_id_ = material.replay->recording().scenario_id;
     std::vector<std::filesystem::path> earlier;
-    for (const PastAttempt& attempt : shelf_.attempts())
+    for (const PastAttempt& attempt : shelf_->attempts())
         if (attempt.scenario == last_id_ && attempt.trouble.empty() && attempt.file != material.file)
             earlier.push_back(attempt.file);
     debrief_ = std::make_unique<Debrief>(std::move(material), instruments_.models, std::move(earlier), settings_.now(),
@@ -250,11 +327,13 @@ void App::settle(std::unique_ptr<Job<Result>>& job, Then then) {
 bool App::update(double elapsed_s) {
     switch (screen_) {
         case Screen::start:
+        case Screen::progress:
+        case Screen::learners:
         case Screen::past: {
-            const bool changed = shelf_changes_ != shelf_.changes();
+            const bool changed = shelf_changes_ != shelf_->changes();
             if (changed) {
-                shelf_changes_ = shelf_.changes();
-                past_ = shelf_.attempts();
+                shelf_changes_ = shelf_->changes();
+                past_ = shelf_->attempts();
                 journal_.note("attempts", fmt::format("{}", past_.size()));
             }
             return changed || input_.any;
@@ -265,7 +344,8 @@ bool App::update(double elapsed_s) {
             const DebriefWish wish = debrief_->handle(input_, over_button_);
             const bool changed = debrief_->advance(elapsed_s);
             if (wish == DebriefWish::library) go_to_start();
-            if (wish == DebriefWish::again) begin_loading(last_id_);
+            if (wish == DebriefWish::again) begin_loading(last_id_, session::VariantWish::same);
+            if (wish == DebriefWish::another) begin_loading(last_id_, session::VariantWish::another);
             if (wish == DebriefWish::paper) save_paper();
             return changed || input_.any;
         }
@@ -298,7 +378,7 @@ int App::run() {
     if (!options_.replay.empty())
         begin_replay(options_.replay);
     else if (!options_.scenario.empty())
-        begin_loading(options_.scenario);
+        begin_loading(options_.scenario, session::VariantWish::as_written);
     else
         go_to(Screen::start);
     show_frame();

@@ -27,6 +27,7 @@
 namespace app {
 
 struct Options {
+    std::string learner;            ///< name of who works; empty: who worked last
     std::string scenario;           ///< start with this one
     std::filesystem::path replay;   ///< look back at this attempt
     std::filesystem::path picture;  ///< write a still of the practice screen and end
@@ -68,10 +69,16 @@ class App {
     int bench();
 
  private:
-    enum class Screen { start, loading, practice, score, past, settings };
+    enum class Screen { start, loading, practice, score, past, settings, progress, learners };
 
     void go_to(Screen screen, const std::string& detail = "");
-    void begin_loading(const std::string& id);
+    void begin_loading(const std::string& id, session::VariantWish wish);
+    [[nodiscard]] session::VariantAsked asked_for(const std::string& id, session::VariantWish wish) const;
+    void work_as(const std::string& learner_id);
+    void open_records();  ///< of the learner who works
+    void heed_learners(const LearnersChoice& choice);
+    [[nodiscard]] StartView start_view() const;
+    void draw_progress_screen();
     void go_on_with(const std::filesystem::path& file);  ///< an attempt that stopped
     void begin_practice(Prepared prepared);
     void begin_score();
@@ -124,10 +131,13 @@ class App {
     gl::Renderer renderer_;
     view::QualityChooser quality_;
     Ui ui_;
+    files::LearnerList learners_;  ///< before what lies in their folders
+    LearnerForm learner_form_;
     SettingsKeeper settings_;
     Instruments instruments_;
     Library library_;
-    AttemptShelf shelf_;
+    std::unique_ptr<AttemptShelf> shelf_;
+    session::VariantWish variant_ = session::VariantWish::as_written;
     std::vector<PastAttempt> past_;  ///< as the shelf had them last
     std::size_t shelf_changes_ = 0;
     Input input_;
@@ -144,7 +154,7 @@ class App {
     std::unique_ptr<gl::CardWatch> card_watch_;  ///< bench only: it waits for the card
     std::int64_t frames_ = 0;
     std::chrono::steady_clock::time_point frames_noted_;
-    std::string trouble_, last_id_;
+    std::string trouble_, last_id_, learner_name_;
     std::string noted_places_, noted_focus_;
     std::set<std::string> noted_misfits_;  ///< on this screen
     bool over_button_ = false, noted_settings_open_ = false;

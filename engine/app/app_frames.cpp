@@ -105,7 +105,8 @@ void App::note_frame() {
 }
 
 void App::draw_start_screen() {
-    const StartChoice choice = draw_start(ui_, {library_.entries(), past_, trouble_, mode()});
+    const StartChoice choice = draw_start(ui_, start_view());
+    variant_ = choice.variant;
     if (choice.mode != mode()) {
         options_.mode.reset();
         Settings to = settings_.now();
@@ -113,12 +114,15 @@ void App::draw_start_screen() {
         settings_.change(to);
     }
     if (!choice.scenario.empty()) {
-        begin_loading(choice.scenario);
+        begin_loading(choice.scenario, variant_);
     } else if (!choice.go_on.empty()) {
         go_on_with(choice.go_on);
     } else if (choice.past) {
         trouble_.clear();
         go_to(Screen::past);
+    } else if (choice.progress || choice.learners) {
+        trouble_.clear();
+        go_to(choice.progress ? Screen::progress : Screen::learners);
     } else if (choice.settings) {
         before_settings_ = screen_;
         go_to(Screen::settings);
@@ -126,13 +130,21 @@ void App::draw_start_screen() {
 }
 
 void App::draw_past_screen() {
-    const PastChoice choice = draw_past(ui_, past_, shelf_.reading(), trouble_);
+    const PastChoice choice = draw_past(ui_, past_, shelf_->reading(), trouble_);
     if (choice.back)
         go_to_start();
     else if (!choice.show.empty())
         show_past(choice.show);
     else if (!choice.go_on.empty())
         go_on_with(choice.go_on);
+}
+
+void App::draw_progress_screen() {
+    const ProgressChoice choice = draw_progress(ui_, library_.entries(), past_);
+    if (choice.back)
+        go_to_start();
+    else if (!choice.scenario.empty())
+        begin_loading(choice.scenario, variant_);
 }
 
 void App::draw_settings_screen() {
@@ -176,6 +188,15 @@ void App::draw_current_screen() {
         case Screen::settings:
             draw_settings_screen();
             break;
+        case Screen::progress:
+            draw_progress_screen();
+            break;
+        case Screen::learners: {
+            const LearnersChoice choice = draw_learners(ui_, learners_, learner_form_);
+            heed_learners(choice);
+            if (choice.back) go_to_start();
+            break;
+        }
         case Screen::loading:
             if (replay_loading_)
                 draw_loading(ui_, "Debrief", replay_loading_->fraction(), replay_loading_->what());

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <map>
 
 #include "engine/app/app.hpp"
 #include "engine/files/places.hpp"
@@ -20,7 +21,7 @@ namespace app {
 
 void App::load_now(const std::string& id) {
     last_id_ = id;
-    Prepared prepared = library_.prepare(id, false, mode(), [](double, std::string_view) {});
+    Prepared prepared = library_.prepare(id, false, mode(), {}, [](double, std::string_view) {});
     // a picture of the patient as they sit needs none, unless a thread is pulled
     if (!options_.position && !pulls_threads(options_.script)) prepared.tissue = {};
     begin_practice(std::move(prepared));
@@ -74,10 +75,15 @@ void App::arrange_debrief() {
 
 int App::picture() {
     if (!options_.portrait.empty()) return portrait();
-    shelf_.wait();
-    if (options_.screen == "start" || options_.screen == "past" || options_.screen == "settings") {
-        past_ = shelf_.attempts();
-        go_to(options_.screen == "start" ? Screen::start : options_.screen == "past" ? Screen::past : Screen::settings);
+    shelf_->wait();
+    static const std::map<std::string, Screen> kPlain{{"start", Screen::start},
+                                                      {"past", Screen::past},
+                                                      {"settings", Screen::settings},
+                                                      {"progress", Screen::progress},
+                                                      {"learners", Screen::learners}};
+    if (const auto plain = kPlain.find(options_.screen); plain != kPlain.end()) {
+        past_ = shelf_->attempts();
+        go_to(plain->second);
     } else if (!options_.replay.empty()) {
         begin_debrief(load_debrief(session::open_attempt(options_.replay, files::ledger_path()), options_.replay,
                                    [](double, std::string_view) {}),

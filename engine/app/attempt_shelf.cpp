@@ -7,6 +7,7 @@
 #include <ctime>
 #include <system_error>
 
+#include "engine/app/aids.hpp"
 #include "engine/files/attempt.hpp"
 #include "engine/files/file_error.hpp"
 #include "engine/files/rubric.hpp"
@@ -28,6 +29,16 @@ std::string not_shown_words(const files::FileError& error) {
     const std::string place = error.place().empty() ? "" : error.place() + ": ";
     return fmt::format("Not an attempt file: {}{}; accepted: {}. Nothing was deleted.", place, error.value(),
                        error.accepted());
+}
+
+/// Devices and aids that its events tell of.
+void note_uses(const std::vector<sim::Event>& events, PastAttempt& out) {
+    for (const sim::Event& event : events) {
+        if (event.kind == sim::EventKind::device_changed && event.subject >= 0 && event.subject < sim::kDevices)
+            out.devices[static_cast<std::size_t>(event.subject)] = true;
+        // asked for: not what the attempt began with, and not the probe, which is no aid
+        if (event.kind == sim::EventKind::aid_used && event.value[0] > 0.0 && event.subject < kProbe) ++out.aids_asked;
+    }
 }
 
 }  // namespace
@@ -58,6 +69,10 @@ PastAttempt read_past_attempt(const fs::path& file, const fs::path& ledger) {
         out.passed = score.verdict == sim::Verdict::pass;
         out.points = score.total_points;
         out.of = score.total_of;
+        out.heading_points = score.heading_points;
+        out.heading_of = score.heading_of;
+        out.variant_seed = loaded.header.variant_seed;
+        note_uses(loaded.recording.events, out);
     } catch (const files::FileError& error) {
         out.trouble = not_shown_words(error);
     } catch (const std::exception& error) {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <atomic>
 #include <condition_variable>
 #include <filesystem>
@@ -10,7 +11,7 @@
 #include <thread>
 #include <vector>
 
-#include "sim/scenario.hpp"
+#include "sim/scoring/rubric.hpp"
 
 /// The attempts that this user has kept, read and scored on a thread of their own.
 
@@ -26,6 +27,10 @@ struct PastAttempt {
     bool passed = false;
     bool incomplete = false;  ///< ended by hand before the planned pass was made
     double points = 0.0, of = 0.0;
+    std::array<double, sim::kHeadings> heading_points{}, heading_of{};  ///< of = 0: not measured
+    std::array<bool, sim::kDevices> devices{};                          ///< what the hands were moved with
+    int aids_asked = 0;                                                 ///< times that an aid was asked for
+    std::uint64_t variant_seed = 0;
     std::string trouble;  ///< not empty: it cannot be shown, and why
 };
 

@@ -224,6 +224,11 @@ DebriefWish Debrief::handle(const Input& input, bool over_button) {
     return wish;
 }
 
+std::string Debrief::variant_words() const {
+    if (material_.patient_hash.empty()) return "";
+    return fmt::format("anatomy variant {}", material_.replay->recording().variant_seed);
+}
+
 void Debrief::handle_camera(const Input& input) {
     if (view_.holds(input.mouse)) move_camera(camera_, input, view_, settings_, true);
 }
@@ -254,6 +259,7 @@ void Debrief::handle_keys(const Input& input) {
         if (key == SDLK_w) watch_other();
         if (key == SDLK_p) wish_ = DebriefWish::paper;
         if (key == SDLK_r) wish_ = DebriefWish::again;
+        if (key == SDLK_n && !variant_words().empty()) wish_ = DebriefWish::another;
         if (key == SDLK_ESCAPE) wish_ = DebriefWish::library;
         if ((key == SDLK_f || key == SDLK_g) && view_.h > 0.0f) {
             const double aspect = static_cast<double>(view_.w / view_.h);

@@ -48,7 +48,7 @@ struct Beside {
     bool moved = false;  ///< the same path moved: some measures stay as recorded
 };
 
-enum class DebriefWish { stay, again, library, paper };
+enum class DebriefWish { stay, again, another, library, paper };  ///< another: the same case, its anatomy drawn anew
 
 /// Looking back at an attempt: what cost points, the depth trace as the way through time, the replay beside it.
 class Debrief {
@@ -56,6 +56,9 @@ class Debrief {
     /// @param earlier kept attempts at the same scenario that can be shown, the newest first
     Debrief(DebriefMaterial material, std::shared_ptr<const view::InstrumentModels> instruments,
             std::vector<std::filesystem::path> earlier, const Settings& settings, Journal& journal);
+
+    /// "anatomy variant 41207"; empty for flat tissue, which has one only.
+    [[nodiscard]] std::string variant_words() const;
 
     /// Camera, time and lists. @param over_button the pointer is over something drawn, not over the patient
     DebriefWish handle(const Input& input, bool over_button);

@@ -140,9 +140,11 @@ void Debrief::draw_band(Ui& ui) {
     const Button buttons[] = {
         {"score.library", ui.compact() ? "List" : "Back to the list", "Esc", DebriefWish::library},
         {"score.again", ui.compact() ? "Again" : "Practise again", "R", DebriefWish::again},
+        {"score.another", ui.compact() ? "Other" : "Another anatomy", "N", DebriefWish::another},
         {"score.paper", ui.compact() ? "PDF" : "Save as PDF", "P", DebriefWish::paper}};
     float x = ui.width() - ui.px(ui.compact() ? 8.0f : kMargin);
     for (const Button& one : buttons) {
+        if (one.wish == DebriefWish::another && variant_words().empty()) continue;
         const float w = button_width(ui, one.label, one.key);
         x -= w;
         if (ui.button(one.name, {x, by, w, bh}, one.label, one.key, false)) wish_ = one.wish;
@@ -216,6 +218,8 @@ void Debrief::draw_result(Ui& ui, const Rect& rect) const {
     y += next_h + gap;
     const std::string rest = not_measured_words();
     if (!rest.empty()) y += ui.paragraph(Face::text14, all.x, y, all.w, theme::kSecondInk, rest);
+    if (const std::string variant = variant_words(); !variant.empty())
+        y += ui.paragraph(Face::text14, all.x, y, all.w, theme::kSecondInk, report::capital(variant) + ".");
     ui.end_scroll(y + gap);
 }
 

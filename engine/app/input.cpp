@@ -59,7 +59,11 @@ void take(Input& input, const SDL_Event& event) {
         case SDL_MOUSEWHEEL:
             input.wheel += static_cast<float>(event.wheel.y);
             break;
+        case SDL_TEXTINPUT:
+            input.typed += event.text.text;
+            break;
         case SDL_KEYDOWN:
+            if (event.key.keysym.sym == SDLK_BACKSPACE) ++input.rubbed_out;
             if (event.key.repeat == 0) {
                 input.keys_pressed.push_back(event.key.keysym.sym);
                 // let go before this frame: it was held all the same when the key went down
@@ -86,6 +90,8 @@ void poll(Input& input, int wait_ms) {
     input.wheel = 0.0f;
     input.left_pressed = input.left_released = input.resized = input.any = input.shift = false;
     input.keys_pressed.clear();
+    input.typed.clear();
+    input.rubbed_out = 0;
     SDL_Event event;
     if (wait_ms > 0 && SDL_WaitEventTimeout(&event, wait_ms) != 0) take(input, event);
     while (SDL_PollEvent(&event) != 0) take(input, event);

@@ -23,6 +23,11 @@ std::string patient_words(const files::LoadedScenario& loaded) {
     return fmt::format("{} of {:.0f}", loaded.head->male >= 0.5 ? "man" : "woman", loaded.head->age_years);
 }
 
+bool in_use(const sim::Scenario& scenario, sim::Heading heading) {
+    return scenario.headings.empty() || std::find(scenario.headings.begin(), scenario.headings.end(),
+                                                  sim::key_of(heading)) != scenario.headings.end();
+}
+
 /// What the start screen says of a scenario; a file that cannot be used is listed with the reason.
 Entry entry_of(const std::string& name) {
     Entry entry;
@@ -37,6 +42,10 @@ Entry entry_of(const std::string& name) {
         entry.order = loaded.order;
         entry.patient = patient_words(loaded);
         entry.lesson = !loaded.lesson.empty();
+        entry.variant_seed = loaded.scenario.patient.variant_seed;
+        for (const sim::RubricItem& item : files::load_rubric(files::find_rubric(loaded.scenario.rubric)).rubric.items)
+            if (in_use(loaded.scenario, item.heading))
+                entry.heading_points[static_cast<std::size_t>(item.heading)] += item.points;
     } catch (const std::exception& error) {
         entry.trouble = error.what();
     }
@@ -110,9 +119,9 @@ void give_patient(const files::LoadedScenario& loaded, const Job<Prepared>::Prog
 }  // namespace
 
 Prepared Library::prepare(const std::string& id, bool keep_attempt, sim::PracticeMode mode,
-                          const Job<Prepared>::Progress& progress) const {
-    const session::Prepared ready = session::prepare(
-        id, std::nullopt, [&](double fraction, std::string_view what) { progress(kTissueShare * fraction, what); });
+                          const session::VariantAsked& variant, const Job<Prepared>::Progress& progress) const {
+    const session::Prepared ready = session::prepare_variant(
+        id, variant, [&](double fraction, std::string_view what) { progress(kTissueShare * fraction, what); });
     Prepared out;
     out.model = ready.model;
     out.rubric = ready.rubric.rubric;
@@ -130,8 +139,10 @@ Prepared Library::take_up(const std::filesystem::path& file, const Job<Prepared>
     out.rubric = files::parse_rubric(out.before->header.rubric, file.string()).rubric;
     out.lesson = out.before->scenario.lesson;
     give_patient(out.before->scenario, progress, out);
-    // its steps are made again after this: it says that it was taken up also where they then come out otherwise
-    keep_by(files::AttemptWriter::resume(file, files::load_or_create_keys(), {files::ledger_path()}), file, out);
+    out.attempt_file = file;
+    out.open_record = [file](Prepared& to) {
+        keep_by(files::AttemptWriter::resume(file, files::load_or_create_keys(), {files::ledger_path()}), file, to);
+    };
     return out;
 }
 

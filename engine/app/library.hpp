@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <filesystem>
 #include <functional>
 #include <memory>
@@ -12,6 +13,7 @@
 #include "engine/files/scenario.hpp"
 #include "engine/session/live_tissue.hpp"
 #include "engine/session/session.hpp"
+#include "engine/session/variant_choice.hpp"
 #include "engine/view/scene.hpp"
 #include "sim/scoring/rubric.hpp"
 
@@ -23,9 +25,11 @@ namespace app {
 struct Entry {
     std::string id, title, goal, kind;
     int level = 1, order = 500;
-    std::string patient;  ///< in words: "woman of 61"
-    bool lesson = false;  ///< leads through its steps
-    std::string trouble;  ///< not empty: the file cannot be used, and why
+    std::string patient;                                  ///< in words: "woman of 61"
+    bool lesson = false;                                  ///< leads through its steps
+    std::uint64_t variant_seed = 0;                       ///< of its anatomy; other than 0 where it is about one course
+    std::array<double, sim::kHeadings> heading_points{};  ///< of its rubric
+    std::string trouble;                                  ///< not empty: the file cannot be used, and why
 };
 
 /// A scenario that is ready to be practised.
@@ -40,6 +44,9 @@ struct Prepared {
     std::function<std::string()> park_attempt;  ///< likewise: what there is goes to the disk, and it stays open
     /// What was done already, where an attempt is gone on with.
     std::optional<files::LoadedAttempt> before;
+    /// Fills in recorder and what follows it once the steps of `before` came out as they were. @throws files::FileError
+    ///         when the file is finished, in use or another's by then
+    std::function<void(Prepared&)> open_record;
     std::function<std::string()> record_trouble;  ///< what keeps it from being written now, empty when all is well
     std::filesystem::path attempt_file;
     bool ultrasound = false;   ///< a probe lies on the tray
@@ -55,7 +62,7 @@ class Library {
 
     /// Seconds for a head. @throws whatever the files or the patient refuse
     [[nodiscard]] Prepared prepare(const std::string& id, bool keep_attempt, sim::PracticeMode mode,
-                                   const Job<Prepared>::Progress& progress) const;
+                                   const session::VariantAsked& variant, const Job<Prepared>::Progress& progress) const;
     /// An attempt that stopped, ready to be gone on with. @throws files::FileError when it is finished, changed, in use
     ///         or another's, and whatever the files or the patient refuse
     [[nodiscard]] Prepared take_up(const std::filesystem::path& file, const Job<Prepared>::Progress& progress) const;

@@ -24,10 +24,11 @@ int main(int argc, char** argv) {
     int turn_degrees = 0;
     CLI::App cli{"Planekeeper: practise placing barbed lifting threads. A training aid, not a medical device."};
     cli.add_option("--scenario", options.scenario, "start with this drill or case");
+    cli.add_option("--learner", options.learner, "who works, by name; who worked last when not given");
     cli.add_option("--replay", options.replay, "show a recorded attempt");
     cli.add_option("--picture", options.picture, "write a still to this PNG file and end");
     cli.add_option("--screen", options.screen, "screen of the still")
-        ->check(CLI::IsMember({"start", "past", "settings", "practice", "score"}));
+        ->check(CLI::IsMember({"start", "past", "settings", "progress", "learners", "practice", "score"}));
     cli.add_option("--view", options.view, "camera of the still")->check(CLI::IsMember({"work", "whole"}));
     cli.add_option("--portrait", options.portrait, "still of this patient alone");
     cli.add_option("--azimuth", options.azimuth_deg, "camera of the portrait, degrees; of other stills so far round");

@@ -11,6 +11,15 @@ namespace app {
 
 namespace {
 
+/// "solo, 2 aids asked for, controller"
+std::string how_words(const PastAttempt& attempt) {
+    std::string out(sim::name_of(attempt.mode));
+    if (attempt.aids_asked > 0)
+        out += fmt::format(", {} aid{} asked for", attempt.aids_asked, attempt.aids_asked == 1 ? "" : "s");
+    if (attempt.devices[static_cast<std::size_t>(sim::Device::controller)]) out += ", controller";
+    return out;
+}
+
 /// An attempt as a row that opens it, and goes on with it where it was stopped; one that cannot be read says why.
 void draw_row(Ui& ui, float x, float& y, float w, const PastAttempt& attempt, std::size_t number, PastChoice& choice) {
     const float pad = ui.px(14.0f), line = ui.line_height(Face::text14), text_w = w - 2.0f * pad - ui.px(28.0f);
@@ -18,7 +27,7 @@ void draw_row(Ui& ui, float x, float& y, float w, const PastAttempt& attempt, st
     const std::string when = when_words(attempt.started_at);
     const std::string file = attempt.file.filename().string();
     const std::string about = !usable ? attempt.trouble + "\n" + attempt.file.string()
-                                      : (when.empty() ? file : when) + ", " + std::string(sim::name_of(attempt.mode));
+                                      : (when.empty() ? file : when) + ", " + how_words(attempt);
     const std::string result = result_words(attempt);
     const float about_h = ui.paragraph_height(Face::text14, text_w, about);
     const bool result_below =
@@ -53,20 +62,30 @@ void draw_row(Ui& ui, float x, float& y, float w, const PastAttempt& attempt, st
 
 }  // namespace
 
-PastChoice draw_past(Ui& ui, const std::vector<PastAttempt>& attempts, bool reading, const std::string& trouble) {
-    PastChoice choice;
+bool draw_title_band(Ui& ui, const std::string& name, const std::string& title) {
     const float band = band_height(ui), bw = ui.px(140.0f), bh = ui.px(ui.compact() ? 30.0f : 36.0f);
-    const float margin = ui.px(ui.compact() ? 16.0f : 40.0f);
-    const float w = std::min(ui.px(860.0f), ui.width() - 2.0f * margin), x = 0.5f * (ui.width() - w);
+    const Rect column = column_below_band(ui);
     ui.box({0, 0, ui.width(), ui.height()}, theme::kGround);
     ui.box({0, 0, ui.width(), band}, theme::kPaper);
     ui.line({0, band - 0.5f}, {ui.width(), band - 0.5f}, theme::kLine, ui.px(1.0f));
-    const Face title = ui.compact() ? Face::bold18 : Face::bold24;
-    ui.text(title, x, 0.5f * (band - ui.line_height(title)), theme::kInk, "Past attempts", w - bw);
-    choice.back = ui.button("past.back", {x + w - bw, 0.5f * (band - bh), bw, bh}, "Back", "Esc", false) ||
-                  ui.input().pressed(SDLK_ESCAPE);
+    const Face face = ui.compact() ? Face::bold18 : Face::bold24;
+    ui.text(face, column.x, 0.5f * (band - ui.line_height(face)), theme::kInk, title, column.w - bw);
+    return ui.button(name + ".back", {column.right() - bw, 0.5f * (band - bh), bw, bh}, "Back", "Esc", false) ||
+           ui.input().pressed(SDLK_ESCAPE);
+}
 
-    const Rect all = ui.begin_scroll("past", {0, band, ui.width(), ui.height() - band - footer_height(ui)});
+Rect column_below_band(const Ui& ui) {
+    const float margin = ui.px(ui.compact() ? 16.0f : 40.0f), band = band_height(ui);
+    const float w = std::min(ui.px(860.0f), ui.width() - 2.0f * margin);
+    return {0.5f * (ui.width() - w), band, w, ui.height() - band - footer_height(ui)};
+}
+
+PastChoice draw_past(Ui& ui, const std::vector<PastAttempt>& attempts, bool reading, const std::string& trouble) {
+    PastChoice choice;
+    choice.back = draw_title_band(ui, "past", "Past attempts");
+    const Rect column = column_below_band(ui);
+    const float x = column.x, w = column.w;
+    const Rect all = ui.begin_scroll("past", {0, column.y, ui.width(), column.h});
     float y = all.y + ui.px(16.0f);
     if (!trouble.empty()) y += ui.paragraph(Face::text14, x, y, w, theme::kVermilionText, trouble) + ui.px(12.0f);
     if (attempts.empty())

@@ -46,7 +46,7 @@ session::SessionOptions options_of(std::shared_ptr<session::Recorder> recorder, 
 }  // namespace
 
 Practice::Practice(Prepared prepared, std::shared_ptr<const view::InstrumentModels> instruments, sim::PracticeMode mode,
-                   const Settings& settings, Journal& journal)
+                   const Coaching& coaching, const Settings& settings, Journal& journal)
     : prepared_(std::move(prepared)),
       settings_(settings),
       journal_(&journal),
@@ -66,7 +66,17 @@ Practice::Practice(Prepared prepared, std::shared_ptr<const view::InstrumentMode
     }
     answers_->use(posture_.tissue());
     change_settings(settings);
-    if (prepared_.before) take_up(*prepared_.before);
+    if (prepared_.before)
+        take_up(*prepared_.before);
+    else if (mode == sim::PracticeMode::coached)
+        begin_aids(coaching);
+}
+
+/// Aids that coaching has left behind are put away, which the record tells.
+void Practice::begin_aids(const Coaching& coaching) {
+    if (!coaching.cutaway) toggle(kAidCutaway);
+    if (!coaching.trace) toggle(kAidTrace);
+    if (!coaching.words) toggle(kAidWords);
 }
 
 void Practice::take_up(const files::LoadedAttempt& before) {
@@ -74,8 +84,15 @@ void Practice::take_up(const files::LoadedAttempt& before) {
     for (const files::ThreadAnswerAt& one : before.about_threads) answers.push_back(one.answer);
     std::sort(answers.begin(), answers.end(), [](const auto& a, const auto& b) { return a.key < b.key; });
     session_->take_up(before.commands, std::move(answers), before.recording.steps, before.recording);
+    // an attempt that comes out otherwise is not written to
+    if (prepared_.open_record) prepared_.open_record(prepared_);
     tape_->hand_on_to(prepared_.recorder);
     lesson_.advance(session_->recording().events, session_->state());
+    for (const sim::Event& event : session_->recording().events) {
+        if (event.kind == sim::EventKind::device_changed) device_ = static_cast<sim::Device>(event.subject);
+        if (bool* shown = event.kind == sim::EventKind::aid_used ? shown_of(event.subject) : nullptr)
+            *shown = event.value[0] > 0.0;
+    }
     noted_step_ = session_->state().step;
     journal_->note("taken up", fmt::format("{} steps, {} events", noted_step_, session_->recording().events.size()));
 }
@@ -338,8 +355,24 @@ void Practice::note_events() {
     }
 }
 
+/// What moved the hands, told when it is another than before.
+void Practice::note_device(const Input& input) {
+    std::optional<sim::Device> now;
+    if (input.pad.any())
+        now = sim::Device::controller;
+    else if (input.left_held || (input.control && (input.drag.x != 0.0f || input.drag.y != 0.0f)))
+        now = sim::Device::mouse;
+    else if (!input.keys_held.empty())
+        now = sim::Device::keys;
+    if (!now || now == device_) return;
+    device_ = now;
+    session_->send({sim::Verb::moved_with, {static_cast<std::int64_t>(*now), 0, 0}});
+}
+
 void Practice::send_hands(const Input& input) {
-    for (const sim::Command& command : steering_.commands(input, session_->state())) session_->send(command);
+    const std::vector<sim::Command> steered = steering_.commands(input, session_->state());
+    if (!steered.empty()) note_device(input);
+    for (const sim::Command& command : steered) session_->send(command);
     for (const sim::Command& command : other_hand_.commands(input, session_->state())) session_->send(command);
     thread_hands_.follow(session_->state());
     if (!at_thread()) return;

@@ -9,8 +9,10 @@
 #include <utility>
 #include <vector>
 
+#include "engine/app/aids.hpp"
 #include "engine/app/controller.hpp"
 #include "engine/app/guide.hpp"
+#include "engine/app/home.hpp"
 #include "engine/app/journal.hpp"
 #include "engine/app/lesson.hpp"
 #include "engine/app/library.hpp"
@@ -35,8 +37,9 @@ namespace app {
 /// One attempt in the window: hands, camera, aids, and the screen around the patient.
 class Practice {
  public:
+    /// @param coaching what coached practice begins with
     Practice(Prepared prepared, std::shared_ptr<const view::InstrumentModels> instruments, sim::PracticeMode mode,
-             const Settings& settings, Journal& journal);
+             const Coaching& coaching, const Settings& settings, Journal& journal);
 
     /// What mouse and keys ask for outside the steps: camera, entry, tray, aids.
     /// @param over_button     the pointer is over something drawn, not over the patient
@@ -119,6 +122,8 @@ class Practice {
     void look(bool whole);
     [[nodiscard]] view::CameraPose first_pose(bool whole, double aspect) const;
     void send_hands(const Input& input);
+    void note_device(const Input& input);
+    void begin_aids(const Coaching& coaching);
     void note_tissue();
     void note_events();
     void listen(double elapsed_s);
@@ -245,6 +250,7 @@ class Practice {
     double peak_n_ = 0.0;  ///< of the force on the hand so far: what its bar must hold
     Lesson lesson_;
     std::string noted_trouble_;
+    std::optional<sim::Device> device_;  ///< that moved the hands last
     double backlog_s_ = 0.0, real_time_factor_ = 1.0;
     std::vector<view::Label> labels_, mark_names_;  ///< of the picture drawn last
     glm::mat4 labels_seen_{1.0f};                   ///< millimetres to its clip space
@@ -255,18 +261,6 @@ class Practice {
     std::string caption_;
     double caption_left_s_ = 0.0;
     std::int64_t drawn_second_ = -1, noted_step_ = 0;
-};
-
-/// Aids by the number that their command carries. The probe is an instrument of the case and no aid, but as it is
-/// neither in the skin nor moved in steps it is told in the same way: taken up (1) or put away (0).
-enum Aid : int {
-    kAidTrace = 0,
-    kAidCutaway = 1,
-    kAidVessels = 2,
-    kAidForce = 3,
-    kAidWords = 4,
-    kAidSection = 5,
-    kProbe = 6
 };
 
 }  // namespace app

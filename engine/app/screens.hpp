@@ -5,9 +5,11 @@
 #include <vector>
 
 #include "engine/app/attempt_shelf.hpp"
+#include "engine/app/home.hpp"
 #include "engine/app/library.hpp"
 #include "engine/app/settings.hpp"
 #include "engine/app/ui.hpp"
+#include "engine/files/learners.hpp"
 
 /// Screens that need no state of their own beyond what they are shown.
 
@@ -25,12 +27,16 @@ struct StartView {
     const std::vector<PastAttempt>& attempts;
     const std::string& trouble;
     sim::PracticeMode mode;
+    session::VariantWish variant;
+    std::optional<NextStep> next;
+    const std::string& learner;  ///< name of who works; empty where there is one only
 };
 struct StartChoice {
     std::string scenario;         ///< to practise, or empty
     std::filesystem::path go_on;  ///< an attempt that stopped, or empty
-    bool past = false, settings = false;
+    bool past = false, settings = false, progress = false, learners = false;
     sim::PracticeMode mode = sim::PracticeMode::coached;  ///< as it is chosen now
+    session::VariantWish variant = session::VariantWish::as_written;
 };
 
 /// Cautions, the next thing to do, and everything there is to practise.
@@ -45,6 +51,30 @@ struct PastChoice {
 /// Every attempt in the data folder, those that cannot be read named with the reason.
 [[nodiscard]] PastChoice draw_past(Ui& ui, const std::vector<PastAttempt>& attempts, bool reading,
                                    const std::string& trouble);
+
+struct ProgressChoice {
+    bool back = false;
+    std::string scenario;  ///< to practise, or empty
+};
+/// How each heading went from attempt to attempt, and the drill for the weakest.
+[[nodiscard]] ProgressChoice draw_progress(Ui& ui, const std::vector<Entry>& entries,
+                                           const std::vector<PastAttempt>& attempts);
+
+/// What is being typed on the screen of learners, and what was wrong with it.
+struct LearnerForm {
+    std::string added, renamed, trouble;
+};
+struct LearnersChoice {
+    bool back = false, add = false, rename = false;
+    std::optional<std::string> work_as;  ///< an id
+};
+/// Who practises on this machine.
+[[nodiscard]] LearnersChoice draw_learners(Ui& ui, const files::LearnerList& learners, LearnerForm& form);
+
+/// The band at the top of such a screen: title and the way back. @return back was asked for
+[[nodiscard]] bool draw_title_band(Ui& ui, const std::string& name, const std::string& title);
+/// Where the column below it stands.
+[[nodiscard]] Rect column_below_band(const Ui& ui);
 
 /// A patient is being prepared.
 void draw_loading(Ui& ui, const std::string& title, double fraction, const std::string& what);

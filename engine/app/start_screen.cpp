@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <set>
 
 #include "engine/app/chips.hpp"
 #include "engine/app/kept_panels.hpp"
@@ -39,27 +40,25 @@ std::string standing_words(const Standing& standing) {
                                                       : last + ". Best: " + result_words(*standing.best);
 }
 
-/// "Coached, woman of 61"; the level where there is more than one.
-std::string about_words(const StartView& view, const Entry& entry) {
-    const bool levels = std::any_of(view.entries.begin(), view.entries.end(),
-                                    [&](const Entry& other) { return other.level != view.entries.front().level; });
-    const std::string about = report::capital(sim::name_of(view.mode)) + ", " + entry.patient;
-    return levels ? fmt::format("Level {}. {}", entry.level, about) : about;
-}
-
 constexpr float kCardPad = 16.0f, kNumber = 34.0f;  // at 100 %
 
-float entry_height(const Ui& ui, float width, const Entry& entry, const std::string& about) {
+float entry_height(const Ui& ui, float width, const Entry& entry, const std::string& about, const std::string& faded) {
     const float text_w = width - ui.px(2.0f * kCardPad + kNumber), line = ui.line_height(Face::text14);
     const float title = ui.line_height(Face::bold18) + ui.px(3.0f);
     if (!entry.trouble.empty()) return title + ui.px(24.0f) + ui.paragraph_height(Face::text14, text_w, entry.trouble);
     const float more = about_below(ui, text_w, entry.title, about) ? line + ui.px(3.0f) : 0.0f;
-    return title + ui.px(27.0f) + ui.paragraph_height(Face::text14, text_w, entry.goal) + more + line;
+    const float faded_h = faded.empty() ? 0.0f : ui.paragraph_height(Face::text14, text_w, faded) + ui.px(3.0f);
+    return title + ui.px(27.0f) + ui.paragraph_height(Face::text14, text_w, entry.goal) + more + line + faded_h;
+}
+
+/// How its coaching has faded, below the goal; empty where there is nothing to say.
+std::string faded_words(const StartView& view, const Entry& entry) {
+    return view.mode == sim::PracticeMode::coached ? coaching_words(passes_of(view.attempts, entry.id)) : "";
 }
 
 /// A card of the library. @return chosen
-bool draw_entry(Ui& ui, const Rect& card, const Entry& entry, const std::string& about, int number,
-                const Standing& standing) {
+bool draw_entry(Ui& ui, const Rect& card, const Entry& entry, const std::string& about, const std::string& faded,
+                int number, const Standing& standing) {
     const float pad = ui.px(kCardPad), x = card.x + pad + ui.px(kNumber), text_w = card.right() - pad - x;
     const float line = ui.line_height(Face::text14);
     bool over = false;
@@ -92,6 +91,7 @@ bool draw_entry(Ui& ui, const Rect& card, const Entry& entry, const std::string&
     else
         ui.mark(Mark::neutral, {x + ui.px(7.0f), y + 0.5f * line}, ui.px(6.5f));
     ui.text(Face::bold14, x + ui.px(20.0f), y, theme::kInk, standing_words(standing), text_w - ui.px(20.0f));
+    if (!faded.empty()) ui.paragraph(Face::text14, x, y + line + ui.px(3.0f), text_w, theme::kSecondInk, faded);
     return chosen;
 }
 
@@ -112,17 +112,33 @@ float draw_cautions(Ui& ui, float x, float y, float w) {
     return card.bottom();
 }
 
-/// The one thing to do next: the lesson at first, then what was not passed yet.
-const Entry* next_of(const std::vector<Entry>& entries, const std::vector<PastAttempt>& attempts) {
-    const Entry* usable = nullptr;
-    for (const Entry& entry : entries) {
-        if (!entry.trouble.empty()) continue;
-        if (usable == nullptr) usable = &entry;
-        const Standing standing = standing_of(attempts, entry.id);
-        if (!standing.best || !standing.best->passed) return &entry;
-    }
-    return usable;
+/// Which anatomy, and what that means; graded work has no choice. @return where it ends
+float draw_variant(Ui& ui, float x, float y, float w, const StartChoice& choice, session::VariantWish& variant) {
+    using Wish = session::VariantWish;
+    static constexpr std::array kWishes{Wish::as_written, Wish::another, Wish::rare, Wish::harder, Wish::easier};
+    static const std::array<std::string, 5> kLabels{"Written", "Another", "Rare", "Harder", "Easier"};
+    static constexpr std::array kMeanings{
+        "The anatomy that the scenario was written with.",
+        "Other courses of vessels and nerves. Their number is told afterwards.",
+        "Courses that few people have. Their number is told afterwards.",
+        "Less room along the plan than in your last attempt. Its number is told afterwards.",
+        "More room along the plan than in your last attempt. Its number is told afterwards."};
+    ui.text(Face::text14, x, y, theme::kSecondInk, "Anatomy", w);
+    y += ui.line_height(Face::text14) + ui.px(2.0f);
+    if (choice.mode == sim::PracticeMode::graded)
+        return y + ui.paragraph(Face::text14, x, y, w, theme::kInk,
+                                "Drawn anew and hidden, except where the case is about one course.");
+    const auto at = std::find(kWishes.begin(), kWishes.end(), variant);
+    const auto now = at == kWishes.end() ? 0 : static_cast<std::size_t>(at - kWishes.begin());
+    const float h = ui.px(34.0f);
+    const auto chosen = ui.choice("start.variant", {x, y, w, h}, kLabels, now);
+    variant = kWishes[chosen];
+    y += h + ui.px(4.0f);
+    return y + ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, kMeanings[chosen]);
 }
+
+/// How one practises, and on what. @return where it ends
+float draw_how(Ui& ui, float x, float y, float w, StartChoice& choice);
 
 /// How one practises, and what that means. @return where it ends
 float draw_mode(Ui& ui, float x, float y, float w, sim::PracticeMode& mode) {
@@ -137,6 +153,19 @@ float draw_mode(Ui& ui, float x, float y, float w, sim::PracticeMode& mode) {
     return y + ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, kMeanings[chosen]);
 }
 
+/// Other screens. @return where it ends
+float draw_ways(Ui& ui, float x, float y, float w, StartChoice& choice) {
+    const float gap = ui.px(6.0f), h = ui.px(38.0f), each = 0.25f * (w - 3.0f * gap);
+    const auto way = [&](int k, const char* name, const char* label) {
+        return ui.button(name, {x + static_cast<float>(k) * (each + gap), y, each, h}, label, "", false);
+    };
+    choice.past = way(0, "start.past", "Attempts");
+    choice.progress = way(1, "start.progress", "Progress");
+    choice.learners = way(2, "start.learners", "Learners");
+    choice.settings = way(3, "start.settings", "Settings");
+    return y + h;
+}
+
 /// Title, cautions, and the ways on. @return where it ends
 float draw_welcome(Ui& ui, float x, float y, float w, const StartView& view, StartChoice& choice) {
     ui.text(ui.compact() ? Face::bold24 : Face::bold36, x, y, theme::kInk, "Planekeeper", w);
@@ -146,19 +175,19 @@ float draw_welcome(Ui& ui, float x, float y, float w, const StartView& view, Sta
          ui.px(12.0f);
     y = draw_cautions(ui, x, y, w) + ui.px(14.0f);
     // where there is little room, the way on comes first
-    if (!ui.compact()) y = draw_mode(ui, x, y, w, choice.mode) + ui.px(12.0f);
-    const Entry* next = next_of(view.entries, view.attempts);
-    if (next != nullptr) {
-        const bool first = view.attempts.empty();
-        const std::string label = first ? (next->lesson ? "Start the first lesson" : "Start here") : "Practise";
+    if (!ui.compact()) y = draw_how(ui, x, y, w, choice) + ui.px(12.0f);
+    if (view.next) {
+        const bool lesson = view.next->kind == NextStep::Kind::lesson;
         ui.text(Face::text14, x, y, theme::kSecondInk,
-                first && next->lesson ? "First lesson, under ten minutes" : "Next for you", w);
+                view.learner.empty() ? "Next for you" : "Next for " + view.learner, w);
         y += ui.line_height(Face::text14) + ui.px(2.0f);
-        ui.text(Face::bold14, x, y, theme::kInk, next->title, w);
-        y += ui.line_height(Face::bold14) + ui.px(8.0f);
-        if (ui.button("start.next", {x, y, w, ui.px(44.0f)}, label, "Enter", true) ||
+        ui.text(Face::bold14, x, y, theme::kInk, view.next->title, w);
+        y += ui.line_height(Face::bold14) + ui.px(2.0f);
+        y += ui.paragraph(Face::text14, x, y, w, theme::kInk, view.next->why) + ui.px(8.0f);
+        if (ui.button("start.next", {x, y, w, ui.px(44.0f)}, lesson ? "Start the first lesson" : "Practise", "Enter",
+                      true) ||
             (!ui.has_focus() && ui.input().pressed(SDLK_RETURN)))
-            choice.scenario = next->id;
+            choice.scenario = view.next->scenario;
         y += ui.px(44.0f + 12.0f);
     }
     // what was stopped last can be gone on with from here
@@ -169,12 +198,13 @@ float draw_welcome(Ui& ui, float x, float y, float w, const StartView& view, Sta
             choice.go_on = view.attempts.front().file;
         y += ui.px(38.0f + 12.0f);
     }
-    if (ui.compact()) y = draw_mode(ui, x, y, w, choice.mode) + ui.px(12.0f);
-    const float half = 0.5f * (w - ui.px(10.0f)), h = ui.px(38.0f);
-    if (ui.button("start.past", {x, y, half, h}, "Past attempts", "", false)) choice.past = true;
-    if (ui.button("start.settings", {x + half + ui.px(10.0f), y, half, h}, "Settings", "", false))
-        choice.settings = true;
-    return y + h;
+    if (ui.compact()) y = draw_how(ui, x, y, w, choice) + ui.px(12.0f);
+    return draw_ways(ui, x, y, w, choice);
+}
+
+float draw_how(Ui& ui, float x, float y, float w, StartChoice& choice) {
+    y = draw_mode(ui, x, y, w, choice.mode) + ui.px(8.0f);
+    return draw_variant(ui, x, y, w, choice, choice.variant);
 }
 
 float draw_trouble(Ui& ui, float x, float y, float w, const std::string& trouble) {
@@ -182,24 +212,46 @@ float draw_trouble(Ui& ui, float x, float y, float w, const std::string& trouble
     return h > 0.0f ? y + h + ui.px(16.0f) : y;
 }
 
+/// Scenarios of one kind, and of one level where the kind has more than one.
+struct Shelf {
+    std::string kind;
+    std::optional<int> level;
+    std::string heading, about;
+};
+
+std::vector<Shelf> shelves_of(const std::vector<Entry>& entries) {
+    std::vector<Shelf> out;
+    for (const bool drill : {true, false}) {
+        const std::string kind = drill ? "drill" : "case", plural = drill ? "Drills" : "Cases";
+        const std::string about = drill ? "one skill" : "one invented patient";
+        std::set<int> levels;
+        for (const Entry& entry : entries)
+            if (entry.kind == kind) levels.insert(entry.level);
+        for (const int level : levels) {
+            if (levels.size() == 1)
+                out.push_back({kind, std::nullopt, plural, about});
+            else
+                out.push_back({kind, level, fmt::format("{}, level {}", plural, level),
+                               level == 1 ? "the face, " + about : "face and neck, " + about});
+        }
+    }
+    return out;
+}
+
 /// Everything there is to practise. @return where it ends
 float draw_list(Ui& ui, float x, float y, float w, const StartView& view, StartChoice& choice) {
     y = draw_trouble(ui, x, y, w, view.trouble);
     int number = 0;
-    for (const char* kind : {"drill", "case"}) {
-        const bool drill = std::string(kind) == "drill";
-        if (std::none_of(view.entries.begin(), view.entries.end(), [&](const Entry& e) { return e.kind == kind; }))
-            continue;
-        const char* heading = drill ? "Drills" : "Cases";
-        ui.text(Face::bold24, x, y, theme::kInk, heading, w);
-        ui.text(Face::text14, x + ui.text_width(Face::bold24, heading) + ui.px(14.0f), y + ui.px(10.0f),
-                theme::kSecondInk, drill ? "one skill" : "one invented patient", w);
+    for (const Shelf& shelf : shelves_of(view.entries)) {
+        ui.text(Face::bold24, x, y, theme::kInk, shelf.heading, w);
+        ui.text(Face::text14, x + ui.text_width(Face::bold24, shelf.heading) + ui.px(14.0f), y + ui.px(10.0f),
+                theme::kSecondInk, shelf.about, w);
         y += ui.px(40.0f);
         for (const Entry& entry : view.entries) {
-            if (entry.kind != kind) continue;
-            const std::string about = about_words(view, entry);
-            const Rect card{x, y, w, entry_height(ui, w, entry, about)};
-            if (draw_entry(ui, card, entry, about, ++number, standing_of(view.attempts, entry.id)))
+            if (entry.kind != shelf.kind || (shelf.level && entry.level != *shelf.level)) continue;
+            const std::string about = report::capital(entry.patient), faded = faded_words(view, entry);
+            const Rect card{x, y, w, entry_height(ui, w, entry, about, faded)};
+            if (draw_entry(ui, card, entry, about, faded, ++number, standing_of(view.attempts, entry.id)))
                 choice.scenario = entry.id;
             y += card.h + ui.px(12.0f);
         }
@@ -239,6 +291,7 @@ void draw_footer(Ui& ui, const std::string& status) {
 StartChoice draw_start(Ui& ui, const StartView& view) {
     StartChoice choice;
     choice.mode = view.mode;
+    choice.variant = view.variant;
     const float bottom = ui.height() - footer_height(ui);
     ui.box({0, 0, ui.width(), ui.height()}, theme::kGround);
     if (ui.compact()) {
@@ -251,7 +304,7 @@ StartChoice draw_start(Ui& ui, const StartView& view) {
     const float left_w = ui.px(360.0f), gap = ui.px(44.0f), list_w = ui.px(760.0f);
     const float x = std::max(ui.px(36.0f), 0.5f * (ui.width() - left_w - gap - list_w));
     const Rect left = ui.begin_scroll("start.welcome", {x - ui.px(8.0f), 0, left_w + ui.px(20.0f), bottom});
-    const float left_end = draw_welcome(ui, x, left.y + ui.px(34.0f), left_w, view, choice);
+    const float left_end = draw_welcome(ui, x, left.y + ui.px(24.0f), left_w, view, choice);
     ui.end_scroll(left_end + ui.px(16.0f));
     ui.line({x + left_w + 0.5f * gap, ui.px(40.0f)}, {x + left_w + 0.5f * gap, bottom - ui.px(24.0f)}, theme::kLine,
             ui.px(1.0f));
@@ -260,7 +313,7 @@ StartChoice draw_start(Ui& ui, const StartView& view) {
         "start.list",
         {list_x - ui.px(8.0f), 0, std::min(list_w, ui.width() - list_x - ui.px(20.0f)) + ui.px(20.0f), bottom});
     const float w = list.w - ui.px(16.0f);
-    ui.end_scroll(draw_list(ui, list_x, list.y + ui.px(38.0f), w, view, choice) + ui.px(8.0f));
+    ui.end_scroll(draw_list(ui, list_x, list.y + ui.px(28.0f), w, view, choice) + ui.px(8.0f));
     return choice;
 }
 

@@ -108,6 +108,9 @@ class Ui {
     /// One of a few, side by side. @return the one that is chosen now
     std::size_t choice(const std::string& name, const Rect& rect, std::span<const std::string> labels,
                        std::size_t chosen);
+    /// A line of text that can be typed into while the focus is on it. @param most_bytes it may hold
+    /// @return Enter was pressed in it
+    bool field(const std::string& name, const Rect& rect, std::string& text, std::size_t most_bytes);
     /// An area that can be pressed; the caller draws it, end() draws the focus around it.
     /// @return pressed and let go inside, or focused and Enter or Space pressed
     bool area(const std::string& name, const Rect& rect, bool* hovered = nullptr);

@@ -1,3 +1,5 @@
+#define SDL_MAIN_HANDLED
+#include <SDL.h>
 #include <imgui.h>
 
 #include <algorithm>
@@ -181,6 +183,41 @@ std::size_t Ui::choice(const std::string& name, const Rect& rect, std::span<cons
     }
     frame(rect, theme::kEdge, px(7.0f), px(1.2f));
     return now;
+}
+
+namespace {
+
+/// Without its last character, of one byte or several.
+void rub_out(std::string& text) {
+    while (!text.empty() && (static_cast<unsigned char>(text.back()) & 0xC0U) == 0x80U) text.pop_back();
+    if (!text.empty()) text.pop_back();
+}
+
+}  // namespace
+
+bool Ui::field(const std::string& name, const Rect& rect, std::string& text, std::size_t most_bytes) {
+    bool over = false;
+    if (area(name, rect, &over) && !focused(name)) focus_on(name);
+    const bool on = focused(name);
+    if (on) {
+        for (int i = 0; i < input_->rubbed_out; ++i) rub_out(text);
+        if (text.size() + input_->typed.size() <= most_bytes) text += input_->typed;
+    }
+    box(rect, on || over ? theme::kPaper : theme::kGround, px(6.0f));
+    frame(rect, on ? theme::kBlue : theme::kEdge, px(6.0f), px(on ? 1.8f : 1.2f));
+    const float x = rect.x + px(10.0f), y = rect.y + 0.5f * (rect.h - line_height(Face::text18));
+    const float room = rect.w - px(20.0f);
+    // what is typed last stays in sight
+    std::string shown = text;
+    while (!shown.empty() && text_width(Face::text18, shown) > room - px(3.0f)) {
+        std::size_t first = 1;
+        while (first < shown.size() && (static_cast<unsigned char>(shown[first]) & 0xC0U) == 0x80U) ++first;
+        shown.erase(0, first);
+    }
+    this->text(Face::text18, x, y, theme::kInk, shown, room);
+    const float end = x + text_width(Face::text18, shown) + px(1.0f);
+    if (on) line({end, y + px(2.0f)}, {end, y + line_height(Face::text18) - px(2.0f)}, theme::kInk, px(1.4f));
+    return on && (input_->pressed(SDLK_RETURN) || input_->pressed(SDLK_KP_ENTER));
 }
 
 }  // namespace app

@@ -64,8 +64,9 @@ void press(app::Debrief& debrief, app::Key key) {
 TEST_CASE("an attempt stands still while settings lie over it, and does not race afterwards", "[app][practice]") {
     const app::Library library;
     app::Journal journal("");
-    app::Practice practice(library.prepare("hold_the_plane", false, sim::PracticeMode::coached, [](double, auto) {}),
-                           models(), sim::PracticeMode::coached, app::Settings{}, journal);
+    app::Practice practice(
+        library.prepare("hold_the_plane", false, sim::PracticeMode::coached, {}, [](double, auto) {}), models(),
+        sim::PracticeMode::coached, app::Coaching{}, app::Settings{}, journal);
     const files::Script hands = script_named("hold_the_plane.capable");
     practice.play(hands.commands, hands.steps / 2);
     REQUIRE(practice.session().state().inserted_m > 0.0);
