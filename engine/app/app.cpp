@@ -165,6 +165,7 @@ session::VariantAsked App::asked_for(const std::string& id, session::VariantWish
         out.wish = entry != library_.entries().end() && entry->variant_seed == 0 ? session::VariantWish::another
                                                                                  : session::VariantWish::as_written;
     if (const Standing standing = standing_of(past_, id); standing.last) out.before = standing.last->variant_seed;
+    if (wish == session::VariantWish::same && options_.variant) out.before = options_.variant;
     return out;
 }
 
@@ -262,9 +263,16 @@ void App::leave_practice(Leaving how) {
     practice_.reset();
 }
 
+files::LoadedAttempt App::open_to_look(const std::filesystem::path& file) {
+    files::LoadedAttempt attempt = session::open_attempt(file, files::ledger_path());
+    if (!attempt.report.finished && attempt.header.mode == sim::PracticeMode::graded)
+        throw std::runtime_error(file.string() + " is graded and not finished: it is shown once it is.");
+    return attempt;
+}
+
 /// A recorded attempt, scored by this build from its record.
 void App::begin_replay(const std::filesystem::path& file) {
-    files::LoadedAttempt attempt = session::open_attempt(file, files::ledger_path());
+    files::LoadedAttempt attempt = open_to_look(file);
     replay_loading_ = std::make_unique<Job<DebriefMaterial>>(
         [file, attempt = std::move(attempt)](const auto& progress) { return load_debrief(attempt, file, progress); });
     go_to(Screen::loading, "replay");
@@ -274,7 +282,7 @@ void App::begin_debrief(DebriefMaterial material, const std::string& kind) {
     last_id_ = material.replay->recording().scenario_id;
     std::vector<std::filesystem::path> earlier;
     for (const PastAttempt& attempt : shelf_->attempts())
-        if (attempt.scenario == last_id_ && attempt.trouble.empty() && attempt.file != material.file)
+        if (attempt.scenario == last_id_ && may_be_shown(attempt) && attempt.file != material.file)
             earlier.push_back(attempt.file);
     debrief_ = std::make_unique<Debrief>(std::move(material), instruments_.models, std::move(earlier), settings_.now(),
                                          journal_);
@@ -378,7 +386,8 @@ int App::run() {
     if (!options_.replay.empty())
         begin_replay(options_.replay);
     else if (!options_.scenario.empty())
-        begin_loading(options_.scenario, session::VariantWish::as_written);
+        begin_loading(options_.scenario,
+                      options_.variant ? session::VariantWish::same : session::VariantWish::as_written);
     else
         go_to(Screen::start);
     show_frame();

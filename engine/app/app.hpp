@@ -27,12 +27,13 @@
 namespace app {
 
 struct Options {
-    std::string learner;            ///< name of who works; empty: who worked last
-    std::string scenario;           ///< start with this one
-    std::filesystem::path replay;   ///< look back at this attempt
-    std::filesystem::path picture;  ///< write a still of the practice screen and end
-    std::filesystem::path script;   ///< hands for the picture and the bench
-    std::optional<double> at_s;     ///< moment of the script; its end if not given
+    std::string learner;                   ///< name of who works; empty: who worked last
+    std::string scenario;                  ///< start with this one
+    std::optional<std::uint64_t> variant;  ///< of its anatomy; graded work draws its own
+    std::filesystem::path replay;          ///< look back at this attempt
+    std::filesystem::path picture;         ///< write a still of the practice screen and end
+    std::filesystem::path script;          ///< hands for the picture and the bench
+    std::optional<double> at_s;            ///< moment of the script; its end if not given
     std::filesystem::path journal;
     std::string screen = "practice";        ///< for the picture: start, practice or score
     std::string view = "work";              ///< for the picture: work or whole
@@ -83,6 +84,8 @@ class App {
     void begin_practice(Prepared prepared);
     void begin_score();
     void begin_replay(const std::filesystem::path& file);
+    /// @throws as session::open_attempt, and for graded work that is not finished
+    [[nodiscard]] static files::LoadedAttempt open_to_look(const std::filesystem::path& file);
     void show_past(const std::filesystem::path& file);  ///< from the list of attempts; says so when it cannot be shown
     void go_to_start();
     void apply_settings();

@@ -21,7 +21,10 @@ namespace app {
 
 void App::load_now(const std::string& id) {
     last_id_ = id;
-    Prepared prepared = library_.prepare(id, false, mode(), {}, [](double, std::string_view) {});
+    Prepared prepared = library_.prepare(
+        id, false, mode(),
+        {options_.variant ? session::VariantWish::same : session::VariantWish::as_written, options_.variant, 0},
+        [](double, std::string_view) {});
     // a picture of the patient as they sit needs none, unless a thread is pulled
     if (!options_.position && !pulls_threads(options_.script)) prepared.tissue = {};
     begin_practice(std::move(prepared));
@@ -85,8 +88,7 @@ int App::picture() {
         past_ = shelf_->attempts();
         go_to(plain->second);
     } else if (!options_.replay.empty()) {
-        begin_debrief(load_debrief(session::open_attempt(options_.replay, files::ledger_path()), options_.replay,
-                                   [](double, std::string_view) {}),
+        begin_debrief(load_debrief(open_to_look(options_.replay), options_.replay, [](double, std::string_view) {}),
                       "replay ");
         arrange_debrief();
     } else {

@@ -37,6 +37,11 @@ struct PastAttempt {
 /// It was stopped in the middle, by leaving, closing the window or a machine that went off.
 [[nodiscard]] inline bool can_go_on(const PastAttempt& attempt) { return attempt.trouble.empty() && !attempt.finished; }
 
+/// It can be looked at. Graded work is shown only at its end: what stopped can still be gone on with.
+[[nodiscard]] inline bool may_be_shown(const PastAttempt& attempt) {
+    return attempt.trouble.empty() && (attempt.finished || attempt.mode != sim::PracticeMode::graded);
+}
+
 /// Last and best of one scenario's finished attempts.
 struct Standing {
     std::optional<PastAttempt> last, best;

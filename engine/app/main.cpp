@@ -25,6 +25,7 @@ int main(int argc, char** argv) {
     CLI::App cli{"Planekeeper: practise placing barbed lifting threads. A training aid, not a medical device."};
     cli.add_option("--scenario", options.scenario, "start with this drill or case");
     cli.add_option("--learner", options.learner, "who works, by name; who worked last when not given");
+    cli.add_option("--variant", options.variant, "anatomy of --scenario, by the number that a debrief told");
     cli.add_option("--replay", options.replay, "show a recorded attempt");
     cli.add_option("--picture", options.picture, "write a still to this PNG file and end");
     cli.add_option("--screen", options.screen, "screen of the still")

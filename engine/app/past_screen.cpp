@@ -17,6 +17,7 @@ std::string how_words(const PastAttempt& attempt) {
     if (attempt.aids_asked > 0)
         out += fmt::format(", {} aid{} asked for", attempt.aids_asked, attempt.aids_asked == 1 ? "" : "s");
     if (attempt.devices[static_cast<std::size_t>(sim::Device::controller)]) out += ", controller";
+    if (attempt.trouble.empty() && !may_be_shown(attempt)) out += ". It is shown once it is finished.";
     return out;
 }
 
@@ -38,7 +39,8 @@ void draw_row(Ui& ui, float x, float& y, float w, const PastAttempt& attempt, st
                 below = go_on_h > 0.0f ? go_on_h + ui.px(12.0f) : 0.0f;
     const Rect card{x, y, w, h + below};
     bool over = false;
-    if (usable && ui.area(fmt::format("past.{}", number), {x, y, w, h}, &over)) choice.show = attempt.file;
+    if (may_be_shown(attempt) && ui.area(fmt::format("past.{}", number), {x, y, w, h}, &over))
+        choice.show = attempt.file;
     ui.box(card, over ? theme::kOver : theme::kPaper, ui.px(8.0f));
     ui.frame(card, usable ? theme::kEdge : theme::kLine, ui.px(8.0f), ui.px(1.3f));
     const Mark mark = !usable             ? Mark::bad

@@ -136,8 +136,10 @@ view::DrawList Practice::draw_list(double aspect) {
         placed_ = true;
     }
     view::SceneOptions options;
-    options.cutaway = cutaway_;
-    options.structures = vessels_;
+    // whatever asks for them: graded work shows nothing of the inside
+    const bool inside = mode() != sim::PracticeMode::graded;
+    options.cutaway = cutaway_ && inside;
+    options.structures = vessels_ && inside;
     options.kinds = settings_.kinds;
     probe_panel_.follow(session_->state());
     options.probe = probe_panel_.pose();
@@ -272,6 +274,7 @@ void Practice::take_probe(bool taken) {
     constexpr std::int64_t kGelS = 20;  // to take it up and put gel on; assumed
     if (!prepared_.ultrasound || taken == probe_panel_.taken()) return;
     probe_panel_.take(taken);
+    probe_told_.reset();
     session_->send({sim::Verb::aid, {kProbe, taken ? 1 : 0, 0}});
     if (taken && has_visit() && !session_->state().visit.discharged)
         session_->send({sim::Verb::let_pass, {kGelS, 0, 0}});
@@ -369,6 +372,20 @@ void Practice::note_device(const Input& input) {
     session_->send({sim::Verb::moved_with, {static_cast<std::int64_t>(*now), 0, 0}});
 }
 
+/// Where the probe stands and how it is held, a few times a second while that changes.
+void Practice::note_probe(double elapsed_s) {
+    constexpr double kEachS = 0.25;
+    probe_since_s_ += elapsed_s;
+    const auto held = probe_panel_.held();
+    if (!held || !session_->state().hand.placed || probe_since_s_ < kEachS) return;
+    const sim::Vec3& at_m = session_->state().hand.at.position_m;
+    if (held == probe_told_ && at_m == probe_at_m_) return;
+    session_->send(*held);
+    probe_told_ = held;
+    probe_at_m_ = at_m;
+    probe_since_s_ = 0.0;
+}
+
 void Practice::send_hands(const Input& input) {
     const std::vector<sim::Command> steered = steering_.commands(input, session_->state());
     if (!steered.empty()) note_device(input);
@@ -425,6 +442,7 @@ bool Practice::advance(double elapsed_s, const Input& input) {
     note_events();
     listen(elapsed_s);
     changed = probe_panel_.advance(elapsed_s) || changed;
+    note_probe(elapsed_s);
     changed = under_tip_.advance(session_->state(), elapsed_s, settings_.reduced_motion, scene_) || changed;
     return changed || step != lesson_.at() || trouble != noted_trouble_ || captioned != (caption_left_s_ > 0.0);
 }

@@ -123,6 +123,7 @@ class Practice {
     [[nodiscard]] view::CameraPose first_pose(bool whole, double aspect) const;
     void send_hands(const Input& input);
     void note_device(const Input& input);
+    void note_probe(double elapsed_s);
     void begin_aids(const Coaching& coaching);
     void note_tissue();
     void note_events();
@@ -251,6 +252,9 @@ class Practice {
     Lesson lesson_;
     std::string noted_trouble_;
     std::optional<sim::Device> device_;  ///< that moved the hands last
+    std::optional<sim::Command> probe_told_;
+    sim::Vec3 probe_at_m_{};
+    double probe_since_s_ = 0.0;  ///< it was told last
     double backlog_s_ = 0.0, real_time_factor_ = 1.0;
     std::vector<view::Label> labels_, mark_names_;  ///< of the picture drawn last
     glm::mat4 labels_seen_{1.0f};                   ///< millimetres to its clip space

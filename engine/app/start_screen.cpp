@@ -112,14 +112,13 @@ float draw_cautions(Ui& ui, float x, float y, float w) {
     return card.bottom();
 }
 
-/// Which anatomy, and what that means; graded work has no choice. @return where it ends
+/// Which anatomy, and what that means where it is not the written one; graded work has no choice. @return where it ends
 float draw_variant(Ui& ui, float x, float y, float w, const StartChoice& choice, session::VariantWish& variant) {
     using Wish = session::VariantWish;
     static constexpr std::array kWishes{Wish::as_written, Wish::another, Wish::rare, Wish::harder, Wish::easier};
     static const std::array<std::string, 5> kLabels{"Written", "Another", "Rare", "Harder", "Easier"};
     static constexpr std::array kMeanings{
-        "The anatomy that the scenario was written with.",
-        "Other courses of vessels and nerves. Their number is told afterwards.",
+        "", "Other courses of vessels and nerves. Their number is told afterwards.",
         "Courses that few people have. Their number is told afterwards.",
         "Less room along the plan than in your last attempt. Its number is told afterwards.",
         "More room along the plan than in your last attempt. Its number is told afterwards."};
@@ -133,6 +132,7 @@ float draw_variant(Ui& ui, float x, float y, float w, const StartChoice& choice,
     const float h = ui.px(34.0f);
     const auto chosen = ui.choice("start.variant", {x, y, w, h}, kLabels, now);
     variant = kWishes[chosen];
+    if (chosen == 0) return y + h;
     y += h + ui.px(4.0f);
     return y + ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, kMeanings[chosen]);
 }
@@ -170,9 +170,12 @@ float draw_ways(Ui& ui, float x, float y, float w, StartChoice& choice) {
 float draw_welcome(Ui& ui, float x, float y, float w, const StartView& view, StartChoice& choice) {
     ui.text(ui.compact() ? Face::bold24 : Face::bold36, x, y, theme::kInk, "Planekeeper", w);
     y += ui.line_height(ui.compact() ? Face::bold24 : Face::bold36) + ui.px(2.0f);
-    y += ui.paragraph(Face::text14, x, y, w, theme::kSecondInk,
-                      "Barbed lifting threads in the lower face and neck: practise a pass, then see where it went.") +
-         ui.px(12.0f);
+    // who has practised knows what this is
+    if (view.attempts.empty())
+        y +=
+            ui.paragraph(Face::text14, x, y, w, theme::kSecondInk,
+                         "Barbed lifting threads in the lower face and neck: practise a pass, then see where it went.");
+    y += ui.px(10.0f);
     y = draw_cautions(ui, x, y, w) + ui.px(14.0f);
     // where there is little room, the way on comes first
     if (!ui.compact()) y = draw_how(ui, x, y, w, choice) + ui.px(12.0f);

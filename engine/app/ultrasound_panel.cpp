@@ -36,6 +36,12 @@ std::optional<view::ProbePose> UltrasoundPanel::pose() const {
     return view::probe_on(*at_, turn_degrees_ * sim::kPi / 180.0, press_m_);
 }
 
+std::optional<sim::Command> UltrasoundPanel::held() const {
+    if (!taken_ || !at_ || dragging_) return std::nullopt;
+    return sim::Command{sim::Verb::probe,
+                        {1000LL * turn_degrees_, std::llround(press_m_ * 1e6), std::llround(settings_.depth_m * 1e6)}};
+}
+
 void UltrasoundPanel::follow(const sim::State& state) {
     if (!state.hand.placed) return;
     const sim::Vec3& hand_m = state.hand.at.position_m;

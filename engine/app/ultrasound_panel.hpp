@@ -5,6 +5,7 @@
 #include "engine/app/ui.hpp"
 #include "engine/gl/objects.hpp"
 #include "engine/view/ultrasound.hpp"
+#include "sim/command.hpp"
 #include "sim/scenario.hpp"
 #include "sim/state.hpp"
 
@@ -21,6 +22,9 @@ class UltrasoundPanel {
     void take(bool taken) { taken_ = taken; }
     [[nodiscard]] std::optional<view::ProbePose> pose() const;
     [[nodiscard]] double width_m() const { return settings_.width_m; }
+
+    /// How it is held, in what the record keeps; nothing while a drag goes ahead of the hand.
+    [[nodiscard]] std::optional<sim::Command> held() const;
 
     /// Held where the other hand lies; a drag over the picture goes ahead of it.
     void follow(const sim::State& state);
