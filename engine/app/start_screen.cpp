@@ -143,7 +143,7 @@ float draw_how(Ui& ui, float x, float y, float w, StartChoice& choice);
 /// How one practises, and what that means. @return where it ends
 float draw_mode(Ui& ui, float x, float y, float w, sim::PracticeMode& mode) {
     static const std::array<std::string, 3> kModes{"Coached", "Solo", "Graded"};
-    static constexpr std::array kMeanings{"Aids and advice are on.",
+    static constexpr std::array kMeanings{"Aids and advice are on, and fade with each pass.",
                                           "Aids when you ask for them; each use is recorded.",
                                           "No aids, one attempt; the result comes at the end."};
     const float h = ui.px(34.0f);

@@ -10,8 +10,8 @@ namespace monkey {
 
 namespace {
 
-constexpr std::array kNames{"start",  "move",   "button_down", "button_up", "key_down",
-                            "key_up", "resize", "focus",       "blur",      "close"};
+constexpr std::array kNames{"start",  "move",  "button_down", "button_up", "key_down", "key_up",
+                            "resize", "focus", "blur",        "close",     "kill"};
 
 }  // namespace
 

@@ -7,7 +7,7 @@
 
 namespace monkey {
 
-enum class Do { start, move, button_down, button_up, key_down, key_up, resize, focus, blur, close };
+enum class Do { start, move, button_down, button_up, key_down, key_up, resize, focus, blur, close, kill };
 
 struct Deed {
     Do what = Do::move;

@@ -41,6 +41,18 @@ void Habits::one_of(std::initializer_list<Weighted> acts) {
         if ((left -= one.weight) < 0.0) return (this->*one.act)();
 }
 
+namespace {
+
+/// Graded work that is not finished is not shown, and the trainer says so and ends.
+bool is_graded(const std::filesystem::path& attempt) {
+    std::string first;
+    std::ifstream in(attempt);
+    std::getline(in, first);
+    return first.find("\"mode\":\"graded\"") != std::string::npos;
+}
+
+}  // namespace
+
 void Habits::begin() {
     std::string arguments = fmt::format("--size {}x{}", chance(0.7) ? 1280 : whole(kSmallestW, 1500),
                                         chance(0.7) ? 720 : whole(kSmallestH, 900));
@@ -50,7 +62,7 @@ void Habits::begin() {
     std::vector<std::string> kept;
     std::error_code none;
     for (const auto& entry : std::filesystem::directory_iterator(attempts_, none))
-        if (entry.path().extension() == ".attempt") kept.push_back(entry.path().string());
+        if (entry.path().extension() == ".attempt" && !is_graded(entry.path())) kept.push_back(entry.path().string());
     std::sort(kept.begin(), kept.end());
     if (!kept.empty() && chance(0.2)) arguments += " --replay " + kept[random_.next() % kept.size()];
     room_.start(arguments);
@@ -67,6 +79,27 @@ void Habits::note_screen() {
                         : screen_ == "start"  ? whole(300, 3'000)
                                               : whole(1'000, 6'000);
     left_after_ms_ = room_.ms() + stay_ms;
+}
+
+void Habits::until_killed() {
+    const long end_ms = room_.ms() + whole(6'000, 25'000);
+    for (int idle = 0; room_.ms() < end_ms || room_.seen().screen() != "practice"; ++idle) {
+        if (room_.seen().screen() == "practice")
+            one_of({{5, &Habits::steer},
+                    {3, &Habits::take_something},
+                    {3, &Habits::choose_entry},
+                    {3, &Habits::aids},
+                    {2, &Habits::whole_pass},
+                    {2, &Habits::fine_turn},
+                    {2, &Habits::drag},
+                    {2, &Habits::click_least_tried},
+                    {1, &Habits::press_any_key},
+                    {0.5, &Habits::type}});
+        else
+            once();
+        if (idle > 20'000) throw Fault("no attempt is begun");
+    }
+    kill_and_go_on();
 }
 
 void Habits::once() {
@@ -299,7 +332,31 @@ void Habits::look_away() {
     room_.wait(100);
 }
 
+/// In the middle of an attempt the trainer is killed; the attempt must be there, and be gone on with.
+void Habits::kill_and_go_on() {
+    constexpr int kLoadMs = 120'000, kListMs = 20'000;
+    room_.wait(1500);  // what a killed program had not written yet is at most a second
+    const bool practising = room_.seen().screen() == "practice";
+    room_.kill();
+    room_.start("--size 1280x720");
+    screen_.clear();
+    if (!practising) return;
+    const auto offered = [this] {
+        return std::any_of(room_.seen().spots().begin(), room_.seen().spots().end(),
+                           [](const Spot& spot) { return spot.name == "start.go_on"; });
+    };
+    for (int waited = 0; !offered(); waited += 200) {
+        if (waited > kListMs) throw Fault("an attempt that was killed is not offered to be gone on with");
+        room_.wait(200);
+    }
+    const long before = room_.seen().count("taken");
+    click_named("start.go_on");
+    if (!room_.await("taken", before + 1, kLoadMs)) throw Fault("an attempt that was killed is not gone on with");
+    ++gone_on_;
+}
+
 void Habits::close_and_begin() {
+    if (chance(0.25)) return kill_and_go_on();
     room_.close();
     begin();
 }

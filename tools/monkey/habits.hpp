@@ -21,6 +21,10 @@ class Habits {
     void begin();
     /// One thing, from a twitch to a whole pass.
     void once();
+    /// An attempt with hands at random, killed in the middle and gone on with.
+    void until_killed();
+    /// Attempts that were killed in the middle and gone on with.
+    [[nodiscard]] int gone_on() const { return gone_on_; }
     /// Things that were clicked, by name.
     [[nodiscard]] const std::map<std::string, long>& clicked() const { return clicked_; }
 
@@ -62,6 +66,7 @@ class Habits {
     void resize();
     void look_away();
     void close_and_begin();
+    void kill_and_go_on();
 
     // -- practice
     void take_something();
@@ -84,6 +89,7 @@ class Habits {
     sim::Random random_;
     std::filesystem::path attempts_;
     std::map<std::string, long> clicked_;
+    int gone_on_ = 0;
     bool fresh_ = false;      ///< nothing was done on this screen yet
     std::string screen_;      ///< that it is on
     long left_after_ms_ = 0;  ///< it leaves the screen then

@@ -82,6 +82,7 @@ void Hands::send(const Deed& deed) {
     };
     switch (deed.what) {
         case Do::start:
+        case Do::kill:
             break;
         case Do::move:
             XTestFakeMotionEvent(display_, -1, deed.x, deed.y, CurrentTime);

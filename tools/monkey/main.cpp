@@ -16,6 +16,7 @@ namespace {
 struct Options {
     std::string program, pk, folder, repeat;
     double minutes = 1.0;
+    int kills = 0;
     std::uint64_t seed = 1;
 };
 
@@ -32,6 +33,8 @@ void repeat(monkey::Room& room, const std::string& list) {
             room.start(timed->deed.word);
         else if (timed->deed.what == monkey::Do::close)
             room.close();
+        else if (timed->deed.what == monkey::Do::kill)
+            room.kill();
         else
             room.act(timed->deed);
     }
@@ -41,7 +44,7 @@ void repeat(monkey::Room& room, const std::string& list) {
 std::string verify_all(const Options& options, const std::filesystem::path& attempts, int& finished, int& unfinished) {
     std::set<std::filesystem::path> files;
     std::error_code none;
-    for (const auto& entry : std::filesystem::directory_iterator(attempts, none))
+    for (const auto& entry : std::filesystem::recursive_directory_iterator(attempts, none))
         if (entry.path().extension() == ".attempt") files.insert(entry.path());
     for (const auto& file : files) {
         std::string words;
@@ -75,7 +78,8 @@ int run(const Options& options) {
     try {
         if (options.repeat.empty()) {
             habits.begin();
-            while (static_cast<double>(room.ms()) < options.minutes * 60'000.0) habits.once();
+            while (options.kills > 0 && habits.gone_on() < options.kills) habits.until_killed();
+            while (options.kills == 0 && static_cast<double>(room.ms()) < options.minutes * 60'000.0) habits.once();
             room.close();
         } else {
             repeat(room, options.repeat);
@@ -85,7 +89,9 @@ int run(const Options& options) {
     }
     tell(room, habits);
     int finished = 0, unfinished = 0;
-    const std::string record = verify_all(options, attempts, finished, unfinished);
+    // those of other learners that it has made lie below
+    const std::string record = verify_all(options, folder / "data/planekeeper", finished, unfinished);
+    fmt::print("{} attempts were killed and gone on with\n", habits.gone_on());
     fmt::print("{} attempts kept: {} finished, {} not finished\n", finished + unfinished, finished, unfinished);
     if (wrong.empty()) wrong = record;
     for (const std::string& misfit : room.seen().misfits()) fmt::print("misfit on {}\n", misfit);
@@ -105,6 +111,8 @@ int main(int argc, char** argv) {
     cli.add_option("pk", options.pk, "the desk tool")->required()->check(CLI::ExistingFile);
     cli.add_option("folder", options.folder, "for deeds, journals, errors, attempts and settings")->required();
     cli.add_option("--minutes", options.minutes)->check(CLI::PositiveNumber);
+    cli.add_option("--kills", options.kills,
+                   "in place of minutes: end after so many attempts were killed and gone on with");
     cli.add_option("--seed", options.seed);
     cli.add_option("--repeat", options.repeat, "send the deeds of this list again");
     CLI11_PARSE(cli, argc, argv);

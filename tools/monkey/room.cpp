@@ -85,6 +85,13 @@ void Room::close() {
     throw Fault(fmt::format("still there {} s after its window was closed", kOpenMs / 1000));
 }
 
+void Room::kill() {
+    act({Do::kill, 0, 0, {}});
+    trainer_.kill_now();
+    seen_.look();
+    hands_.forget_window();
+}
+
 void Room::act(const Deed& deed) {
     list_ << line_of({ms(), deed}) << std::endl;
     ++deeds_;

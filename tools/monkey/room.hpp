@@ -28,6 +28,7 @@ class Room {
     /// @throws Fault from here on
     void start(const std::string& arguments);  ///< words between blanks
     void close();                              ///< by the window's frame, and see it end well
+    void kill();                               ///< as when the machine's power goes
     void act(const Deed& deed);
     void wait(int ms);
     /// Until something was told so often, at most so long. @return it was

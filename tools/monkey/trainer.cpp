@@ -52,10 +52,13 @@ int run_program(const std::vector<std::string>& words, std::string& output) {
     return status_of(status);
 }
 
-Trainer::~Trainer() {
+Trainer::~Trainer() { kill_now(); }
+
+void Trainer::kill_now() {
     if (process_ <= 0) return;
     kill(process_, SIGKILL);
     waitpid(process_, nullptr, 0);
+    process_ = -1;
 }
 
 void Trainer::start(const std::vector<std::string>& arguments, const std::filesystem::path& errors) {

@@ -27,6 +27,8 @@ class Trainer {
     [[nodiscard]] std::optional<int> ended();
     /// It hangs: end it in a way that a sanitizer answers with the place where it stands.
     void abort();
+    /// As when the machine's power goes.
+    void kill_now();
     [[nodiscard]] bool running() const { return process_ > 0; }
 
  private:
