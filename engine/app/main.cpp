@@ -3,6 +3,8 @@
 #include <cstdlib>
 
 #include "engine/app/app.hpp"
+#include "engine/app/settings.hpp"
+#include "engine/language/language.hpp"
 
 namespace {
 
@@ -19,7 +21,7 @@ bool read_size(const std::string& text, app::Options& options) {
 
 int main(int argc, char** argv) {
     app::Options options;
-    std::string size = "1280x720", mode, data, posture;
+    std::string size = "1280x720", mode, data, posture, words;
     double at_s = -1.0;
     int turn_degrees = 0;
     CLI::App cli{"Planekeeper: practise placing barbed lifting threads. A training aid, not a medical device."};
@@ -48,6 +50,8 @@ int main(int argc, char** argv) {
     cli.add_option("--size", size, "of the window: WIDTHxHEIGHT");
     cli.add_option("--text", options.text_percent, "size of text and controls in percent")->check(CLI::Range(100, 200));
     cli.add_option("--mode", mode, "of practice")->check(CLI::IsMember({"coached", "solo", "graded"}));
+    cli.add_option("--language", words, "of the words; otherwise as it is set")
+        ->check(CLI::IsMember(std::vector<std::string>(language::kChoices.begin(), language::kChoices.end())));
     cli.add_option("--posture", posture, "of the patient in --picture and --frames, once the tissue is there")
         ->check(CLI::IsMember({"upright", "reclined", "lying"}));
     cli.add_option("--turn", turn_degrees, "of the head in such a picture, degrees, > 0 to the patient's left")
@@ -87,6 +91,9 @@ int main(int argc, char** argv) {
     // a picture needs no display
     if (still && std::getenv("DISPLAY") == nullptr && std::getenv("WAYLAND_DISPLAY") == nullptr)
         setenv("SDL_VIDEODRIVER", "offscreen", 0);
+    if (words.empty()) words = app::SettingsKeeper(app::settings_file()).now().language;
+    if (const std::string trouble = language::choose(words); !trouble.empty())
+        std::fprintf(stderr, "planekeeper: %s. Words are in English.\n", trouble.c_str());
     try {
         app::App app(options);
         if (options.frames > 0) return app.bench();
