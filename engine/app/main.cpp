@@ -5,6 +5,7 @@
 #include "engine/app/app.hpp"
 #include "engine/app/settings.hpp"
 #include "engine/language/language.hpp"
+#include "engine/language/words.hpp"
 
 namespace {
 
@@ -97,7 +98,11 @@ int main(int argc, char** argv) {
     try {
         app::App app(options);
         if (options.frames > 0) return app.bench();
-        return options.picture.empty() ? app.run() : app.picture();
+        if (options.picture.empty()) return app.run();
+        const int done = app.picture();
+        for (const std::string& missed : language::missed())
+            std::fprintf(stderr, "not translated: %s\n", missed.c_str());
+        return done;
     } catch (const std::exception& error) {
         std::fprintf(stderr, "planekeeper: %s\n", error.what());
         return kRefused;

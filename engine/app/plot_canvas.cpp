@@ -6,6 +6,7 @@
 #include <cmath>
 #include <vector>
 
+#include "engine/language/words.hpp"
 #include "engine/view/polyline.hpp"
 
 namespace app {
@@ -169,6 +170,7 @@ void PlotCanvas::line(std::span<const view::CanvasPoint> points, const view::Col
 
 void PlotCanvas::text(const view::CanvasPoint& at, std::string_view text, double size, const view::Colour& colour,
                       view::TextAlign align) {
+    const std::string words = language::shown(text);
     ImFont* font = font_for(size);
     const float height = std::round(static_cast<float>(size) * Ui::kLineBox);
     float x = static_cast<float>(at.x);
@@ -177,9 +179,8 @@ void PlotCanvas::text(const view::CanvasPoint& at, std::string_view text, double
     if (align == view::TextAlign::right) x -= width;
     const float top = static_cast<float>(at.y) - font->Ascent * height / font->FontSize;
     const int first = ui_.text_begins();
-    ui_.draw_list()->AddText(font, height, {std::round(x), std::round(top)}, packed_colour(colour), text.data(),
-                             text.data() + text.size());
-    if (!turning_) ui_.text_ends(first, std::string(text), static_cast<float>(size));
+    ui_.draw_list()->AddText(font, height, {std::round(x), std::round(top)}, packed_colour(colour), words.c_str());
+    if (!turning_) ui_.text_ends(first, words, static_cast<float>(size));
 }
 
 void PlotCanvas::text_upwards(const view::CanvasPoint& at, std::string_view text, double size,
@@ -197,13 +198,13 @@ void PlotCanvas::text_upwards(const view::CanvasPoint& at, std::string_view text
         ImVec2& p = list.VtxBuffer[i].pos;
         p = {cx + (p.y - cy), cy - (p.x - lay_x)};
     }
-    ui_.text_ends(first, std::string(text), static_cast<float>(size));
+    ui_.text_ends(first, language::shown(text), static_cast<float>(size));
 }
 
 double PlotCanvas::text_width(std::string_view text, double size) {
     const float height = std::round(static_cast<float>(size) * Ui::kLineBox);
-    return static_cast<double>(
-        font_for(size)->CalcTextSizeA(height, 1e6f, 0.0f, text.data(), text.data() + text.size()).x);
+    const std::string words = language::shown(text);
+    return static_cast<double>(font_for(size)->CalcTextSizeA(height, 1e6f, 0.0f, words.c_str()).x);
 }
 
 }  // namespace app

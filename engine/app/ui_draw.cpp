@@ -7,12 +7,22 @@
 
 #include "engine/app/theme.hpp"
 #include "engine/app/ui.hpp"
+#include "engine/language/words.hpp"
 
 namespace app {
 
 namespace {
 
 ImVec2 at(Point p) { return {p.x, p.y}; }
+
+/// Of words in the language that is shown.
+float drawn_width(const ImFont* font, const std::string& words) {
+    return font->CalcTextSizeA(font->FontSize, 1e6f, 0.0f, words.c_str()).x;
+}
+
+float drawn_height(const ImFont* font, float width, const std::string& words) {
+    return font->CalcTextSizeA(font->FontSize, 1e6f, width, words.c_str()).y;
+}
 
 }  // namespace
 
@@ -21,19 +31,20 @@ ImFont* Ui::font(Face face) const { return fonts_[static_cast<std::size_t>(face)
 float Ui::line_height(Face face) const { return font(face)->FontSize; }
 
 float Ui::text_width(Face face, const std::string& text) const {
-    return font(face)->CalcTextSizeA(font(face)->FontSize, 1e6f, 0.0f, text.c_str()).x;
+    std::string room;
+    return drawn_width(font(face), language::shown(text, room));
 }
 
 void Ui::text(Face face, float x, float y, unsigned colour, const std::string& text, float room, Align align) {
-    std::string shown = text;
-    float width = text_width(face, shown);
+    std::string translated, shown = language::shown(text, translated);
+    float width = drawn_width(font(face), shown);
     if (width > room + 0.5f) {
-        check_.cut(text, width, room);
+        check_.cut(shown, width, room);
         while (!shown.empty() && width > room) {
             // never half a letter of more than one byte
             do shown.pop_back();
             while (!shown.empty() && (static_cast<unsigned char>(shown.back()) & 0xC0u) == 0x80u);
-            width = text_width(face, shown + "…");
+            width = drawn_width(font(face), shown + "…");
         }
         shown += "…";
     }
@@ -46,15 +57,18 @@ void Ui::text(Face face, float x, float y, unsigned colour, const std::string& t
 }
 
 float Ui::paragraph_height(Face face, float width, const std::string& text) const {
-    return font(face)->CalcTextSizeA(font(face)->FontSize, 1e6f, width, text.c_str()).y;
+    std::string room;
+    return drawn_height(font(face), width, language::shown(text, room));
 }
 
 float Ui::paragraph(Face face, float x, float y, float width, unsigned colour, const std::string& text) {
+    std::string room;
+    const std::string& shown = language::shown(text, room);
     const int first = text_begins();
-    draw_list()->AddText(font(face), font(face)->FontSize, {std::floor(x), std::floor(y)}, packed(colour), text.c_str(),
-                         nullptr, width);
-    text_ends(first, text, font_size(face));
-    return paragraph_height(face, width, text);
+    draw_list()->AddText(font(face), font(face)->FontSize, {std::floor(x), std::floor(y)}, packed(colour),
+                         shown.c_str(), nullptr, width);
+    text_ends(first, shown, font_size(face));
+    return drawn_height(font(face), width, shown);
 }
 
 int Ui::text_begins() const { return draw_list()->VtxBuffer.Size; }

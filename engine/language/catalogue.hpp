@@ -28,6 +28,10 @@ class Catalogue {
     /// @return the form for n, nullptr when there is none
     [[nodiscard]] const char* find(std::string_view english, unsigned long n) const;
 
+    /// English to the forms of its translation.
+    [[nodiscard]] const std::unordered_map<std::string_view, std::vector<const char*>>& messages() const {
+        return messages_;
+    }
     [[nodiscard]] std::size_t size() const { return messages_.size(); }
     /// Messages left out since their placeholders are not those of the English, in the file's order.
     [[nodiscard]] const std::vector<std::string>& left_out() const { return left_out_; }

@@ -6,7 +6,11 @@
 #include <map>
 #include <memory>
 #include <mutex>
+#include <optional>
+#include <unordered_map>
+#include <unordered_set>
 
+#include "engine/language/phrases.hpp"
 #include "engine/language/words.hpp"
 
 namespace language {
@@ -36,6 +40,54 @@ std::string formatted(const char* translated, std::string_view english, fmt::for
         }
     }
     return fmt::vformat(fmt::string_view(english.data(), english.size()), args);
+}
+
+/// What was drawn before, with its translation: most of a frame is what the frame before was.
+class ShownWords {
+ public:
+    bool find(const Catalogue* catalogue, std::string_view english, std::string& out) {
+        const std::lock_guard lock(mutex_);
+        if (catalogue != catalogue_) {
+            catalogue_ = catalogue;
+            known_.clear();
+            phrases_ = std::make_unique<Phrases>(*catalogue);
+            ours_.clear();
+            for (const auto& [message, forms] : catalogue->messages()) ours_.insert(forms.begin(), forms.end());
+        }
+        if (known_.size() > kMostKnown) known_.clear();
+        const auto [at, fresh] = known_.try_emplace(std::string(english));
+        if (fresh) at->second = translate(english);
+        if (!at->second) return false;
+        out = *at->second;
+        return true;
+    }
+
+    std::vector<std::string> missed() {
+        const std::lock_guard lock(mutex_);
+        std::vector<std::string> out;
+        if (phrases_) out.assign(phrases_->missed().begin(), phrases_->missed().end());
+        std::sort(out.begin(), out.end());
+        return out;
+    }
+
+ private:
+    static constexpr std::size_t kMostKnown = 8192;
+
+    /// Nothing where it is in this language already.
+    std::optional<std::string> translate(std::string_view english) {
+        return ours_.contains(english) ? std::nullopt : phrases_->translate(english);
+    }
+
+    std::mutex mutex_;
+    const Catalogue* catalogue_ = nullptr;
+    std::unique_ptr<Phrases> phrases_;
+    std::unordered_set<std::string_view> ours_;
+    std::unordered_map<std::string, std::optional<std::string>> known_;
+};
+
+ShownWords& shown_words() {
+    static ShownWords words;
+    return words;
 }
 
 }  // namespace
@@ -92,6 +144,19 @@ std::string_view tr(std::string_view english) {
 }
 
 std::string tr(const std::string& english) { return std::string(tr(std::string_view(english))); }
+
+const std::string& shown(const std::string& english, std::string& room) {
+    const Catalogue* catalogue = chosen.load(std::memory_order_acquire);
+    return catalogue != nullptr && shown_words().find(catalogue, english, room) ? room : english;
+}
+
+std::string shown(std::string_view english) {
+    const Catalogue* catalogue = chosen.load(std::memory_order_acquire);
+    std::string out;
+    return catalogue != nullptr && shown_words().find(catalogue, english, out) ? out : std::string(english);
+}
+
+std::vector<std::string> missed() { return shown_words().missed(); }
 
 namespace detail {
 

@@ -5,6 +5,7 @@
 #include <string>
 #include <string_view>
 #include <utility>
+#include <vector>
 
 /// Words on the screen and on paper, in the language that was chosen (language.hpp). The source holds the English,
 /// which is also what is looked up: a message without a translation is shown as it stands. What is written to files and
@@ -22,6 +23,15 @@ namespace language {
 [[nodiscard]] const char* tr(const char* english);
 [[nodiscard]] std::string_view tr(std::string_view english);
 [[nodiscard]] std::string tr(const std::string& english);
+
+/// What is about to be drawn: words that went through none of the above, such as those of sim, are translated whole, by
+/// patterns or in parts (phrases.hpp). Drawing functions call it, so that nobody else need.
+/// @param room keeps the translation  @return english or room
+[[nodiscard]] const std::string& shown(const std::string& english, std::string& room);
+[[nodiscard]] std::string shown(std::string_view english);
+
+/// Pieces that shown() had no translation for, in alphabetical order.
+[[nodiscard]] std::vector<std::string> missed();
 
 namespace detail {
 [[nodiscard]] std::string say(std::string_view english, fmt::format_args args);

@@ -1,5 +1,9 @@
 #include "engine/report/cairo_canvas.hpp"
 
+#include <string>
+
+#include "engine/language/words.hpp"
+
 namespace report {
 
 namespace {
@@ -42,7 +46,8 @@ void CairoCanvas::set_text(std::string_view text, double size, bool bold) {
     if (bold) pango_font_description_set_weight(font.get(), PANGO_WEIGHT_BOLD);
     pango_layout_set_font_description(layout_.get(), font.get());
     pango_layout_set_width(layout_.get(), -1);
-    pango_layout_set_text(layout_.get(), text.data(), static_cast<int>(text.size()));
+    const std::string words = language::shown(text);
+    pango_layout_set_text(layout_.get(), words.data(), static_cast<int>(words.size()));
 }
 
 void CairoCanvas::show_on_base_line(const view::CanvasPoint& at, double shift_left, const view::Colour& colour) {
