@@ -410,7 +410,9 @@ int App::run() {
     journal_.note("closed");
     // a window that is closed is not held open by work of which nobody will see the result: what that work puts on
     // the disk, it puts there whole or not at all
-    if (loading_ || replay_loading_ || (debrief_ && (debrief_->busy() || debrief_->tissue_comes()))) std::quick_exit(0);
+    if (loading_ || replay_loading_ || session::ending_threads().any() ||
+        (debrief_ && (debrief_->busy() || debrief_->tissue_comes())))
+        std::quick_exit(0);
     return 0;
 }
 

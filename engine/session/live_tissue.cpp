@@ -16,6 +16,7 @@
 #include <utility>
 
 #include "engine/files/cache.hpp"
+#include "engine/session/ending_threads.hpp"
 #include "engine/session/ready_tissue.hpp"
 #include "engine/session/resimulate.hpp"
 #include "sim/anatomy/parameters.hpp"
@@ -37,37 +38,6 @@ struct GivenUp {};
 void work_in_the_background() {
     constexpr int kNice = 10;
     setpriority(PRIO_PROCESS, static_cast<id_t>(syscall(SYS_gettid)), kNice);
-}
-
-/// Threads that were told to end and have not yet: a factor that is being made cannot be cut short.
-class EndingThreads {
- public:
-    ~EndingThreads() { wait(); }
-    void add(std::thread thread) {
-        const std::lock_guard lock(mutex_);
-        threads_.push_back(std::move(thread));
-    }
-    void wait() {
-        std::vector<std::thread> threads;
-        {
-            const std::lock_guard lock(mutex_);
-            threads.swap(threads_);
-        }
-        for (std::thread& thread : threads)
-            if (thread.get_id() != std::this_thread::get_id())
-                thread.join();
-            else
-                add(std::move(thread));  // told to end before it began: it cannot wait for itself
-    }
-
- private:
-    std::mutex mutex_;
-    std::vector<std::thread> threads_;
-};
-
-EndingThreads& ending_threads() {
-    static EndingThreads threads;
-    return threads;
 }
 
 }  // namespace
