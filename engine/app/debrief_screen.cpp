@@ -285,6 +285,7 @@ void Debrief::draw_words(Ui& ui, const Rect& rect) {
     // from the right: the buttons of time; what is left goes to the moment in words
     float x = rect.right();
     const float h = ui.px(28.0f), y = rect.y + 0.5f * (rect.h - h);
+    const float room = words_room(ui, rect.w);  // before a press changes what a button says
     for (const TimeButton& one : time_buttons(ui)) {
         const float w = button_width(ui, one.label, one.key);
         x -= w;
@@ -292,7 +293,7 @@ void Debrief::draw_words(Ui& ui, const Rect& rect) {
         x -= ui.px(6.0f);
     }
     const std::string name = name_of_watched(), words = told();
-    const float room = words_room(ui, rect.w), name_w = x - rect.x - ui.px(8.0f) - room;
+    const float name_w = x - rect.x - ui.px(8.0f) - room;
     const float text_h = ui.paragraph_height(Face::text14, room, words);
     const float ty = rect.y + std::max(0.0f, 0.5f * (rect.h - text_h));
     if (!name.empty()) ui.text(Face::bold14, rect.x, ty, theme::kInk, name, name_w);

@@ -105,7 +105,15 @@ float Practice::draw_in_hand(Ui& ui, float x, float y, float w, float px_per_mm)
     }
     const sim::InstrumentSpec& spec = specs[static_cast<std::size_t>(instrument)];
     ui.paragraph(Face::bold14, x + inset, y + ui.px(4.0f), name_w, theme::kInk, spec.name);
-    ui.text(Face::text14, x + inset, y + ui.px(4.0f) + name_h, theme::kSecondInk, size_of(spec), w - 2.0f * inset);
+    const std::string size = size_of(spec);
+    ui.text(Face::text14, x + inset, y + ui.px(4.0f) + name_h, theme::kSecondInk, size, w - 2.0f * inset);
+    // how the hand slopes it, against the skin at the entry
+    if (session_->state().hands.entry_chosen) {
+        const std::string slope = fmt::format("slope {:.0f}°", session_->state().hands.pitch_rad * 180.0 / sim::kPi);
+        const float room = w - 2.0f * inset - ui.text_width(Face::text14, size) - ui.px(8.0f);
+        if (ui.text_width(Face::text14, slope) <= room)
+            ui.text(Face::text14, x + w - inset, y + ui.px(4.0f) + name_h, theme::kInk, slope, room, Align::right);
+    }
     draw_instrument(ui, spec, in_hand_[static_cast<std::size_t>(instrument)], x + inset,
                     y + name_h + line + ui.px(15.0f), px_per_mm);
     return y + card.h;
