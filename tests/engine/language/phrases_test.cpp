@@ -28,7 +28,7 @@ TEST_CASE("Every message of the shipped German is used", "[language]") {
 
 // what sim and session put together, as it stands in records and screens
 TEST_CASE("Words that come put together are translated by patterns and in parts", "[language]") {
-    CHECK(in_german("Settings") == "Einstellungen");
+    CHECK(in_german("Sensitivity") == "Empfindlichkeit");
     CHECK(in_german("Press") == "Drücken");  // from "press", with its first letter raised
     CHECK(in_german("3 of 12") == "3 von 12");
     CHECK(in_german("pilot went 3.6 mm past the superficial fat") ==
@@ -56,5 +56,5 @@ TEST_CASE("Figures and units are the same everywhere", "[language]") {
 TEST_CASE("What no catalogue knows stays as it is and is told", "[language]") {
     CHECK(in_german("Quibble flotsam") == "nothing");
     CHECK(german().missed().contains("Quibble flotsam"));
-    CHECK(in_german("Settings: quibble") == "Einstellungen: quibble");
+    CHECK(in_german("Sensitivity: quibble") == "Empfindlichkeit: quibble");
 }
