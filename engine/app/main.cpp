@@ -89,9 +89,17 @@ int main(int argc, char** argv) {
                                                                      : session::Posture::upright,
                                              turn_degrees);
     const bool still = !options.picture.empty() || options.frames > 0;
-    // a picture needs no display
-    if (still && std::getenv("DISPLAY") == nullptr && std::getenv("WAYLAND_DISPLAY") == nullptr)
-        setenv("SDL_VIDEODRIVER", "offscreen", 0);
+    // a picture needs no display; a window that nobody sees would only run on
+    if (std::getenv("DISPLAY") == nullptr && std::getenv("WAYLAND_DISPLAY") == nullptr) {
+        if (still) {
+            setenv("SDL_VIDEODRIVER", "offscreen", 0);
+        } else if (std::getenv("SDL_VIDEODRIVER") == nullptr) {
+            std::fprintf(stderr,
+                         "planekeeper: no display: neither DISPLAY nor WAYLAND_DISPLAY is set. Without one, --picture "
+                         "makes stills, and pk plays, scores and prints attempts.\n");
+            return kRefused;
+        }
+    }
     if (words.empty()) words = app::SettingsKeeper(app::settings_file()).now().language;
     if (const std::string trouble = language::choose(words); !trouble.empty())
         std::fprintf(stderr, "planekeeper: %s. Words are in English.\n", trouble.c_str());
