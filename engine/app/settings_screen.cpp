@@ -119,7 +119,7 @@ void hand_rows(Rows& rows, Settings& to) {
 /// Takes hold at once.
 void language_row(Rows& rows, Settings& to) {
     static constexpr auto& kChoices = language::kChoices;
-    std::array<std::string, kChoices.size()> names{tr("As the machine")};
+    std::array<std::string, kChoices.size()> names{tr("System")};
     for (std::size_t i = 1; i < names.size(); ++i) names[i] = language::kKnown[i - 1].name;
     const auto asked = std::find(kChoices.begin(), kChoices.end(), to.language);
     const auto index = static_cast<std::size_t>(asked - kChoices.begin());
