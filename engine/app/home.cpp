@@ -167,12 +167,11 @@ bool is_new(sim::Device device, const std::vector<PastAttempt>& attempts) {
 Coaching coaching_after(int passes) { return {passes < 1, passes < 2, passes < 3}; }
 
 std::string coaching_words(int passes) {
-    if (passes < 1) return "";
-    static constexpr std::array kOff{"the cut-away is", "cut-away and depth trace are",
-                                     "cut-away, depth trace and advice are"};
-    static constexpr std::array kTimes{"once", "twice", "three times or more"};
-    const auto k = static_cast<std::size_t>(std::min(passes, 3)) - 1;
-    return fmt::format("Passed {}: {} off until you ask.", kTimes[k], kOff[k]);
+    static constexpr std::array kWords{
+        "", "Passed once: the cut-away is off until you ask.",
+        "Passed twice: cut-away and depth trace are off until you ask.",
+        "Passed three times or more: cut-away, depth trace and advice are off until you ask."};
+    return kWords[static_cast<std::size_t>(std::clamp(passes, 0, 3))];
 }
 
 int passes_of(const std::vector<PastAttempt>& attempts, const std::string& scenario) {
