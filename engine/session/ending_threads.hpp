@@ -6,8 +6,8 @@
 
 namespace session {
 
-/// Threads that were told to end and have not yet: what cannot be cut short (a factor that is being made, a pass that is
-/// being played) ends behind the screen that no longer waits for it.
+/// Threads that were told to end and have not yet: what cannot be cut short (a factor that is being made, a pass that
+/// is being played) ends behind the screen that no longer waits for it.
 class EndingThreads {
  public:
     ~EndingThreads() { wait(); }

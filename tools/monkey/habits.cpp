@@ -83,21 +83,9 @@ void Habits::note_screen() {
 
 void Habits::until_killed() {
     const long end_ms = room_.ms() + whole(6'000, 25'000);
-    for (int idle = 0; room_.ms() < end_ms || room_.seen().screen() != "practice"; ++idle) {
-        if (room_.seen().screen() == "practice")
-            one_of({{5, &Habits::steer},
-                    {3, &Habits::take_something},
-                    {3, &Habits::choose_entry},
-                    {3, &Habits::aids},
-                    {2, &Habits::whole_pass},
-                    {2, &Habits::fine_turn},
-                    {2, &Habits::drag},
-                    {2, &Habits::click_least_tried},
-                    {1, &Habits::press_any_key},
-                    {0.5, &Habits::type}});
-        else
-            once();
-        if (idle > 20'000) throw Fault("no attempt is begun");
+    for (int left = 20'000; room_.ms() < end_ms || room_.seen().screen() != "practice"; --left) {
+        if (left == 0) throw Fault("no attempt is begun");
+        once();
     }
     kill_and_go_on();
 }

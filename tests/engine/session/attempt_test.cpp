@@ -208,9 +208,9 @@ void play_shipped_scripts(const Wanted& wanted) {
                 continue;
             }
             CHECK(score.verdict == sim::Verdict::fail);
-            const bool plane_judged = scenario.headings.empty() ||
-                                      std::count(scenario.headings.begin(), scenario.headings.end(),
-                                                 sim::key_of(sim::Heading::plane_accuracy)) > 0;
+            const bool plane_judged =
+                scenario.headings.empty() || std::count(scenario.headings.begin(), scenario.headings.end(),
+                                                        sim::key_of(sim::Heading::plane_accuracy)) > 0;
             if (!plane_judged) {
                 CHECK_FALSE(score.deductions.empty());
                 continue;
