@@ -13,7 +13,8 @@ namespace app {
 namespace {
 
 constexpr std::size_t kShown = 12;  // attempts of a plot: the last ones
-constexpr float kPlotH = 76.0f, kAsked = 0.7f;
+constexpr float kPlotH = 76.0f;
+constexpr double kAsked = 0.7;  // of a heading's points, as the shipped rubrics ask
 
 /// Shares of a heading's points from attempt to attempt: a disc where the whole attempt was passed, a ring where not;
 /// a square around one that was made after weeks.
@@ -53,7 +54,7 @@ void draw_record(Ui& ui, const Rect& card, const HeadingRecord& record, bool wea
             report::capital(sim::name_of(record.heading)), card.w - 3.0f * pad - stands_w);
     ui.text(Face::bold18, card.right() - pad, card.y + ui.px(6.0f), theme::kInk, stands, stands_w + 1.0f, Align::right);
     const Rect plot{card.x + pad + scale_w, card.y + ui.px(44.0f), card.w - 2.0f * pad - scale_w, ui.px(kPlotH)};
-    for (const double share : {1.0, static_cast<double>(kAsked), 0.0})
+    for (const double share : {1.0, kAsked, 0.0})
         ui.text(Face::text14, plot.x - ui.px(6.0f), plot.bottom() - plot.h * static_cast<float>(share) - 0.5f * line,
                 theme::kSecondInk, fmt::format("{:.0f} %", 100.0 * share), scale_w, Align::right);
     draw_plot(ui, plot, record);
