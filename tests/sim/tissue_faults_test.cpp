@@ -33,8 +33,11 @@ sim::fe::TetheredBody& body() { return support::shared_coarse_body(); }
 
 TissueLoad one_thread() { return {{}, lifting_paths(*support::tissue_head(), body().mesh(), sim::Side::left, 1, 1.0)}; }
 
+// g++ says it by a macro, clang++ by a feature
 #if defined(__SANITIZE_ADDRESS__)
 constexpr bool kSanitized = true;
+#elif defined(__has_feature)
+constexpr bool kSanitized = __has_feature(address_sanitizer);
 #else
 constexpr bool kSanitized = false;
 #endif
