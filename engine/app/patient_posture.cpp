@@ -82,7 +82,8 @@ void PatientPosture::follow(const sim::State& state) {
 }
 
 void PatientPosture::ask(const session::Position& position) {
-    if (!ready() || asked_ || share_ < 1.0 || position == shown_) return;
+    // also while the skin still moves: the answer waits until it lies still
+    if (!ready() || asked_ || position == shown_) return;
     asked_ = position;
     tissue_->ask(position);
 }
@@ -186,19 +187,22 @@ void PatientPosture::wait_for_final_shape(view::Scene& scene) {
     } while (ready() && (status_.shape == Shape::linear || status_.shape == Shape::refining));
 }
 
+std::string PatientPosture::name() const {
+    std::string out(name_of(shown_.posture));
+    out.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(out.front())));
+    return out;
+}
+
 std::string PatientPosture::label() const {
     using Stage = session::TissueStatus::Stage;
     using Shape = session::TissueStatus::Shape;
     switch (status_.stage) {
         case Stage::building:
             return fmt::format("Tissue {:.0f} %", 100.0 * status_.fraction);
-        case Stage::ready: {
-            std::string name(name_of(shown_.posture));
-            name.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(name.front())));
-            if (status_.shape == Shape::refining) name += ", settling";
-            if (status_.shape == Shape::final) name += ", settled";
-            return name;
-        }
+        case Stage::ready:
+            if (status_.shape == Shape::refining) return name() + ", settling";
+            if (status_.shape == Shape::final) return name() + ", settled";
+            return name();
         case Stage::failed:
         case Stage::cancelled:
             break;

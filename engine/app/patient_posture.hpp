@@ -48,6 +48,8 @@ class PatientPosture {
     /// Wait until the skin lies in its final shape, or there is none to look for: for stills.
     void wait_for_final_shape(view::Scene& scene);
 
+    /// "Lying": the posture alone.
+    [[nodiscard]] std::string name() const;
     /// "43 %" while it is built, the posture and how far its shape is settled, or that there is none: a few words for a
     /// switch.
     [[nodiscard]] std::string label() const;

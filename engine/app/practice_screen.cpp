@@ -26,6 +26,14 @@ Chip chip_of(const PatientPosture& posture) {
     return {"practice.posture", posture.label(), posture.ready() ? "P" : "", false, false, {}};
 }
 
+/// The same whatever its shape has come to: a switch does not move away under the pointer.
+float posture_width(const Ui& ui, const PatientPosture& posture) {
+    Chip widest = chip_of(posture);
+    const float w = chip_width(ui, widest);
+    widest.label = posture.name() + ", settling";
+    return posture.ready() ? std::max(w, chip_width(ui, widest)) : w;
+}
+
 }  // namespace
 
 void Practice::draw_screen(Ui& ui) {
@@ -477,9 +485,9 @@ float Practice::draw_camera_buttons(Ui& ui, const Rect& view) {
     if (ui.compact()) chip.key.clear();
     // where there is little room, it is folded away once it is there, and before that told where it finds room
     const float folded = ui.compact() ? ui.px(kFoldedAidsW) : 0.0f;
-    if ((ui.compact() && posture_.ready()) || x - chip_width(ui, chip) < view.x + folded) return x;
-    x -= chip_width(ui, chip);
-    if (draw_chip(ui, {x, y, chip_width(ui, chip), h}, chip)) next_posture();
+    if ((ui.compact() && posture_.ready()) || x - posture_width(ui, posture_) < view.x + folded) return x;
+    x -= posture_width(ui, posture_);
+    if (draw_chip(ui, {x, y, posture_width(ui, posture_), h}, chip)) next_posture();
     x -= ui.px(8.0f);
     if (!posture_.ready()) return x;
     const float turn_w = draw_turn_chips(ui, 0.0f, y, false);
@@ -508,7 +516,8 @@ float Practice::draw_turn_chips(Ui& ui, float x, float y, bool drawn) {
 
 /// How the patient is placed, where there is little room.
 void Practice::draw_patient_chips(Ui& ui, float x, float y) {
-    const Chip chip{"practice.posture", posture_.label(), "", false, false, {}};
+    // how far its shape has come finds no room here
+    const Chip chip{"practice.posture", posture_.ready() ? posture_.name() : posture_.label(), "", false, false, {}};
     const float w = chip_width(ui, chip);
     if (draw_chip(ui, {x, y, w, ui.px(kChipH)}, chip)) next_posture();
     draw_turn_chips(ui, x + w + ui.px(8.0f), y, true);
