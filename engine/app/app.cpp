@@ -165,7 +165,10 @@ session::VariantAsked App::asked_for(const std::string& id, session::VariantWish
         out.wish = entry != library_.entries().end() && entry->variant_seed == 0 ? session::VariantWish::another
                                                                                  : session::VariantWish::as_written;
     if (const Standing standing = standing_of(past_, id); standing.last) out.before = standing.last->variant_seed;
-    if (wish == session::VariantWish::same && options_.variant) out.before = options_.variant;
+    if (screen_ == Screen::score)
+        out.before = debrief_->variant_seed();  // of the attempt that is looked at
+    else if (wish == session::VariantWish::same && options_.variant)
+        out.before = options_.variant;
     return out;
 }
 
@@ -188,7 +191,9 @@ void App::begin_loading(const std::string& id, session::VariantWish wish) {
     last_id_ = id;
     loading_ =
         std::make_unique<Job<Prepared>>([this, id, mode = mode(), asked = asked_for(id, wish)](const auto& progress) {
-            return library_.prepare(id, true, mode, asked, progress);
+            Prepared prepared = library_.prepare(id, true, mode, asked, progress);
+            shelf_->wait();  // coaching hangs on what was passed so far
+            return prepared;
         });
     go_to(Screen::loading, id);
 }
@@ -249,8 +254,9 @@ void App::begin_practice(Prepared prepared) {
     debrief_.reset();  // its tissue goes before another is built
     const sim::PracticeMode how = prepared.before ? prepared.before->header.mode : mode();
     // a picture shows a patient as a first attempt does
-    const Coaching coaching =
-        options_.picture.empty() ? coaching_after(passes_of(past_, prepared.model->scenario.id)) : Coaching{};
+    const Coaching coaching = options_.picture.empty()
+                                  ? coaching_after(passes_of(shelf_->attempts(), prepared.model->scenario.id))
+                                  : Coaching{};
     try {
         practice_ = std::make_unique<Practice>(std::move(prepared), instruments_.models, how, coaching, settings_.now(),
                                                journal_);
@@ -275,6 +281,7 @@ void App::leave_practice(Leaving how) {
     }
     if (!trouble_.empty()) journal_.note("trouble", trouble_);
     practice_.reset();
+    shelf_->refresh();
 }
 
 files::LoadedAttempt App::open_to_look(const std::filesystem::path& file) {

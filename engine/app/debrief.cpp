@@ -226,7 +226,7 @@ DebriefWish Debrief::handle(const Input& input, bool over_button) {
 
 std::string Debrief::variant_words() const {
     if (material_.patient_hash.empty()) return "";
-    return fmt::format("anatomy variant {}", material_.replay->recording().variant_seed);
+    return fmt::format("anatomy variant {}", variant_seed());
 }
 
 void Debrief::handle_camera(const Input& input) {

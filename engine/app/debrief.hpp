@@ -59,6 +59,7 @@ class Debrief {
 
     /// "anatomy variant 41207"; empty for flat tissue, which has one only.
     [[nodiscard]] std::string variant_words() const;
+    [[nodiscard]] std::uint64_t variant_seed() const { return material_.replay->recording().variant_seed; }
 
     /// Camera, time and lists. @param over_button the pointer is over something drawn, not over the patient
     DebriefWish handle(const Input& input, bool over_button);

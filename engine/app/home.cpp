@@ -11,8 +11,7 @@ namespace app {
 
 namespace {
 
-constexpr double kHeadingAsked = 0.7;  // of a heading's points: what the shipped rubrics ask for
-constexpr std::size_t kRecent = 3;     // attempts that tell how it stands
+constexpr std::size_t kRecent = 3;  // attempts that tell how it stands
 
 bool counts(const PastAttempt& attempt) { return attempt.trouble.empty() && attempt.finished && !attempt.incomplete; }
 

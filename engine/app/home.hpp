@@ -27,6 +27,8 @@ struct HeadingRecord {
     [[nodiscard]] double now() const;
 };
 
+inline constexpr double kHeadingAsked = 0.7;  ///< of a heading's points: what the shipped rubrics ask for
+
 /// Of every heading that some finished attempt was measured in, in the order of headings.
 [[nodiscard]] std::vector<HeadingRecord> heading_records(const std::vector<PastAttempt>& attempts);
 

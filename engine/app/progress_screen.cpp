@@ -14,7 +14,6 @@ namespace {
 
 constexpr std::size_t kShown = 12;  // attempts of a plot: the last ones
 constexpr float kPlotH = 76.0f;
-constexpr double kAsked = 0.7;  // of a heading's points, as the shipped rubrics ask
 
 /// Shares of a heading's points from attempt to attempt: a disc where the whole attempt was passed, a ring where not;
 /// a square around one that was made after weeks.
@@ -25,7 +24,8 @@ void draw_plot(Ui& ui, const Rect& rect, const HeadingRecord& record) {
     ui.line({rect.x, rect.y}, {rect.right(), rect.y}, theme::kLine, ui.px(1.0f));
     ui.line({rect.x, rect.bottom()}, {rect.right(), rect.bottom()}, theme::kEdge, ui.px(1.0f));
     for (float x = rect.x; x < rect.right(); x += ui.px(9.0f))
-        ui.line({x, y_of(kAsked)}, {std::min(x + ui.px(5.0f), rect.right()), y_of(kAsked)}, theme::kEdge, ui.px(1.0f));
+        ui.line({x, y_of(kHeadingAsked)}, {std::min(x + ui.px(5.0f), rect.right()), y_of(kHeadingAsked)}, theme::kEdge,
+                ui.px(1.0f));
     const std::size_t n = std::min(kShown, record.points.size()), first = record.points.size() - n;
     const float step = rect.w / static_cast<float>(kShown);
     const auto at = [&](std::size_t i) {
@@ -54,7 +54,7 @@ void draw_record(Ui& ui, const Rect& card, const HeadingRecord& record, bool wea
             report::capital(sim::name_of(record.heading)), card.w - 3.0f * pad - stands_w);
     ui.text(Face::bold18, card.right() - pad, card.y + ui.px(6.0f), theme::kInk, stands, stands_w + 1.0f, Align::right);
     const Rect plot{card.x + pad + scale_w, card.y + ui.px(44.0f), card.w - 2.0f * pad - scale_w, ui.px(kPlotH)};
-    for (const double share : {1.0, kAsked, 0.0})
+    for (const double share : {1.0, kHeadingAsked, 0.0})
         ui.text(Face::text14, plot.x - ui.px(6.0f), plot.bottom() - plot.h * static_cast<float>(share) - 0.5f * line,
                 theme::kSecondInk, fmt::format("{:.0f} %", 100.0 * share), scale_w, Align::right);
     draw_plot(ui, plot, record);
