@@ -14,6 +14,7 @@
 
 #include "engine/files/places.hpp"
 #include "engine/gl/check.hpp"
+#include "engine/language/language.hpp"
 
 namespace app {
 
@@ -204,6 +205,8 @@ void App::open_records() {
     past_.clear();
     shelf_->refresh();
     learner_name_ = learners_.all().size() > 1 ? learners_.now().name : "";
+    // English where a catalogue cannot be used, which main() has told of
+    if (options_.language.empty()) static_cast<void>(language::choose(settings_.now().language));
 }
 
 /// Settings and attempts are another's from here on.

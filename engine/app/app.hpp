@@ -28,6 +28,7 @@ namespace app {
 
 struct Options {
     std::string learner;                   ///< name of who works; empty: who worked last
+    std::string language;                  ///< of the words, instead of the one that is set
     std::string scenario;                  ///< start with this one
     std::optional<std::uint64_t> variant;  ///< of its anatomy; graded work draws its own
     std::filesystem::path replay;          ///< look back at this attempt

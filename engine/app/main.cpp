@@ -100,6 +100,7 @@ int main(int argc, char** argv) {
             return kRefused;
         }
     }
+    options.language = words;
     if (words.empty()) words = app::SettingsKeeper(app::settings_file()).now().language;
     if (const std::string trouble = language::choose(words); !trouble.empty())
         std::fprintf(stderr, "planekeeper: %s. Words are in English.\n", trouble.c_str());
