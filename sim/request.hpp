@@ -14,6 +14,8 @@
 
 namespace sim {
 
+inline constexpr double kGravityMPerS2 = 9.81;
+
 /// How the tissue around one place along a track gives way.
 struct Request {
     std::uint64_t key = 0;       ///< sequence number within the attempt

@@ -111,12 +111,18 @@ SheetPart consent(const sim::Recording& recording, const VisitRecord& record) {
     return part;
 }
 
+/// Where a pulse was felt, and how far the skin had come from where it lies upright.
+std::string pulse_words(const sim::Event& felt) {
+    constexpr double kToldM = 0.1 * kMm;
+    return felt.value[0] < kToldM ? "Pulse felt" : fmt::format("Pulse felt; skin {} mm aside", mm_words(felt.value[0]));
+}
+
 SheetPart marks(const VisitRecord& record) {
     SheetPart part{"Marks",
                    {"Landmark", "Side, place (mm)", "Chair", "Off its rule (mm)", "At"},
                    {0.32, 0.26, 0.14, 0.14, 0.14},
                    {},
-                   "No landmark was marked.",
+                   "No landmark was marked, no pulse felt.",
                    ""};
     for (const sim::Event* mark : record.deeds(sim::Deed::mark_point))
         part.rows.push_back({capital(sim::name_of(static_cast<sim::MarkPoint>(mark->value[0]))),
@@ -124,6 +130,11 @@ SheetPart marks(const VisitRecord& record) {
                              std::string(sim::name_of(static_cast<sim::Chair>(mark->value[2]))),
                              mark->value[1] < 0.0 ? "–" : mm_words(mark->value[1]),
                              patient_clock_words(record.patient_s(*mark))});
+    for (const sim::Event* felt : record.deeds(sim::Deed::feel_pulse))
+        if (felt->value[1] > 0.0)
+            part.rows.push_back({pulse_words(*felt), side_words(felt->place_m) + ", " + place_words(felt->place_m),
+                                 std::string(sim::name_of(static_cast<sim::Chair>(felt->value[3]))), "–",
+                                 patient_clock_words(record.patient_s(*felt))});
     return part;
 }
 

@@ -21,6 +21,7 @@
 #include "engine/session/resimulate.hpp"
 #include "sim/anatomy/parameters.hpp"
 #include "sim/core/errors.hpp"
+#include "sim/patient/pulse.hpp"
 #include "sim/tissue/neck_turn.hpp"
 #include "sim/tissue/posture.hpp"
 #include "sim/tissue/tip_detail.hpp"
@@ -53,8 +54,7 @@ std::string_view name_of(TissueStatus::Shape shape) {
 }
 
 sim::Vec3 gravity_change_m_per_s2(const Position& position) {
-    // treated reclined about 30 to 45 degrees: common practice, no source
-    constexpr std::array<double, kPostures> kBackDegrees{0.0, 40.0, 90.0};
+    constexpr std::array<double, kPostures> kBackDegrees{0.0, sim::kReclinedDegrees, 90.0};
     const double back = kBackDegrees[static_cast<std::size_t>(position.posture)] * sim::kPi / 180.0;
     const sim::Vec3 change = sim::Vec3(0.0, 1.0 - std::cos(back), -std::sin(back)) * sim::fe::kGravityMPerS2;
     return sim::fe::about_vertical(change, -position.turn_rad());  // the trunk lies back, the head turns on it

@@ -1,10 +1,11 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/patient/pulse.hpp"
 #include "sim/stages.hpp"
 
 /// Threads in the tissue and the other hand on the skin: pulls, strokes and grips become questions, one at a time;
-/// answers move barbs on. What a barb has been through is kept in the state, so that an answer hangs on its question
+/// answers move barbs on. A pulse that is felt lying back asks in the same queue. What a barb has been through is kept in the state, so that an answer hangs on its question
 /// alone.
 
 namespace sim {
@@ -190,6 +191,7 @@ void take_final_shape(const StepContext& context, const ThreadRequest& request, 
 }
 
 void take_answer(const StepContext& context, const ThreadRequest& request, const ThreadAnswer& answer) {
+    if (asks_pulse(request)) return take_pulse(context, answer);
     if (request.final_shape) return take_final_shape(context, request, answer);
     State& s = context.state;
     const std::size_t concerns = context.model.concerns.size();
@@ -317,6 +319,7 @@ void thread(const StepContext& context, const ThreadAnswer* answer) {
         s.threads_changed = true;
     }
     if (s.thread_pending) return;
+    if (!s.visit.feels.empty()) return send(context, pulse_request(context));
     const bool asks_again = threads_ask_again(s) || hand_asks_again(s);
     if (s.finishing)
         finish(context, asks_again);

@@ -5,6 +5,7 @@
 #include "sim/core/errors.hpp"
 #include "sim/patient/comfort.hpp"
 #include "sim/patient/patient.hpp"
+#include "sim/patient/pulse.hpp"
 #include "sim/procedure/mark_rules.hpp"
 #include "sim/stages.hpp"
 
@@ -122,10 +123,8 @@ std::array<double, 3> carry_out(const StepContext& context, Deed deed, int subje
                     static_cast<double>(visit.chair)};
         case Deed::test_sensation:
             return {visit.nerve_hurt || visit.nerve_cut ? 1.0 : 0.0};
-        case Deed::feel_pulse: {
-            const int artery = pulse_under(*context.model.anatomy, s.hand.at.position_m);
-            return {artery >= 0 ? 1.0 : 0.0, static_cast<double>(artery), static_cast<double>(visit.chair)};
-        }
+        case Deed::feel_pulse:
+            break;  // told by itself, when the tissue has answered
         case Deed::mark_point:
             return {off_rule_m(*context.model.anatomy, static_cast<MarkPoint>(subject), s.hand.at.position_m)
                         .value_or(-1.0),
@@ -186,7 +185,6 @@ namespace {
 
 Vec3 place_of(const State& s, Deed deed) {
     switch (deed) {
-        case Deed::feel_pulse:
         case Deed::mark_point:
             return s.hand.at.position_m;
         case Deed::aspirate:
@@ -258,10 +256,14 @@ void open_in_the_middle(const Model& model, Visit& visit) {
 double patient_s(const State& state) { return static_cast<double>(state.step) * kStepS + state.visit.passed_s; }
 
 void do_deed(const StepContext& context, Deed deed, int subject) {
-    const Vec3 place_m = place_of(context.state, deed);
-    const auto result = carry_out(context, deed, subject);
-    context.note(EventKind::deed_done, place_m, static_cast<int>(deed),
-                 {static_cast<double>(subject), result[0], result[1], result[2]});
+    if (deed == Deed::feel_pulse) {
+        feel_pulse(context);
+    } else {
+        const Vec3 place_m = place_of(context.state, deed);
+        const auto result = carry_out(context, deed, subject);
+        context.note(EventKind::deed_done, place_m, static_cast<int>(deed),
+                     {static_cast<double>(subject), result[0], result[1], result[2]});
+    }
     const double takes_s = spec_of(deed).takes_s;
     if (takes_s > 0.0) let_pass(context, takes_s);
 }

@@ -5,6 +5,7 @@
 #include <optional>
 #include <vector>
 
+#include "sim/anatomy/anatomy.hpp"
 #include "sim/core/vec.hpp"
 #include "sim/patient/anaesthetic.hpp"
 #include "sim/patient/signs.hpp"
@@ -35,6 +36,12 @@ struct Bleeding {
     bool bruise_told = false, swelling_told = false;
 };
 
+/// A finger that has felt for a pulse, and waits to be told what it felt.
+struct PulseFeel {
+    SkinPoint at;
+    Chair chair = Chair::upright;
+};
+
 inline constexpr double kExtrudesAboveM = 1.0 * kMm;  ///< a tail nearer to the skin works its way out; assumed
 inline constexpr double kDimpleStaysM = 1.5 * kMm;    ///< assumed
 
@@ -47,6 +54,7 @@ struct Visit {
 
     // -- field
     Chair chair = Chair::upright;
+    std::vector<PulseFeel> feels;  ///< asked, not yet told
     HandsClean hands = HandsClean::unwashed;
     bool field = false;
     std::array<PreparedSkin, kSkinAreas> skin;

@@ -9,6 +9,7 @@
 
 #include "sim/anatomy/head.hpp"
 #include "sim/core/parallel.hpp"
+#include "sim/request.hpp"
 #include "sim/tissue/neck_turn.hpp"
 #include "sim/tissue/response.hpp"
 #include "sim/tissue/tethers.hpp"
@@ -46,7 +47,7 @@ struct TissueLoad {
 ///         threads[0].pull_n, threads[2].far_end.s_m ...
 void validate(const HexMesh& mesh, const TissueLoad& load);
 
-inline constexpr double kGravityMPerS2 = 9.81;
+using sim::kGravityMPerS2;
 /// From upright to lying on the back.
 [[nodiscard]] inline Vec3 lying_down() { return Vec3(0.0, 1.0, -1.0) * kGravityMPerS2; }
 
