@@ -62,6 +62,12 @@ void require_share(const std::string& place, double value) {
     if (!(value > 0.0 && value < 1.0)) throw InputError(place, value, "between 0 and 1, neither of them");
 }
 
+void require_rates(const std::string& low_place, double low, const std::string& high_place, double high) {
+    require_share(low_place, low);
+    require_share(high_place, high);
+    if (!(low < high)) throw InputError(high_place, high, "above " + words_of(low) + ", the " + low_place);
+}
+
 void require_count(const std::string& place, std::size_t count, std::size_t least) {
     if (count < least) throw InputError(place, std::to_string(count) + " values", "at least " + std::to_string(least));
 }

@@ -50,6 +50,8 @@ void require_finite(const std::string& place, std::span<const double> values);
 void require_shape(const std::string& place, const Matrix& values, Eigen::Index least_rows, Eigen::Index least_columns);
 /// @throws InputError unless it is a share strictly between 0 and 1
 void require_share(const std::string& place, double value);
+/// @throws InputError unless both are such shares and the first is below the second
+void require_rates(const std::string& low_place, double low, const std::string& high_place, double high);
 /// @throws InputError unless there are that many
 void require_count(const std::string& place, std::size_t count, std::size_t least);
 /// @throws InputError unless both are as long
