@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <chrono>
+#include <cmath>
 #include <cstdlib>
 #include <ctime>
 #include <random>
@@ -73,6 +74,10 @@ App::App(const Options& options)
 /// Beside the cautions: only what touches the attempt.
 std::string App::status() const {
     if (screen_ == Screen::score) return debrief_->variant_words();
+    if (const auto left_s = slot_left_s(); left_s && practice_) {
+        const int whole_s = std::max(0, static_cast<int>(std::ceil(*left_s)));
+        return fmt::format("{}:{:02} min left", whole_s / 60, whole_s % 60);
+    }
     return practice_ && !practice_->prepared().not_kept.empty() ? "this attempt is not kept" : "";
 }
 
@@ -94,8 +99,8 @@ std::string App::title_of(const std::string& id) const {
 }
 
 void App::go_to(Screen screen, const std::string& detail) {
-    static constexpr const char* kNames[] = {"start", "loading",  "practice", "score",
-                                             "past",  "settings", "progress", "learners"};
+    static constexpr const char* kNames[] = {"start",    "loading",  "practice", "score",   "past",
+                                             "settings", "progress", "learners", "sessions"};
     ui_.clear_focus();
     screen_ = screen;
     const std::string name = kNames[static_cast<int>(screen)];
@@ -142,6 +147,7 @@ void App::heed_settings(AfterSettings after) {
 }
 
 void App::go_to_start() {
+    in_slot_.reset();
     shelf_->refresh();
     go_to(Screen::start);
 }
@@ -243,7 +249,7 @@ StartView App::start_view() const {
     return {library_.entries(), past_,
             trouble_,           mode(),
             variant_,           next_step(library_.entries(), past_, std::time(nullptr), new_controller),
-            learner_name_};
+            learner_name_,      stations_.empty() ? "" : stations_.front().session().plan.title};
 }
 
 void App::go_on_with(const std::filesystem::path& file) {
@@ -255,7 +261,9 @@ void App::go_on_with(const std::filesystem::path& file) {
 
 void App::begin_practice(Prepared prepared) {
     debrief_.reset();  // its tissue goes before another is built
-    const sim::PracticeMode how = prepared.before ? prepared.before->header.mode : mode();
+    const sim::PracticeMode how = in_slot_          ? sim::PracticeMode::graded
+                                  : prepared.before ? prepared.before->header.mode
+                                                    : mode();
     // a picture shows a patient as a first attempt does
     const Coaching coaching = options_.picture.empty()
                                   ? coaching_after(passes_of(shelf_->attempts(), prepared.model->scenario.id))
@@ -361,6 +369,7 @@ bool App::update(double elapsed_s) {
         case Screen::start:
         case Screen::progress:
         case Screen::learners:
+        case Screen::sessions:
         case Screen::past: {
             const bool changed = shelf_changes_ != shelf_->changes();
             if (changed) {
@@ -389,7 +398,12 @@ bool App::update(double elapsed_s) {
         case Screen::practice: {
             practice_->handle(input_, over_button_, ui_.has_focus());
             const bool changed = practice_->advance(elapsed_s, input_);
-            if (practice_->wants_to_leave()) {
+            const bool time_is_up = slot_left_s().value_or(1.0) <= 0.0;
+            if (time_is_up) journal_.note("slot", "time is up");
+            if (in_slot_ && (practice_->wants_to_leave() || practice_->finished() || time_is_up)) {
+                leave_practice(practice_->finished() ? Leaving::finished : Leaving::given_up);
+                end_slot();
+            } else if (practice_->wants_to_leave()) {
                 // graded work has one attempt, and who leaves has had it
                 leave_practice(practice_->mode() == sim::PracticeMode::graded ? Leaving::given_up : Leaving::parked);
                 go_to_start();
@@ -407,7 +421,11 @@ int App::run() {
     sound_ = std::make_unique<Sound>();
     apply_settings();
     look_for_devices();
-    if (!options_.replay.empty())
+    if (!options_.session.empty()) static_cast<void>(graded::Station::take_in(options_.session));
+    read_sessions();
+    if (!options_.session.empty())
+        go_to(Screen::sessions);
+    else if (!options_.replay.empty())
         begin_replay(options_.replay);
     else if (!options_.scenario.empty())
         begin_loading(options_.scenario,

@@ -31,6 +31,7 @@ struct Options {
     std::string language;                  ///< of the words, instead of the one that is set
     std::string scenario;                  ///< start with this one
     std::optional<std::uint64_t> variant;  ///< of its anatomy; graded work draws its own
+    std::filesystem::path session;         ///< take in this bundle of a graded session
     std::filesystem::path replay;          ///< look back at this attempt
     std::filesystem::path picture;         ///< write a still of the practice screen and end
     std::filesystem::path script;          ///< hands for the picture and the bench
@@ -71,7 +72,7 @@ class App {
     int bench();
 
  private:
-    enum class Screen { start, loading, practice, score, past, settings, progress, learners };
+    enum class Screen { start, loading, practice, score, past, settings, progress, learners, sessions };
 
     void go_to(Screen screen, const std::string& detail = "");
     void begin_loading(const std::string& id, session::VariantWish wish);
@@ -83,6 +84,12 @@ class App {
     [[nodiscard]] StartView start_view() const;
     void draw_progress_screen();
     void go_on_with(const std::filesystem::path& file);  ///< an attempt that stopped
+    void read_sessions();
+    void draw_sessions_screen();
+    void begin_slot(std::size_t station, const std::string& slot);
+    void hand_in(std::size_t station);
+    void end_slot();  ///< the attempt of the slot has been left
+    [[nodiscard]] std::optional<double> slot_left_s() const;
     void begin_practice(Prepared prepared);
     void begin_score();
     void begin_replay(const std::filesystem::path& file);
@@ -147,6 +154,15 @@ class App {
     std::size_t shelf_changes_ = 0;
     Input input_;
     Screen screen_ = Screen::start, before_settings_ = Screen::start, drawn_screen_ = Screen::start;
+    /// An attempt of a graded session that is being made.
+    struct InSlot {
+        std::size_t station = 0;
+        std::string slot;
+        std::optional<std::chrono::steady_clock::time_point> ends;
+    };
+    std::vector<graded::Station> stations_;
+    std::optional<InSlot> in_slot_;
+    std::string handed_in_;
     std::unique_ptr<Job<Prepared>> loading_;
     std::unique_ptr<Practice> practice_;
     std::unique_ptr<Job<DebriefMaterial>> replay_loading_;

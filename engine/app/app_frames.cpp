@@ -123,6 +123,9 @@ void App::draw_start_screen() {
     } else if (choice.progress || choice.learners) {
         trouble_.clear();
         go_to(choice.progress ? Screen::progress : Screen::learners);
+    } else if (choice.sessions) {
+        trouble_.clear();
+        go_to(Screen::sessions);
     } else if (choice.settings) {
         before_settings_ = screen_;
         go_to(Screen::settings);
@@ -197,6 +200,9 @@ void App::draw_current_screen() {
             if (choice.back) go_to_start();
             break;
         }
+        case Screen::sessions:
+            draw_sessions_screen();
+            break;
         case Screen::loading:
             if (replay_loading_)
                 draw_loading(ui_, "Debrief", replay_loading_->fraction(), replay_loading_->what());

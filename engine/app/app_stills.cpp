@@ -79,13 +79,12 @@ void App::arrange_debrief() {
 int App::picture() {
     if (!options_.portrait.empty()) return portrait();
     shelf_->wait();
-    static const std::map<std::string, Screen> kPlain{{"start", Screen::start},
-                                                      {"past", Screen::past},
-                                                      {"settings", Screen::settings},
-                                                      {"progress", Screen::progress},
-                                                      {"learners", Screen::learners}};
+    static const std::map<std::string, Screen> kPlain{{"start", Screen::start},       {"past", Screen::past},
+                                                      {"settings", Screen::settings}, {"progress", Screen::progress},
+                                                      {"learners", Screen::learners}, {"sessions", Screen::sessions}};
     if (const auto plain = kPlain.find(options_.screen); plain != kPlain.end()) {
         past_ = shelf_->attempts();
+        read_sessions();
         go_to(plain->second);
     } else if (!options_.replay.empty()) {
         begin_debrief(load_debrief(open_to_look(options_.replay), options_.replay, [](double, std::string_view) {}),

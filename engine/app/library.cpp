@@ -34,7 +34,8 @@ Entry entry_of(const std::string& name) {
     entry.id = entry.title = name;
     entry.kind = "drill";
     try {
-        const files::LoadedScenario loaded = files::load_scenario(files::find_scenario(name));
+        const std::filesystem::path file = files::find_scenario(name);
+        const files::LoadedScenario loaded = files::load_scenario(file);
         entry.title = loaded.scenario.title;
         entry.goal = loaded.scenario.goal;
         entry.kind = loaded.scenario.kind;
@@ -43,7 +44,8 @@ Entry entry_of(const std::string& name) {
         entry.patient = patient_words(loaded);
         entry.lesson = !loaded.lesson.empty();
         entry.variant_seed = loaded.scenario.patient.variant_seed;
-        for (const sim::RubricItem& item : files::load_rubric(files::find_rubric(loaded.scenario.rubric)).rubric.items)
+        for (const sim::RubricItem& item :
+             files::load_rubric(files::find_rubric_for(file, loaded.scenario.rubric)).rubric.items)
             if (in_use(loaded.scenario, item.heading))
                 entry.heading_points[static_cast<std::size_t>(item.heading)] += item.points;
     } catch (const std::exception& error) {
@@ -74,6 +76,15 @@ void keep_by(files::AttemptWriter writer, const std::filesystem::path& file, Pre
     out.park_attempt = [recorder] { return recorder->park() ? "" : recorder->trouble(); };
     out.record_trouble = [recorder] { return recorder->trouble(); };
     out.attempt_file = file;
+}
+
+/// Graded work that cannot be kept is not begun.
+void begin_slot(const session::Prepared& ready, const graded::Slot& slot, const std::filesystem::path& file,
+                Prepared& out) {
+    files::AttemptHeader header = session::header_of(ready, sim::PracticeMode::graded);
+    header.attempt_id = slot.id;
+    keep_by(files::AttemptWriter(file, std::move(header), files::load_or_create_keys(), {files::ledger_path()}), file,
+            out);
 }
 
 /// An attempt that cannot be kept is still practised; the screen says that it is not kept.
@@ -128,6 +139,20 @@ Prepared Library::prepare(const std::string& id, bool keep_attempt, sim::Practic
     out.lesson = ready.loaded.lesson;
     give_patient(ready.loaded, progress, out);
     if (keep_attempt) begin_attempt(ready, mode, out);
+    return out;
+}
+
+Prepared Library::prepare_slot(const graded::Station& station, const graded::Slot& slot,
+                               const Job<Prepared>::Progress& progress) const {
+    const graded::Form& form = station.session().form_of(slot);
+    const session::Prepared ready = session::prepare_documents(
+        form.scenario, form.patient, form.rubric, slot.variant_seed,
+        [&](double fraction, std::string_view what) { progress(kTissueShare * fraction, what); });
+    Prepared out;
+    out.model = ready.model;
+    out.rubric = ready.rubric.rubric;
+    give_patient(ready.loaded, progress, out);
+    begin_slot(ready, slot, station.attempt_file(slot), out);
     return out;
 }
 

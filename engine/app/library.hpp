@@ -11,6 +11,7 @@
 #include "engine/app/job.hpp"
 #include "engine/files/attempt.hpp"
 #include "engine/files/scenario.hpp"
+#include "engine/graded/station.hpp"
 #include "engine/session/live_tissue.hpp"
 #include "engine/session/session.hpp"
 #include "engine/session/variant_choice.hpp"
@@ -63,6 +64,9 @@ class Library {
     /// Seconds for a head. @throws whatever the files or the patient refuse
     [[nodiscard]] Prepared prepare(const std::string& id, bool keep_attempt, sim::PracticeMode mode,
                                    const session::VariantAsked& variant, const Job<Prepared>::Progress& progress) const;
+    /// The attempt of a slot of a graded session, begun anew. @throws as prepare()
+    [[nodiscard]] Prepared prepare_slot(const graded::Station& station, const graded::Slot& slot,
+                                        const Job<Prepared>::Progress& progress) const;
     /// An attempt that stopped, ready to be gone on with. @throws files::FileError when it is finished, changed, in use
     ///         or another's, and whatever the files or the patient refuse
     [[nodiscard]] Prepared take_up(const std::filesystem::path& file, const Job<Prepared>::Progress& progress) const;

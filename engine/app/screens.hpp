@@ -10,6 +10,7 @@
 #include "engine/app/settings.hpp"
 #include "engine/app/ui.hpp"
 #include "engine/files/learners.hpp"
+#include "engine/graded/station.hpp"
 
 /// Screens that need no state of their own beyond what they are shown.
 
@@ -30,11 +31,12 @@ struct StartView {
     session::VariantWish variant;
     std::optional<NextStep> next;
     const std::string& learner;  ///< name of who works; empty where there is one only
+    std::string session;         ///< title of the newest graded session here; empty where there is none
 };
 struct StartChoice {
     std::string scenario;         ///< to practise, or empty
     std::filesystem::path go_on;  ///< an attempt that stopped, or empty
-    bool past = false, settings = false, progress = false, learners = false;
+    bool past = false, settings = false, progress = false, learners = false, sessions = false;
     sim::PracticeMode mode = sim::PracticeMode::coached;  ///< as it is chosen now
     session::VariantWish variant = session::VariantWish::as_written;
 };
@@ -70,6 +72,22 @@ struct LearnersChoice {
 };
 /// Who practises on this machine.
 [[nodiscard]] LearnersChoice draw_learners(Ui& ui, const files::LearnerList& learners, LearnerForm& form);
+
+/// Graded sessions that this machine takes part in, as the learner who works sees them.
+struct SessionsView {
+    const std::vector<graded::Station>& stations;
+    files::PublicKey learner{};
+    std::string key_words;  ///< of learner and machine, to be told to an instructor
+    const std::string& trouble;
+    const std::string& handed_in;  ///< where the last return was written, or empty
+};
+struct SessionsChoice {
+    bool back = false;
+    std::size_t station = 0;
+    std::string slot;      ///< to begin or go on with, or empty
+    bool hand_in = false;  ///< of that station
+};
+[[nodiscard]] SessionsChoice draw_sessions(Ui& ui, const SessionsView& view);
 
 /// The band at the top of such a screen: title and the way back. @return back was asked for
 [[nodiscard]] bool draw_title_band(Ui& ui, const std::string& name, const std::string& title);

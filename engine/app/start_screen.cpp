@@ -193,6 +193,12 @@ float draw_welcome(Ui& ui, float x, float y, float w, const StartView& view, Sta
             choice.scenario = view.next->scenario;
         y += ui.px(44.0f + 12.0f);
     }
+    if (!view.session.empty()) {
+        ui.text(Face::text14, x, y, theme::kSecondInk, "Graded session: " + view.session, w);
+        y += ui.line_height(Face::text14) + ui.px(4.0f);
+        choice.sessions = ui.button("start.sessions", {x, y, w, ui.px(38.0f)}, "To the graded session", "", false);
+        y += ui.px(38.0f + 12.0f);
+    }
     // what was stopped last can be gone on with from here
     if (!view.attempts.empty() && can_go_on(view.attempts.front())) {
         ui.text(Face::text14, x, y, theme::kSecondInk, "Stopped: " + view.attempts.front().title, w);

@@ -43,10 +43,11 @@ fs::path find(const std::string& name, const std::vector<std::string>& folders, 
               const std::string& accepted) {
     std::error_code ignored;
     if (name.find('/') != std::string::npos || fs::exists(name, ignored)) return name;
-    for (const std::string& folder : folders) {
-        const fs::path path = shipped_folder() / "scenarios" / folder / (name + ending);
-        if (fs::exists(path, ignored)) return path;
-    }
+    for (const fs::path& scenarios : {shipped_folder() / "scenarios", own_scenarios_folder()})
+        for (const std::string& folder : folders) {
+            const fs::path path = scenarios / folder / (name + ending);
+            if (fs::exists(path, ignored)) return path;
+        }
     throw FileError(name, "", "no file of this name", accepted);
 }
 
@@ -96,14 +97,16 @@ fs::path asset(const std::string& name) {
 
 std::vector<std::string> scenario_names() {
     std::vector<std::string> out;
-    for (const char* kind : {"drills", "cases"}) {
-        std::vector<std::string> names;
-        std::error_code ignored;
-        for (const auto& entry : fs::directory_iterator(shipped_folder() / "scenarios" / kind, ignored))
-            if (entry.path().extension() == ".json") names.push_back(entry.path().stem().string());
-        std::sort(names.begin(), names.end());
-        out.insert(out.end(), names.begin(), names.end());
-    }
+    for (const fs::path& scenarios : {shipped_folder() / "scenarios", own_scenarios_folder()})
+        for (const char* kind : {"drills", "cases"}) {
+            std::vector<std::string> names;
+            std::error_code ignored;
+            for (const auto& entry : fs::directory_iterator(scenarios / kind, ignored))
+                if (entry.path().extension() == ".json") names.push_back(entry.path().stem().string());
+            std::sort(names.begin(), names.end());
+            for (const std::string& name : names)
+                if (std::find(out.begin(), out.end(), name) == out.end()) out.push_back(name);
+        }
     return out;
 }
 
@@ -120,6 +123,14 @@ fs::path find_script(const std::string& name) {
 fs::path find_rubric(const std::string& name) {
     return find(name, {"rubrics"}, ".json", "the name of a shipped rubric, or a path");
 }
+
+fs::path find_rubric_for(const fs::path& scenario, const std::string& name) {
+    const fs::path beside = fs::absolute(scenario).parent_path().parent_path() / "rubrics" / (name + ".json");
+    std::error_code ignored;
+    return name.find('/') == std::string::npos && fs::exists(beside, ignored) ? beside : find_rubric(name);
+}
+
+fs::path own_scenarios_folder() { return user_folder("XDG_DATA_HOME", ".local/share") / "scenarios"; }
 
 fs::path all_learners_folder() { return made_private(user_folder("XDG_DATA_HOME", ".local/share")); }
 

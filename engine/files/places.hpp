@@ -22,7 +22,12 @@ namespace files {
 [[nodiscard]] std::filesystem::path find_scenario(const std::string& name);
 [[nodiscard]] std::filesystem::path find_script(const std::string& name);  ///< "hold_the_plane.capable" or a path
 [[nodiscard]] std::filesystem::path find_rubric(const std::string& name);
-[[nodiscard]] std::vector<std::string> scenario_names();  ///< drills first, each in alphabetical order
+/// The same, in the folder `rubrics` beside the scenario's own first: a case that is being written brings its own.
+[[nodiscard]] std::filesystem::path find_rubric_for(const std::filesystem::path& scenario, const std::string& name);
+/// Shipped ones, then those published on this machine; drills first, each in alphabetical order.
+[[nodiscard]] std::vector<std::string> scenario_names();
+/// What was published on this machine, in the same folders as what is shipped; need not exist.
+[[nodiscard]] std::filesystem::path own_scenarios_folder();
 
 /// Attempts, keys of the learner who works; made with owner-only rights when asked for.
 [[nodiscard]] std::filesystem::path user_data_folder();

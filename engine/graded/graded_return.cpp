@@ -171,6 +171,10 @@ class Examination {
         const JournalEntry* ended = entry_of(*journal_, StationDeed::ended, out_.slot->id);
         if (started == nullptr || ended == nullptr)
             return fault(Finding::not_in_journal, "the station's journal does not tell that it began and ended there");
+        const double wall_s = static_cast<double>(ended->at.wall_s - started->at.wall_s);
+        if (session_.plan.minutes > 0.0 && wall_s > 60.0 * session_.plan.minutes + kGraceS)
+            fault(Finding::over_time, fmt::format("{:.0f} s at the station from beginning to end, allowed are {:.0f} s",
+                                                  wall_s, 60.0 * session_.plan.minutes));
         if (ended->attempt_hash != files::hex(attempt.report.last_hash))
             fault(Finding::not_in_journal, "the station saw another end than the one in this file");
         if (began && std::abs(static_cast<double>(started->at.wall_s - *began)) > kGraceS)

@@ -94,6 +94,7 @@ std::string short_title(const std::string& measure) {
                                        {"slipped_barbs", "Barbs slipped"},
                                        {"peak_traction", "Hardest pull"},
                                        {"threads_lost", "Threads lost"},
+                                       {"threads_lost_in_fluid", "Threads lost in fluid"},
                                        {"lift_of_target", "Of the reach"},
                                        {"dimple", "Deepest dimple"}};
     for (const Title& title : kShort)

@@ -17,7 +17,7 @@ namespace {
 constexpr double kDegree = sim::kPi / 180.0;
 constexpr double kStrideMm = 2.0;      // between looks
 constexpr double kCheckEachMm = 15.0;  // between lifts of the tip
-constexpr double kMostTremorDeg = 8.0, kMostBiasM = 1.0 * sim::kMm;
+constexpr double kMostTremorDeg = 6.0, kMostBiasM = 1.0 * sim::kMm;
 
 /// A needle of a tray, by what is wanted of its gauge.
 template <typename Better>

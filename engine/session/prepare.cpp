@@ -105,9 +105,10 @@ std::shared_ptr<const sim::Model> build_model(const files::LoadedScenario& loade
 Prepared prepare(const std::string& name, std::optional<std::uint64_t> variant, const sim::Progress& progress,
                  bool use_cache) {
     Prepared out;
-    out.loaded = files::load_scenario(files::find_scenario(name));
+    const std::filesystem::path file = files::find_scenario(name);
+    out.loaded = files::load_scenario(file);
     if (variant) out.loaded.scenario.patient.variant_seed = *variant;
-    out.rubric = files::load_rubric(files::find_rubric(out.loaded.scenario.rubric));
+    out.rubric = files::load_rubric(files::find_rubric_for(file, out.loaded.scenario.rubric));
     out.model = build_model(out.loaded, use_cache, progress, &out.from_cache, &out.cache_note);
     return out;
 }
@@ -115,13 +116,24 @@ Prepared prepare(const std::string& name, std::optional<std::uint64_t> variant, 
 Prepared prepare_variant(const std::string& name, const VariantAsked& asked, const sim::Progress& progress,
                          bool use_cache) {
     Prepared out;
-    out.loaded = files::load_scenario(files::find_scenario(name));
-    out.rubric = files::load_rubric(files::find_rubric(out.loaded.scenario.rubric));
+    const std::filesystem::path file = files::find_scenario(name);
+    out.loaded = files::load_scenario(file);
+    out.rubric = files::load_rubric(files::find_rubric_for(file, out.loaded.scenario.rubric));
     sim::Scenario& scenario = out.loaded.scenario;
     const auto tissue =
         out.loaded.head ? tissue_of(out.loaded, use_cache, progress, &out.from_cache, &out.cache_note) : nullptr;
     scenario.patient.variant_seed = choose_variant(asked, tissue.get(), scenario);
     out.model = model_on(scenario, tissue, progress);
+    return out;
+}
+
+Prepared prepare_documents(const files::SourceText& scenario, const std::optional<files::SourceText>& patient,
+                           const files::SourceText& rubric, std::uint64_t variant, const sim::Progress& progress) {
+    Prepared out;
+    out.loaded = files::parse_scenario(scenario, patient, scenario.id);
+    out.loaded.scenario.patient.variant_seed = variant;
+    out.rubric = files::parse_rubric(rubric, rubric.id);
+    out.model = build_model(out.loaded, true, progress, &out.from_cache, &out.cache_note);
     return out;
 }
 

@@ -43,6 +43,12 @@ struct Prepared {
 [[nodiscard]] Prepared prepare_variant(const std::string& name, const VariantAsked& asked,
                                        const sim::Progress& progress, bool use_cache = true);
 
+/// The same from documents that came along with a graded session, not from the folders of this machine.
+[[nodiscard]] Prepared prepare_documents(const files::SourceText& scenario,
+                                         const std::optional<files::SourceText>& patient,
+                                         const files::SourceText& rubric, std::uint64_t variant,
+                                         const sim::Progress& progress);
+
 /// Answers worked out when they are taken; the tissue for threads, built at the first question, comes from the cache.
 [[nodiscard]] std::shared_ptr<AnswerSource> inline_answers(const Prepared& prepared);
 

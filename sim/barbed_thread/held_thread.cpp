@@ -48,8 +48,11 @@ HeldThread laid(const StepContext& context, TrackRecord& record) {
     thread.in_tissue_m = std::min(track.farthest_m, spec.length_m);
     for (int i = 0; i <= kRampSteps; ++i) thread.ramp_m.push_back(way_at(track, i * kRampStepM));
     if (context.model.scenario.visit)
-        for (HeldBarb& barb : thread.barbs)
-            barb.capacity_n *= 1.0 - fluid_share(s.visit.anaesthetic, barb.place_m, patient_s(s));
+        for (HeldBarb& barb : thread.barbs) {
+            const double fluid = fluid_share(s.visit.anaesthetic, barb.place_m, patient_s(s));
+            barb.capacity_n *= 1.0 - fluid;
+            thread.fluid += fluid / static_cast<double>(thread.barbs.size());
+        }
     return thread;
 }
 

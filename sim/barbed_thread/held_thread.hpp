@@ -50,6 +50,7 @@ struct HeldThread {
     int track = 0, vector = 0;
     double in_tissue_m = 0.0;  ///< length that lies in the tissue
     bool out = false;          ///< drawn out whole
+    double fluid = 0.0;        ///< mean share of injected fluid about its barbs when it was laid
 
     double pull_n = 0.0;   ///< of the hand, now
     double peak_n = 0.0;   ///< most since the tissue was last asked: no jerk goes unfelt

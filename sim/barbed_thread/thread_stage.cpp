@@ -5,8 +5,8 @@
 #include "sim/stages.hpp"
 
 /// Threads in the tissue and the other hand on the skin: pulls, strokes and grips become questions, one at a time;
-/// answers move barbs on. A pulse that is felt lying back asks in the same queue. What a barb has been through is kept in the state, so that an answer hangs on its question
-/// alone.
+/// answers move barbs on. A pulse that is felt lying back asks in the same queue. What a barb has been through is kept
+/// in the state, so that an answer hangs on its question alone.
 
 namespace sim {
 
@@ -105,7 +105,8 @@ void take_out(const StepContext& context, HeldThread& thread, double pull_n) {
     thread.dimple_m = 0.0;
     thread.tail_out_m = thread.in_tissue_m;
     for (HeldBarb& barb : thread.barbs) barb.force_n = barb.over_m = 0.0;
-    context.note(EventKind::thread_out, thread.barbs.back().place_m, thread.number, {pull_n, thread.in_tissue_m, 0, 0});
+    context.note(EventKind::thread_out, thread.barbs.back().place_m, thread.number,
+                 {pull_n, thread.in_tissue_m, thread.fluid, 0});
     if (s.stroke && s.stroke->thread == thread.number) s.stroke.reset();
     s.threads_changed = true;  // what it held settles back
 }

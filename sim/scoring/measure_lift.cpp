@@ -41,6 +41,27 @@ const TrackRecord* track_of(const Recording& recording, int thread) {
     return nullptr;
 }
 
+/// What fluid does to barbs is an assumption without a published figure: threads that are lost in so much of it, and
+/// the lift that goes with them, are shown and cost nothing. Assumed.
+constexpr double kFluidTells = 0.05;
+
+bool lost(const Event& event) { return event.kind == EventKind::thread_out || event.kind == EventKind::followed_out; }
+bool lost_in_fluid(const Event& event) { return event.kind == EventKind::thread_out && event.value[2] > kFluidTells; }
+
+/// Whether a thread that was to lift this was lost in fluid.
+bool lifted_by_lost(const Recording& recording, const Concern& concern) {
+    for (const Event& event : recording.events) {
+        if (!lost_in_fluid(event)) continue;
+        const TrackRecord* track = track_of(recording, event.subject);
+        if (track == nullptr || track->vector < 0) continue;
+        const PlannedVector& vector = recording.plan[static_cast<std::size_t>(track->vector)];
+        if (vector.side != concern.side) continue;
+        for (const LiftTarget& target : vector.lift)
+            if (target.concern == concern.name) return true;
+    }
+    return false;
+}
+
 struct Lift {
     const Concern* concern = nullptr;
     double lift_m = 0.0, target_m = 0.0;
@@ -55,6 +76,7 @@ std::vector<Lift> lifts_of(const Recording& recording, Answered rest) {
             for (std::size_t i = 0; i < recording.concerns.size(); ++i) {
                 const Concern& concern = recording.concerns[i];
                 if (concern.name != target.concern || concern.side != vector.side) continue;
+                if (lifted_by_lost(recording, concern)) continue;
                 Lift lift{&concern, 0.0, target.lift_m, {}};
                 if (!rest.empty() && i < rest.front().moved_m.size()) lift.moved_m = rest.front().moved_m[i];
                 lift.lift_m = glm::dot(lift.moved_m, glm::normalize(vector.entry_m - vector.end_m));
@@ -116,6 +138,20 @@ void measure_dimples(Sheet& sheet, Answered rest) {
                track == nullptr ? Vec3{} : track->entry_m, 1.0, "anchor");
 }
 
+void measure_losses(Sheet& sheet) {
+    std::vector<const Event*> charged;
+    int in_fluid = 0;
+    for (const Event& event : sheet.recording().events) {
+        if (lost_in_fluid(event)) ++in_fluid;
+        if (lost(event) && !lost_in_fluid(event)) charged.push_back(&event);
+    }
+    sheet.add("threads_lost", static_cast<double>(charged.size()));
+    if (!charged.empty())
+        sheet.find("threads_lost", count_text(static_cast<int>(charged.size()), "thread", "threads") + " came out",
+                   charged.front()->step, charged.front()->place_m, 1.0, "anchor");
+    if (in_fluid > 0) sheet.add("threads_lost_in_fluid", in_fluid);
+}
+
 void measure_anchoring(Sheet& sheet, Answered rest) {
     const Recording& recording = sheet.recording();
     double seated = 1.0, hold_n = std::numeric_limits<double>::infinity();
@@ -155,13 +191,7 @@ void measure_anchoring(Sheet& sheet, Answered rest) {
         strongest == nullptr ? recording.steps : strongest->step, pulled == nullptr ? Vec3{} : pulled->entry_m, 1.0,
         "anchor");
 
-    std::vector<const Event*> lost;
-    for (const Event& event : recording.events)
-        if (event.kind == EventKind::thread_out || event.kind == EventKind::followed_out) lost.push_back(&event);
-    sheet.add("threads_lost", static_cast<double>(lost.size()));
-    if (!lost.empty())
-        sheet.find("threads_lost", count_text(static_cast<int>(lost.size()), "thread", "threads") + " came out",
-                   lost.front()->step, lost.front()->place_m, 1.0, "anchor");
+    measure_losses(sheet);
 }
 
 }  // namespace

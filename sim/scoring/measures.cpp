@@ -49,6 +49,7 @@ std::span<const MeasureSpec> measure_table() {
         {"threads_taken_out", barb_engagement, "%", kPercent, "threads drawn out whole"},
         {"loosened_first", barb_engagement, "%", kPercent, "threads loosened before they were drawn out"},
         {"threads_lost", barb_engagement, "count", 1.0, "threads that came out"},
+        {"threads_lost_in_fluid", barb_engagement, "count", 1.0, "threads that came out where much fluid lay"},
         {"lift_of_target", lift_and_sides, "%", kPercent, "lift against what is within reach"},
         {"lift", lift_and_sides, "mm", kMm, "lift"},
         {"side_difference", lift_and_sides, "mm", kMm, "difference in height between the sides"},

@@ -94,6 +94,21 @@ TEST_CASE("the worst thread counts, and the sides by their heights", "[sim][scor
     CHECK(shown(measured, "threads_lost") == 1.0);
 }
 
+TEST_CASE("a thread that is lost where much fluid lies is shown and costs nothing", "[sim][scoring][thread]") {
+    sim::Recording recording = with_target();
+    recording.lifts = {row(5200, 0.0, 0.1)};
+    recording.events.push_back(support::event_of(5000, sim::EventKind::thread_out, 1, {1.0, 0.06, 0.02, 0.0}));
+    auto measured = sim::measure(recording);
+    CHECK(shown(measured, "threads_lost") == 1.0);
+    CHECK_THAT(shown(measured, "lift_of_target"), WithinAbs(5.0, 1e-9));
+    CHECK_FALSE(has(measured, "threads_lost_in_fluid"));
+    recording.events.back().value[2] = 0.2;
+    measured = sim::measure(recording);
+    CHECK(shown(measured, "threads_lost") == 0.0);
+    CHECK(shown(measured, "threads_lost_in_fluid") == 1.0);
+    CHECK_FALSE(has(measured, "lift_of_target"));  // nothing else was to lift this side
+}
+
 TEST_CASE("the final shape stands in for small strains where it was found", "[sim][scoring][thread][final]") {
     sim::Recording recording = with_target();
     LiftRow linear = row(5000, 0.0, 1.5), final = row(5100, 0.0, 1.4);

@@ -28,6 +28,7 @@ int main(int argc, char** argv) {
         {"report", pk::add_report(app)},         {"anatomy", pk::add_anatomy(app)},
         {"bench", pk::add_bench(app)},           {"tissue", pk::add_tissue(app)},
         {"performers", pk::add_performers(app)}, {"ultrasound", pk::add_ultrasound(app)},
+        {"session", pk::add_session(app)},       {"case", pk::add_case(app)},
     };
     try {
         app.parse(argc, argv);

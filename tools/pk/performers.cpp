@@ -222,6 +222,7 @@ Run add_performers(CLI::App& app) {
     struct Arguments {
         std::vector<std::string> scenarios;
         int sizes = 3, variants = 1, people = 0;
+        std::vector<std::string> flaws;
         bool json = false, items = false;
     };
     const auto a = std::make_shared<Arguments>();
@@ -234,6 +235,9 @@ Run add_performers(CLI::App& app) {
         ->add_option("--population", a->people,
                      "in place of that: so many performers with a little of every flaw, and what went wrong")
         ->check(CLI::Range(1, 100000));
+    std::vector<std::string> names;
+    for (int i = 0; i < session::kFlaws; ++i) names.emplace_back(session::name_of(static_cast<session::Flaw>(i)));
+    command->add_option("--flaw", a->flaws, "only this one; all when not given")->check(CLI::IsMember(names));
     command->add_flag("--items", a->items, "the measures that each flaw costs most in");
     command->add_flag("--json", a->json, "print figures for programs");
     return [a] {
@@ -244,8 +248,11 @@ Run add_performers(CLI::App& app) {
             std::vector<sim::Score> good;
             for (const Played& one : all) good.push_back(one.score({}));
             std::vector<Row> rows;
-            for (int i = 0; i < session::kFlaws; ++i)
-                rows.push_back(play_flaw(all, good, static_cast<session::Flaw>(i), a->sizes));
+            for (int i = 0; i < session::kFlaws; ++i) {
+                const auto flaw = static_cast<session::Flaw>(i);
+                const auto asked = std::find(a->flaws.begin(), a->flaws.end(), session::name_of(flaw));
+                if (a->flaws.empty() || asked != a->flaws.end()) rows.push_back(play_flaw(all, good, flaw, a->sizes));
+            }
             print_rows(rows, all.size(), a->json);
             if (a->items && !a->json) print_items(rows);
         }

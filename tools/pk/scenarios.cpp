@@ -47,7 +47,7 @@ std::string check_file(const fs::path& path) {
         return "patient";
     }
     const files::LoadedScenario loaded = files::load_scenario(path);
-    static_cast<void>(files::load_rubric(files::find_rubric(loaded.scenario.rubric)));
+    static_cast<void>(files::load_rubric(files::find_rubric_for(path, loaded.scenario.rubric)));
     return fmt::format("{} \"{}\", {} instruments, {} planned vectors", loaded.scenario.kind, loaded.scenario.title,
                        loaded.scenario.tray.size(), loaded.scenario.plan.size());
 }
