@@ -6,6 +6,7 @@
 #include <string>
 
 #include "engine/report/cairo_canvas.hpp"
+#include "engine/report/cairo_stream.hpp"
 #include "engine/report/debrief_pdf.hpp"
 #include "engine/view/plot_axes.hpp"
 
@@ -36,10 +37,6 @@ struct Page {
         canvas.line(ends, view::kGrid, 0.8);
         y += 5.0;
     }
-};
-
-struct FreeSurface {
-    void operator()(cairo_surface_t* surface) const { cairo_surface_destroy(surface); }
 };
 
 /// At the foot of each page.

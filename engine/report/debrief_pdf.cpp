@@ -240,27 +240,18 @@ void draw_identity(Page& page, const sim::Recording& recording, const DebriefFac
                    kSmall, kQuiet);
 }
 
-cairo_status_t append(void* to, const unsigned char* data, unsigned int length) {
-    static_cast<std::string*>(to)->append(reinterpret_cast<const char*>(data), length);
-    return CAIRO_STATUS_SUCCESS;
-}
-
 }  // namespace
 
 std::string debrief_pdf(const sim::Recording& recording, const sim::Score& score, const sim::Rubric& rubric,
                         const DebriefFacts& facts, Paper paper) {
     const double width = paper == Paper::a4 ? 595.276 : 612.0, height = paper == Paper::a4 ? 841.89 : 792.0;
-    struct FreeCairo {
-        void operator()(cairo_t* cairo) const { cairo_destroy(cairo); }
-    };
     std::string bytes;
-    const std::unique_ptr<cairo_surface_t, FreeSurface> surface(
-        cairo_pdf_surface_create_for_stream(append, &bytes, width, height));
+    const Surface surface(cairo_pdf_surface_create_for_stream(append_bytes, &bytes, width, height));
     cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_TITLE,
                                    ("Debrief: " + recording.scenario_title).c_str());
     cairo_status_t status = CAIRO_STATUS_SUCCESS;
     {
-        const std::unique_ptr<cairo_t, FreeCairo> cairo(cairo_create(surface.get()));
+        const Cairo cairo(cairo_create(surface.get()));
         CairoCanvas canvas(cairo.get());
         Page first{canvas, width, height};
         const std::vector<Loss> lost = losses(score, recording);
@@ -293,10 +284,7 @@ std::string debrief_pdf(const sim::Recording& recording, const sim::Score& score
         }
         status = cairo_status(cairo.get());
     }
-    cairo_surface_finish(surface.get());
-    if (status == CAIRO_STATUS_SUCCESS) status = cairo_surface_status(surface.get());
-    if (status != CAIRO_STATUS_SUCCESS)
-        throw std::runtime_error(std::string("debrief: ") + cairo_status_to_string(status));
+    finish_surface(surface.get(), status, "debrief");
     return bytes;
 }
 

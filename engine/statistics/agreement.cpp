@@ -53,12 +53,12 @@ void fill_f(IntraclassCorrelation& form, const FRatio& ratio) {
 void fill_by_f(IntraclassCorrelation& one, IntraclassCorrelation& mean, double above_ms, double below_ms, double k,
                double alpha, bool no_spread) {
     if (no_spread) {
-        one.icc.value = mean.icc.value = 1.0;
+        one.icc = mean.icc = Estimate{1.0, {}};
         return;
     }
     const FRatio ratio(above_ms, below_ms, one.df_above, one.df_below, alpha);
-    one.icc = {single(ratio.f, k), Interval{single(ratio.limits.low, k), single(ratio.limits.high, k)}};
-    mean.icc = {average(ratio.f), Interval{average(ratio.limits.low), average(ratio.limits.high)}};
+    one.icc = Estimate{single(ratio.f, k), Interval{single(ratio.limits.low, k), single(ratio.limits.high, k)}};
+    mean.icc = Estimate{average(ratio.f), Interval{average(ratio.limits.low), average(ratio.limits.high)}};
     fill_f(one, ratio);
     fill_f(mean, ratio);
 }
@@ -67,13 +67,15 @@ void fill_absolute(IntraclassCorrelation& one, IntraclassCorrelation& mean, cons
                    bool no_error) {
     const auto n = static_cast<double>(anova.targets), k = static_cast<double>(anova.judges);
     const double difference = anova.between_ms - anova.error_ms;
-    one.icc.value =
-        difference / (anova.between_ms + (k - 1.0) * anova.error_ms + k * (anova.judges_ms - anova.error_ms) / n);
-    mean.icc.value = difference / (anova.between_ms + (anova.judges_ms - anova.error_ms) / n);
+    one.icc = Estimate{
+        difference / (anova.between_ms + (k - 1.0) * anova.error_ms + k * (anova.judges_ms - anova.error_ms) / n), {}};
+    const double mean_total = anova.between_ms + (anova.judges_ms - anova.error_ms) / n;
+    if (mean_total > kNoSpread * anova.between_ms) mean.icc = Estimate{difference / mean_total, {}};
     if (no_error) return;
-    one.icc.interval = absolute_interval(anova, one.icc.value, alpha);
-    if (const auto& limits = one.icc.interval)
-        mean.icc.interval = Interval{spearman_brown(limits->low, k), spearman_brown(limits->high, k)};
+    one.icc->interval = absolute_interval(anova, one.icc->value, alpha);
+    // Spearman and Brown's formula has a pole at -1 / (k - 1): from there down the mean's interval has no lower end
+    if (const auto& limits = one.icc->interval; mean.icc && limits && 1.0 + (k - 1.0) * limits->low > 1e-9)
+        mean.icc->interval = Interval{spearman_brown(limits->low, k), spearman_brown(limits->high, k)};
     const FRatio ratio(anova.between_ms, anova.error_ms, one.df_above, one.df_below, alpha);
     fill_f(one, ratio);
     fill_f(mean, ratio);
@@ -154,11 +156,14 @@ IntraclassCorrelations intraclass_correlations(const Matrix& marks, double confi
     fill_absolute(out.forms[1], out.forms[4], out.anova, alpha, no_error);
     fill_by_f(out.forms[2], out.forms[5], out.anova.between_ms, out.anova.error_ms, k, alpha, no_error);
     for (const IntraclassCorrelation& form : out.forms)
-        if (form.icc.value < 0.0) {
+        if (form.icc && form.icc->value < 0.0) {
             out.warnings.push_back("A negative correlation: targets differ less than marks of one target do.");
             break;
         }
-    if (no_error) out.warnings.push_back("Judges rank and space the targets exactly alike: there is no interval.");
+    if (!out.forms[4].icc) out.warnings.emplace_back("ICC(2,k) is not defined for these marks.");
+    if (out.forms[4].icc && !out.forms[4].icc->interval && !no_error)
+        out.warnings.emplace_back("The interval of ICC(2,k) has no lower end and is left out.");
+    if (no_error) out.warnings.emplace_back("Judges rank and space the targets exactly alike: there is no interval.");
     if (out.anova.targets < kFewTargets)
         out.warnings.push_back("Only " + std::to_string(out.anova.targets) +
                                " targets: read the interval, not the value.");

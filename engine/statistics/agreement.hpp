@@ -25,7 +25,8 @@ struct AgreementAnova {
 /// One of the six forms: "ICC(2,1)", what it stands for, its value, interval and F test against no correlation.
 struct IntraclassCorrelation {
     std::string_view name, meaning;
-    Estimate icc;
+    /// Nothing for ICC(2,k) where judges differ so much less than chance that the mean of k has no such correlation.
+    std::optional<Estimate> icc;
     std::optional<double> f, p;  ///< nothing when the judges agree exactly
     double df_above = 0.0, df_below = 0.0;
 };

@@ -39,16 +39,17 @@ double f_above(double f, double df_above, double df_below) {
     return boost::math::cdf(boost::math::complement(FisherF(df_above, df_below), f));
 }
 
+bool usable(double value) { return std::abs(value) <= kLargest; }
+
 void require_finite(const std::string& place, const Matrix& values) {
     for (Eigen::Index r = 0; r < values.rows(); ++r)
         for (Eigen::Index c = 0; c < values.cols(); ++c)
-            if (!std::isfinite(values(r, c))) throw InputError(cell(place, r, c), values(r, c), "a finite number");
+            if (!usable(values(r, c))) throw InputError(cell(place, r, c), values(r, c), kUsable);
 }
 
 void require_finite(const std::string& place, std::span<const double> values) {
     for (std::size_t i = 0; i < values.size(); ++i)
-        if (!std::isfinite(values[i]))
-            throw InputError(place + ", number " + std::to_string(i + 1), values[i], "a finite number");
+        if (!usable(values[i])) throw InputError(place + ", number " + std::to_string(i + 1), values[i], kUsable);
 }
 
 void require_shape(const std::string& place, const Matrix& values, Eigen::Index least_rows,

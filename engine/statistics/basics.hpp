@@ -31,6 +31,11 @@ struct Estimate {
 using Warnings = std::vector<std::string>;  ///< sentences for people, in English
 
 inline constexpr double kConfidence = 0.95;
+inline constexpr double kLargest = 1e50;  ///< of a value, either sign: fourth powers of it are still numbers
+
+/// A finite number within kLargest.
+[[nodiscard]] bool usable(double value);
+inline constexpr const char* kUsable = "a finite number, at most 1e50 from 0";
 
 /// Value below which a share p of the distribution lies, 0 < p < 1. Degrees of freedom > 0, need not be whole.
 /// NaN or infinity where there is none.
@@ -43,7 +48,7 @@ inline constexpr double kConfidence = 0.95;
 /// Share of an F distribution above f >= 0.
 [[nodiscard]] double f_above(double f, double df_above, double df_below);
 
-/// @throws InputError naming the row and column, from 1, of the first value that is not finite
+/// @throws InputError naming the row and column, from 1, of the first value that is not usable
 void require_finite(const std::string& place, const Matrix& values);
 void require_finite(const std::string& place, std::span<const double> values);
 /// @throws InputError when a table has fewer rows or columns than that

@@ -66,10 +66,10 @@ FailureChart failure_cusum(const std::vector<bool>& passes, double acceptable, d
 MeasurementChart measurement_cusum(std::span<const double> values, double target, double sd, double slack,
                                    double limit) {
     require_finite("values", values);
-    if (!std::isfinite(target)) throw InputError("target", target, "a finite number");
-    if (!(sd > 0.0 && std::isfinite(sd))) throw InputError("standard deviation", sd, "a number above 0");
+    if (!usable(target)) throw InputError("target", target, kUsable);
+    if (!(sd >= 1.0 / kLargest && usable(sd))) throw InputError("standard deviation", sd, "1e-50 to 1e50");
     sim::require_within("slack", slack, 0.0, 1e6);
-    if (!(limit > 0.0 && std::isfinite(limit))) throw InputError("limit", limit, "a number above 0");
+    if (!(limit > 0.0 && usable(limit))) throw InputError("limit", limit, "a number above 0");
     MeasurementChart out;
     double above = 0.0, below = 0.0;
     for (const double value : values) {

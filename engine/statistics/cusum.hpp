@@ -39,14 +39,14 @@ struct LearningChart {
 [[nodiscard]] LearningChart learning_cusum(const std::vector<bool>& passes, double adequate, double inadequate,
                                            double limit);
 
-/// How long an LC-CUSUM runs, exactly: a Markov chain over the values that S can have.
+/// How long an LC-CUSUM runs, exactly.
 struct RunLength {
     std::vector<double> signalled;  ///< (attempts) share that has signalled by then
-    std::optional<double> mean;  ///< attempts until the signal; nothing when it would take over 100 000 steps to know
-    double dropped = 0.0;        ///< share lost by leaving out values that are nearly never reached
+    std::optional<double> mean;  ///< attempts until the signal; nothing when there is none or it takes too long to know
 };
 
-/// States are the counts of successes and failures since S was last 0; those with a share below 1e-16 are dropped.
+/// A Markov chain over the values that S can have, as excursions from 0: after n attempts of one S hangs on the
+/// failures alone, and each return to 0 begins anew (a renewal).
 /// @param failure_rate what the learner really has, 0 to 1
 /// @param attempts     1 to 2000
 /// @throws InputError for rates, limits and counts outside their range

@@ -236,7 +236,7 @@ DecisionStudy decision_study(const GStudy& study, std::size_t raters, std::size_
 }
 
 CutStudy cut_study(const GStudy& study, const DecisionStudy& decision, double cut, double confidence) {
-    if (!std::isfinite(cut)) throw InputError("cut", cut, "a finite number");
+    if (!usable(cut)) throw InputError("cut", cut, kUsable);
     require_share("confidence", confidence);
     CutStudy out;
     out.cut = cut;

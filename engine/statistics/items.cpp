@@ -43,7 +43,7 @@ void check_marks(const Matrix& marks, std::span<const double> maxima) {
     require_as_long("maxima", maxima.size(), static_cast<std::size_t>(marks.cols()));
     for (Eigen::Index c = 0; c < marks.cols(); ++c) {
         const double most = maxima[static_cast<std::size_t>(c)];
-        if (!(most > 0.0 && std::isfinite(most)))
+        if (!(most > 0.0 && usable(most)))
             throw InputError("maximum of item " + std::to_string(c + 1), most, "a number above 0");
         for (Eigen::Index r = 0; r < marks.rows(); ++r)
             if (!(marks(r, c) >= 0.0 && marks(r, c) <= most))
@@ -62,7 +62,7 @@ Sums check_strata(std::span<const Stratum> strata) {
     for (std::size_t i = 0; i < strata.size(); ++i) {
         const Stratum& s = strata[i];
         for (const double count : {s.focal_pass, s.focal_fail, s.reference_pass, s.reference_fail})
-            if (!(count >= 0.0 && std::isfinite(count)) || count != std::floor(count))
+            if (!(count >= 0.0 && usable(count)) || count != std::floor(count))
                 throw InputError("stratum " + std::to_string(i + 1), count, "a whole number, at least 0");
         const double focal = s.focal_pass + s.focal_fail, reference = s.reference_pass + s.reference_fail;
         sums.focal += focal, sums.reference += reference;

@@ -168,9 +168,9 @@ void check_points(std::span<const CurvePoint> points) {
     std::vector<double> attempts;
     for (std::size_t i = 0; i < points.size(); ++i) {
         const std::string place = "point " + std::to_string(i + 1);
-        if (!(points[i].attempt >= 1.0 && std::isfinite(points[i].attempt)))
+        if (!(points[i].attempt >= 1.0 && usable(points[i].attempt)))
             throw InputError(place + ", attempt", points[i].attempt, "at least 1");
-        if (!std::isfinite(points[i].value)) throw InputError(place + ", value", points[i].value, "a finite number");
+        if (!usable(points[i].value)) throw InputError(place + ", value", points[i].value, kUsable);
         attempts.push_back(points[i].attempt);
     }
     std::sort(attempts.begin(), attempts.end());
@@ -234,7 +234,7 @@ LearningCurve fit_learning_curve(std::span<const CurvePoint> points, CurveShape 
 
 std::optional<Estimate> curve_reaches(const LearningCurve& curve, double mark, double confidence) {
     require_share("confidence", confidence);
-    if (!std::isfinite(mark)) throw InputError("mark", mark, "a finite number");
+    if (!usable(mark)) throw InputError("mark", mark, kUsable);
     if (curve.state != FitState::converged) return {};
     const double left = (mark - curve.level.value) / curve.gain.value;  // what b must still be multiplied by
     if (!(left > 0.0)) return {};

@@ -1,6 +1,5 @@
 #include <algorithm>
 #include <cmath>
-#include <map>
 
 #include "engine/statistics/cusum.hpp"
 #include "sim/core/random.hpp"
@@ -11,76 +10,82 @@ namespace {
 
 // S is a sum of rounded steps: a limit that is such a sum is reached, not missed by a bit
 constexpr double kRounding = 1e-9;
-constexpr double kRare = 1e-16;
-constexpr std::size_t kMostAttempts = 2000, kMostSteps = 100000;
+constexpr std::size_t kMostAttempts = 2000;
+constexpr double kMostWork = 2e8;  // states x attempts
 
 void require_limit(double limit) {
-    if (!(limit > 0.0 && std::isfinite(limit))) throw InputError("limit", limit, "a number above 0");
+    if (!(limit > 0.0 && usable(limit))) throw InputError("limit", limit, "a number above 0, at most 1e50");
 }
 
 double stepped(double value, bool pass, const LearningWeights& weights) {
     return std::max(0.0, value + (pass ? weights.success : weights.failure));
 }
 
-/// Shares of learners by successes and failures since S was last 0.
-class Chain {
+/// What becomes of a learner whose S is 0, attempt by attempt, until S is at the limit or back at 0.
+///
+/// S is successes x success + failures x failure, so that after n attempts it hangs on the failures alone, of which
+/// only limit / (success - failure) counts lie between 0 and the limit: few.
+class Excursion {
  public:
-    Chain(const LearningWeights& weights, double limit, double failure_rate)
+    Excursion(const LearningWeights& weights, double limit, double failure_rate)
         : weights_(weights), limit_(limit), failure_rate_(failure_rate) {}
 
-    /// @return share that signals in this attempt
-    double advance() {
-        std::map<std::pair<int, int>, double> next;
-        double signals = 0.0;
-        for (const auto& [counts, share] : shares_) {
-            const auto& [successes, failures] = counts;
-            if (share < kRare) {
-                dropped_ += share;
-                continue;
-            }
-            if (value(successes + 1, failures) >= limit_ - kRounding)
-                signals += share * (1.0 - failure_rate_);
+    struct Ends {
+        double signal = 0.0, back = 0.0;  ///< shares of all who started that end so in this attempt
+    };
+    Ends advance() {
+        Ends ends;
+        std::vector<double> next(shares_.size() + 1);
+        ++attempts_;
+        for (std::size_t i = 0; i < shares_.size(); ++i) {
+            const std::size_t failures = fewest_ + i;
+            const double success = shares_[i] * (1.0 - failure_rate_), failure = shares_[i] * failure_rate_;
+            if (value(failures) >= limit_ - kRounding)
+                ends.signal += success;
             else
-                next[{successes + 1, failures}] += share * (1.0 - failure_rate_);
-            const bool back = value(successes, failures + 1) <= kRounding;
-            next[back ? std::pair{0, 0} : std::pair{successes, failures + 1}] += share * failure_rate_;
+                next[i] += success;
+            if (value(failures + 1) <= kRounding)
+                ends.back += failure;
+            else
+                next[i + 1] += failure;
         }
-        shares_ = std::move(next);
-        return signals;
+        // counts that nobody has any more
+        while (!next.empty() && next.back() == 0.0) next.pop_back();
+        const auto first = std::find_if(next.begin(), next.end(), [](double share) { return share > 0.0; });
+        fewest_ += static_cast<std::size_t>(first - next.begin());
+        shares_.assign(first, next.end());
+        return ends;
     }
-
     [[nodiscard]] double left() const {
         double sum = 0.0;
-        for (const auto& [counts, share] : shares_) sum += share;
+        for (const double share : shares_) sum += share;
         return sum;
     }
-    [[nodiscard]] double dropped() const { return dropped_; }
+    [[nodiscard]] std::size_t states() const { return shares_.size(); }
 
  private:
-    [[nodiscard]] double value(int successes, int failures) const {
-        return successes * weights_.success + failures * weights_.failure;
+    [[nodiscard]] double value(std::size_t failures) const {
+        return static_cast<double>(attempts_ - failures) * weights_.success +
+               static_cast<double>(failures) * weights_.failure;
     }
     LearningWeights weights_;
     double limit_, failure_rate_;
-    std::map<std::pair<int, int>, double> shares_{{{0, 0}, 1.0}};
-    double dropped_ = 0.0;
+    std::size_t attempts_ = 0, fewest_ = 0;
+    std::vector<double> shares_{1.0};  ///< by failures, from the fewest
 };
 
-/// Mean attempts to the signal: shares left, summed; once they shrink by a steady factor the rest is a geometric
-/// series.
-std::optional<double> mean_run(Chain chain) {
-    double mean = 1.0, left = 1.0, factor = 0.0;
-    int steady = 0;
-    for (std::size_t step = 0; step < kMostSteps; ++step) {
-        chain.advance();
-        const double now = chain.left();
-        mean += now;
-        if (now < 1e-13) return mean;
-        const double shrinks = now / left;
-        steady = std::abs(shrinks - factor) < 1e-13 && shrinks < 1.0 ? steady + 1 : 0;
-        factor = shrinks, left = now;
-        if (steady == 50)
-            return 1.0 - factor > 1e-9 ? std::optional(mean + now * factor / (1.0 - factor)) : std::nullopt;
+/// Mean attempts to the signal: those of one excursion over the share of excursions that end in it (Wald).
+std::optional<double> mean_run(Excursion excursion) {
+    double length = 0.0, signals = 0.0;
+    double work = 0.0;
+    for (double attempt = 1.0; work < kMostWork; attempt += 1.0) {
+        work += static_cast<double>(excursion.states()) + 1.0;
+        const Excursion::Ends ends = excursion.advance();
+        length += attempt * (ends.signal + ends.back);
+        signals += ends.signal;
+        // who is left makes few attempts more, beside those that were counted
+        if (excursion.left() * attempt > 1e-12 * length) continue;
+        return signals > 0.0 && std::isfinite(length / signals) ? std::optional(length / signals) : std::nullopt;
     }
     return {};
 }
@@ -118,10 +123,10 @@ double share_reaching(std::span<const double> sorted, double limit) {
     return static_cast<double>(sorted.end() - first) / static_cast<double>(sorted.size());
 }
 
-/// The next value above a limit that a simulated learner reached as the highest; a success more beyond all of them.
-double next_level(std::span<const double> sorted, double limit, const LearningWeights& weights) {
+/// The next value above a limit that a simulated learner reached as the highest, or nothing.
+std::optional<double> next_level(std::span<const double> sorted, double limit) {
     const auto above = std::upper_bound(sorted.begin(), sorted.end(), limit + kRounding);
-    return above == sorted.end() ? std::max(limit, sorted.back()) + weights.success : *above;
+    return above == sorted.end() ? std::nullopt : std::optional(*above);
 }
 
 void warn_of_choice(const LimitRequest& request, LimitChoice& out) {
@@ -161,16 +166,24 @@ RunLength learning_run_length(double adequate, double inadequate, double limit, 
     sim::require_within("failure rate", failure_rate, 0.0, 1.0);
     if (attempts < 1 || attempts > kMostAttempts)
         throw InputError("attempts", std::to_string(attempts), "1 to " + std::to_string(kMostAttempts));
-    const Chain start(learning_weights(adequate, inadequate), limit, failure_rate);
+    const Excursion start(learning_weights(adequate, inadequate), limit, failure_rate);
+    Excursion excursion = start;
+    std::vector<Excursion::Ends> ends;
+    for (std::size_t i = 0; i < attempts; ++i) ends.push_back(excursion.advance());
+    // at 0 after an attempt is who came back from an excursion that began at an earlier 0
+    std::vector<double> at_zero{1.0};
     RunLength out;
-    Chain chain = start;
     double signalled = 0.0;
-    for (std::size_t i = 0; i < attempts; ++i) {
-        signalled += chain.advance();
+    for (std::size_t t = 1; t <= attempts; ++t) {
+        double back = 0.0;
+        for (std::size_t from = 0; from < t; ++from) {
+            signalled += at_zero[from] * ends[t - from - 1].signal;
+            back += at_zero[from] * ends[t - from - 1].back;
+        }
+        at_zero.push_back(back);
         out.signalled.push_back(std::min(1.0, signalled));
     }
-    out.dropped = chain.dropped();
-    if (failure_rate < 1.0) out.mean = mean_run(start);
+    out.mean = mean_run(start);
     return out;
 }
 
@@ -178,22 +191,29 @@ LimitChoice choose_learning_limit(const LimitRequest& request) {
     check(request);
     const LearningWeights weights = learning_weights(request.adequate, request.inadequate);
     LimitChoice out;
-    out.per_chart = 1.0 - std::pow(1.0 - request.false_pass, 1.0 / static_cast<double>(request.charts));
+    out.per_chart = -std::expm1(std::log1p(-request.false_pass) / static_cast<double>(request.charts));
     const std::vector<double> tops = simulated_tops(request, weights);
     out.limit = weights.success;  // the lowest value that says anything
-    while (share_reaching(tops, out.limit) > out.per_chart) out.limit = next_level(tops, out.limit, weights);
+    double beyond = weights.success;
+    const auto raise = [&] {
+        const auto level = next_level(tops, out.limit);
+        // beyond what was simulated by steps that double
+        out.limit = level ? *level : std::max(out.limit, tops.back()) + beyond;
+        if (!level) beyond *= 2.0;
+    };
+    while (share_reaching(tops, out.limit) > out.per_chart) raise();
     const auto exact = [&](double rate) {
         return learning_run_length(request.adequate, request.inadequate, out.limit, rate, request.attempts);
     };
     RunLength inadequate = exact(request.inadequate);
     while (inadequate.signalled.back() > out.per_chart) {
-        out.limit = next_level(tops, out.limit, weights);
+        raise();
         inadequate = exact(request.inadequate);
     }
     const RunLength adequate = exact(request.adequate);
     out.simulated_false_pass = share_reaching(tops, out.limit);
     out.exact_false_pass = inadequate.signalled.back();
-    out.family_false_pass = 1.0 - std::pow(1.0 - out.exact_false_pass, static_cast<double>(request.charts));
+    out.family_false_pass = -std::expm1(std::log1p(-out.exact_false_pass) * static_cast<double>(request.charts));
     out.power = adequate.signalled.back();
     out.mean_adequate = adequate.mean, out.mean_inadequate = inadequate.mean;
     warn_of_choice(request, out);

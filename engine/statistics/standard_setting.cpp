@@ -127,7 +127,7 @@ LineFit fit_line(std::span<const double> x, std::span<const double> y) {
 BorderlineRegression borderline_regression(std::span<const double> grades, std::span<const double> scores,
                                            double borderline, double confidence, const Resampling& resampling) {
     require_share("confidence", confidence);
-    if (!std::isfinite(borderline)) throw InputError("borderline grade", borderline, "a finite number");
+    if (!usable(borderline)) throw InputError("borderline grade", borderline, kUsable);
     if (resampling.times > kMostResamples)
         throw InputError("resamples", std::to_string(resampling.times), "0 to " + std::to_string(kMostResamples));
     BorderlineRegression out;
@@ -214,7 +214,7 @@ Verdict conjunctive_verdict(std::span<const ItemResult> items, double rest_neede
     double points = 0.0, maximum = 0.0;
     for (std::size_t i = 0; i < items.size(); ++i) {
         const std::string place = "item " + std::to_string(i + 1);
-        if (!(items[i].maximum > 0.0 && std::isfinite(items[i].maximum)))
+        if (!(items[i].maximum > 0.0 && usable(items[i].maximum)))
             throw InputError(place + ", maximum", items[i].maximum, "a number above 0");
         sim::require_within(place + ", points", items[i].points, 0.0, items[i].maximum);
         if (!items[i].critical)

@@ -38,7 +38,7 @@ std::optional<double> median_of(std::span<const SurvivalStep> steps) {
 Reach attempts_to_mark(std::span<const double> values, double mark, std::size_t in_a_row, bool rising) {
     require_count("values", values.size(), 1);
     require_finite("values", values);
-    if (!std::isfinite(mark)) throw InputError("mark", mark, "a finite number");
+    if (!usable(mark)) throw InputError("mark", mark, kUsable);
     if (in_a_row < 1) throw InputError("times in a row", "0", "at least 1");
     std::size_t row = 0;
     for (std::size_t i = 0; i < values.size(); ++i) {

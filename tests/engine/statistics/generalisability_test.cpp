@@ -79,7 +79,7 @@ TEST_CASE("variance components are those of published tables", "[statistics][gst
         CHECK(*one.g == Approx(0.71).margin(0.005));
         CHECK(*one.phi == Approx(0.29).margin(0.005));
         const auto forms = intraclass_correlations(statistics_test::shrout_fleiss()).forms;
-        CHECK(*four.phi == Approx(forms[4].icc.value));
+        CHECK(*four.phi == Approx(forms[4].icc->value));
     }
     SECTION("persons by raters within tasks") {
         const GStudy study = generalisability_study(brennan_cube(), Design::persons_raters_within_cases);
