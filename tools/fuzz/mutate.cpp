@@ -210,7 +210,9 @@ std::vector<Target> targets(const std::string& scenarios) {
         } const remove{path};
         read_whole(bytes, path);
     };
-    return {scenario, patient, rubric, script, window, seal, attempt};
+    std::vector<Target> all{scenario, patient, rubric, script, window, seal, attempt};
+    for (Target& one : graded_targets(scenarios)) all.push_back(std::move(one));
+    return all;
 }
 
 std::string mutated(const Target& target, std::uint64_t seed) {

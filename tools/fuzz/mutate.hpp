@@ -15,9 +15,14 @@ struct Target {
     std::string name;
     std::vector<std::string> seeds;
     std::function<void(const std::string& bytes)> read;  ///< throws FileError for what it refuses
+    bool all_refused = false;   ///< signed or sealed: perhaps no mutant is read
+    bool none_refused = false;  ///< says what is wrong in its answer
 };
 
-/// Every reader of engine/files. @param scenarios the folder of that name
+/// Readers of engine/graded, for targets().
+[[nodiscard]] std::vector<Target> graded_targets(const std::string& scenarios);
+
+/// Every reader of engine/files and engine/graded. @param scenarios the folder of that name
 [[nodiscard]] std::vector<Target> targets(const std::string& scenarios);
 
 /// A damaged copy: bits, bytes, numbers and keywords exchanged, pieces cut, doubled or moved.

@@ -21,6 +21,7 @@ Run add_bench(CLI::App& app);
 Run add_compose(CLI::App& app);
 Run add_performers(CLI::App& app);
 Run add_case(CLI::App& app);
+Run add_regrade(CLI::App& app);
 Run add_session(CLI::App& app);
 Run add_tissue(CLI::App& app);
 Run add_ultrasound(CLI::App& app);
