@@ -29,7 +29,7 @@ int main(int argc, char** argv) {
         {"bench", pk::add_bench(app)},           {"tissue", pk::add_tissue(app)},
         {"performers", pk::add_performers(app)}, {"ultrasound", pk::add_ultrasound(app)},
         {"session", pk::add_session(app)},       {"case", pk::add_case(app)},
-        {"regrade", pk::add_regrade(app)},
+        {"regrade", pk::add_regrade(app)},       {"statistics", pk::add_statistics(app)},
     };
     try {
         app.parse(argc, argv);
