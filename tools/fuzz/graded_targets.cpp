@@ -53,13 +53,15 @@ std::vector<Target> graded_targets(const std::string& scenarios) {
         {"session", {text}, [](const std::string& b) { static_cast<void>(graded::parse_session(b, "x")); }, true},
         {"bundle",
          {graded::bundle_text(text, kKey.public_key)},
-         [](const std::string& b) { static_cast<void>(graded::open_bundle(b, "x", kKey)); }, true},
+         [](const std::string& b) { static_cast<void>(graded::open_bundle(b, "x", kKey)); },
+         true},
         {"journal",
          {journal},
          [](const std::string& b) { static_cast<void>(graded::clock_problems(graded::read_journal(b, "x"))); }},
         {"return",
          {graded::return_text(content, kKey.public_key, kKey)},
-         [](const std::string& b) { static_cast<void>(graded::open_return(b, "x", kKey)); }, true},
+         [](const std::string& b) { static_cast<void>(graded::open_return(b, "x", kKey)); },
+         true},
         {"handed in", {journal}, judge, false, true},
     };
 }
