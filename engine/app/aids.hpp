@@ -1,17 +1,11 @@
 #pragma once
 
+#include "engine/files/attempt_uses.hpp"
+
+/// Aids by number, as the record of an attempt has them.
+
 namespace app {
 
-/// Aids by the number that their command carries. The probe is an instrument of the case and no aid, but as it is
-/// neither in the skin nor moved in steps it is told in the same way: taken up (1) or put away (0).
-enum Aid : int {
-    kAidTrace = 0,
-    kAidCutaway = 1,
-    kAidVessels = 2,
-    kAidForce = 3,
-    kAidWords = 4,
-    kAidSection = 5,
-    kProbe = 6
-};
+using enum files::Aid;
 
 }  // namespace app

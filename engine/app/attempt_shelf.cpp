@@ -7,8 +7,8 @@
 #include <ctime>
 #include <system_error>
 
-#include "engine/app/aids.hpp"
 #include "engine/files/attempt.hpp"
+#include "engine/files/attempt_uses.hpp"
 #include "engine/files/file_error.hpp"
 #include "engine/files/rubric.hpp"
 
@@ -29,16 +29,6 @@ std::string not_shown_words(const files::FileError& error) {
     const std::string place = error.place().empty() ? "" : error.place() + ": ";
     return fmt::format("Not an attempt file: {}{}; accepted: {}. Nothing was deleted.", place, error.value(),
                        error.accepted());
-}
-
-/// Devices and aids that its events tell of.
-void note_uses(const std::vector<sim::Event>& events, PastAttempt& out) {
-    for (const sim::Event& event : events) {
-        if (event.kind == sim::EventKind::device_changed && event.subject >= 0 && event.subject < sim::kDevices)
-            out.devices[static_cast<std::size_t>(event.subject)] = true;
-        // asked for: not what the attempt began with, and not the probe, which is no aid
-        if (event.kind == sim::EventKind::aid_used && event.value[0] > 0.0 && event.subject < kProbe) ++out.aids_asked;
-    }
 }
 
 }  // namespace
@@ -72,7 +62,9 @@ PastAttempt read_past_attempt(const fs::path& file, const fs::path& ledger) {
         out.heading_points = score.heading_points;
         out.heading_of = score.heading_of;
         out.variant_seed = loaded.header.variant_seed;
-        note_uses(loaded.recording.events, out);
+        const files::AttemptUses uses = files::uses_of(loaded.recording.events);
+        out.devices = uses.devices;
+        out.aids_asked = uses.aids_asked;
     } catch (const files::FileError& error) {
         out.trouble = not_shown_words(error);
     } catch (const std::exception& error) {

@@ -163,4 +163,9 @@ struct LoadedAttempt {
 ///         this program does not know
 [[nodiscard]] LoadedAttempt read_attempt(const std::filesystem::path& path, const std::filesystem::path& ledger = {});
 
+/// The same of an attempt's bytes, wherever they are kept, without seal and ledger.
+/// @param name stands for them in messages
+/// @throws FileError as above
+[[nodiscard]] LoadedAttempt read_attempt_bytes(std::string_view bytes, const std::string& name);
+
 }  // namespace files

@@ -137,13 +137,10 @@ std::size_t first_doubtful_line(const VerifyReport& report) {
     return first;
 }
 
-}  // namespace
-
-LoadedAttempt read_attempt(const std::filesystem::path& path, const std::filesystem::path& ledger) {
+LoadedAttempt read_lines(std::string_view bytes, const std::string& file, VerifyReport report) {
     LoadedAttempt out;
-    out.report = verify(path, ledger);
-    const std::string file = path.string();
-    const ChainLines chain = split_chain(read_bytes(path, kAttemptBytes));
+    out.report = std::move(report);
+    const ChainLines chain = split_chain(bytes);
     const std::size_t doubtful = first_doubtful_line(out.report);
     if (chain.lines.empty() || chain.lines.front().seq != 0 || doubtful <= 1)
         throw FileError(file, "line 1", "a header that is missing or changed", "the header line of an attempt");
@@ -153,6 +150,17 @@ LoadedAttempt read_attempt(const std::filesystem::path& path, const std::filesys
         reader.line(line);
     }
     return out;
+}
+
+}  // namespace
+
+LoadedAttempt read_attempt(const std::filesystem::path& path, const std::filesystem::path& ledger) {
+    VerifyReport report = verify(path, ledger);
+    return read_lines(read_bytes(path, kAttemptBytes), path.string(), std::move(report));
+}
+
+LoadedAttempt read_attempt_bytes(std::string_view bytes, const std::string& name) {
+    return read_lines(bytes, name, verify_bytes(bytes, name));
 }
 
 }  // namespace files

@@ -315,17 +315,16 @@ std::string chain_line(std::string_view body, const Hash& hash, const Signature*
     return line;
 }
 
-VerifyReport verify(const std::filesystem::path& path, const std::filesystem::path& ledger) {
-    const std::string bytes = read_bytes(path, kAttemptBytes);
+VerifyReport verify_bytes(std::string_view bytes, const std::string& name) {
     const ChainLines chain = split_chain(bytes);
     if (chain.lines.empty())
-        throw FileError(path.string(), "", bytes.empty() ? "an empty file" : "a file without a whole line",
+        throw FileError(name, "", bytes.empty() ? "an empty file" : "a file without a whole line",
                         "an attempt, which begins with a header line");
     VerifyReport report;
     report.torn = chain.torn;
     report.lines = chain.lines.size();
     report.last_hash = chain.lines.back().hash;
-    read_first_line(chain, path.string(), report);
+    read_first_line(chain, name, report);
     Inspector(chain.lines, report).run();
     if (chain.torn) {
         if (report.finished)
@@ -334,6 +333,11 @@ VerifyReport verify(const std::filesystem::path& path, const std::filesystem::pa
             report.notes.emplace_back(
                 "the last line is cut short, as a kill or a full disk leaves it; it is not counted");
     }
+    return report;
+}
+
+VerifyReport verify(const std::filesystem::path& path, const std::filesystem::path& ledger) {
+    VerifyReport report = verify_bytes(read_bytes(path, kAttemptBytes), path.string());
     consult_seal(path, report);
     consult_ledger(ledger, report);
     if (report.finished && !report.sealed)

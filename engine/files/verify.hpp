@@ -43,6 +43,12 @@ struct VerifyReport {
 /// @throws FileError when the attempt cannot be read at all
 [[nodiscard]] VerifyReport verify(const std::filesystem::path& path, const std::filesystem::path& ledger = {});
 
+/// The same of an attempt's bytes, wherever they are kept: chain and signature, no seal and no ledger.
+///
+/// @param name stands for them in messages
+/// @throws FileError when there is no whole line
+[[nodiscard]] VerifyReport verify_bytes(std::string_view bytes, const std::string& name);
+
 /// Where the seal of an attempt lies.
 [[nodiscard]] std::filesystem::path seal_path(const std::filesystem::path& attempt);
 
