@@ -34,6 +34,13 @@ for page in planekeeper pk; do [ -s "$prefix/share/man/man1/$page.1.gz" ] || fai
 for name in $(run "$prefix/bin/pk" --help | awk 'found {print $1} /^Subcommands/ {found = 1}'); do
   zcat "$prefix/share/man/man1/pk.1.gz" | grep -q "^.fB$name.fR" || fail "pk.1 does not tell of $name"
 done
+for part in "" $(run "$prefix/bin/pk" records --help | awk 'found {print $1} /^Subcommands/ {found = 1}'); do
+  # shellcheck disable=SC2086
+  for option in $(run "$prefix/bin/pk" records $part --help | grep -o -- '--[a-z-]*' | sort -u | sed 's/-/\\-/g'); do
+    [ "$option" = '\-\-help' ] || zcat "$prefix/share/man/man1/pk.1.gz" | grep -qF -- "$option" || fail "pk.1 does not tell of $option of pk records $part"
+  done
+  zcat "$prefix/share/man/man1/pk.1.gz" | grep -q "^.fB${part:-records}.fR" || fail "pk.1 does not tell of pk records $part"
+done
 for option in $(run "$prefix/bin/planekeeper" --help | grep -o -- '--[a-z-]*' | sort -u | sed 's/-/\\-/g'); do
   zcat "$prefix/share/man/man1/planekeeper.1.gz" | grep -qF -- "$option" || fail "planekeeper.1 does not tell of $option"
 done

@@ -26,6 +26,7 @@ Run add_session(CLI::App& app);
 Run add_tissue(CLI::App& app);
 Run add_ultrasound(CLI::App& app);
 Run add_statistics(CLI::App& app);
+Run add_records(CLI::App& app);
 
 /// A line of progress on standard error while a patient is built, when that is a terminal.
 void show_progress(double fraction, std::string_view what);

@@ -1,0 +1,247 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+#include <functional>
+#include <map>
+#include <set>
+
+#include "engine/records/attempt_sql.hpp"
+#include "engine/records/schema.hpp"
+#include "engine/records/store_core.hpp"
+
+namespace records {
+
+namespace {
+
+constexpr double kSameFigure = 1e-6;  // points; another compiler may add them up in another order
+constexpr std::int64_t kRowsAtOnce = 1000;
+
+constexpr const char* kAuditColumns = "SELECT seq, at, actor, role, deed, subject, detail, deed_id, hash FROM audit";
+
+/// "SEQ:HASH", taken apart.
+struct Head {
+    std::int64_t seq = 0;
+    std::string hash;
+};
+
+Head head_of(const std::string& text) {
+    Head head;
+    const std::size_t colon = text.find(':');
+    const char* end = text.data() + std::min(colon, text.size());
+    const auto [at, error] = std::from_chars(text.data(), end, head.seq);
+    if (colon != std::string::npos) head.hash = text.substr(colon + 1);
+    if (error != std::errc() || at != end || head.seq < 0 || head.hash.size() != 64)
+        throw RecordsError(Fault::bad_input, "audit head", text, "NUMBER:HASH as an earlier check printed it");
+    return head;
+}
+
+class Checker {
+ public:
+    Checker(StoreCore& core, CheckReport& report) : core_(core), report_(report) {}
+
+    /// What cannot be read is a fault, and the other parts are looked at all the same.
+    void part(const std::string& where, const std::function<void()>& look) {
+        try {
+            look();
+        } catch (const RecordsError& error) {
+            if (error.fault() != Fault::damaged && error.fault() != Fault::database) throw;
+            add(where, error.what());
+        }
+    }
+
+    void tables_and_counts() {
+        report_.schema = schema_of(core_.database());
+        for (const Table& table : tables()) {
+            std::vector<std::string> expected;
+            for (const Column& column : table.columns) expected.emplace_back(column.name);
+            if (core_.database().columns(table.name) != expected)
+                add(fmt::format("table {}", table.name), "its columns are not those of this schema");
+        }
+        for (const std::string& fault : core_.database().integrity_faults()) add("database", fault);
+        report_.learners = count("learners");
+        report_.attempts = count("attempts");
+        report_.audit_rows = count("audit");
+    }
+
+    void trail(const std::string& audit_head) {
+        const Head known = audit_head.empty() ? Head{} : head_of(audit_head);
+        AuditRow before{0, {}, {}, {}, {}, {}, {}, {}, std::string(64, '0')};
+        bool seen = known.seq == 0;
+        while (true) {
+            const Rows rows = core_.run(std::string(kAuditColumns) + " WHERE seq > $1 ORDER BY seq LIMIT $2",
+                                        {before.seq, kRowsAtOnce});
+            if (rows.empty()) break;
+            for (const Row& raw : rows) {
+                AuditRow row = audit_row_of(raw);
+                link(before, row);
+                note_attempts(row);
+                if (row.seq == known.seq) {
+                    seen = true;
+                    if (row.hash != known.hash)
+                        add(fmt::format("audit row {}", row.seq), "not the one that the given head names");
+                }
+                before = std::move(row);
+            }
+        }
+        if (!seen) add(fmt::format("audit row {}", known.seq), "removed: the given head names it");
+        head(before);
+    }
+
+    void attempts() {
+        const Rows ids = core_.run("SELECT id FROM attempts ORDER BY id");
+        for (const Row& row : ids) attempt(text_of(row[0], "attempts.id"));
+        // what is left are attempts that the trail tells of and the table does not hold
+        for (const auto& [id, detail] : kept_)
+            if (!erased_.contains(detail.substr(detail.find(' ') + 1)))
+                add("attempt " + id, "removed: the trail says that it was kept, and not that its learner was erased");
+    }
+
+ private:
+    void add(std::string where, std::string what) { report_.faults.push_back({std::move(where), std::move(what)}); }
+
+    [[nodiscard]] std::int64_t count(std::string_view table) {
+        return integer_of(core_.run(fmt::format("SELECT count(*) FROM {}", table))[0][0], "count");
+    }
+
+    void link(const AuditRow& before, const AuditRow& row) {
+        if (row.seq != before.seq + 1) {
+            const bool one = row.seq == before.seq + 2;
+            add(one ? fmt::format("audit row {}", before.seq + 1)
+                    : fmt::format("audit rows {} to {}", before.seq + 1, row.seq - 1),
+                "removed");
+            return;  // its link cannot be told without them
+        }
+        if (audit_hash(before.hash, row) != row.hash)
+            add(fmt::format("audit row {}", row.seq),
+                fmt::format("edited, or row {} before it was edited with its hash", before.seq));
+    }
+
+    void note_attempts(const AuditRow& row) {
+        if (row.deed == kAttemptKept || row.deed == kAttemptWentOn) kept_[row.subject] = row.detail;
+        if (row.deed == kLearnerErased) erased_.insert(row.subject);
+    }
+
+    void head(const AuditRow& last) {
+        const Rows rows = core_.run("SELECT seq, hash FROM audit_head WHERE one = 1");
+        if (rows.empty()) return add("audit head", "removed");
+        const std::int64_t seq = integer_of(rows[0][0], "audit_head.seq");
+        const std::string& hash = text_of(rows[0][1], "audit_head.hash");
+        report_.audit_head = fmt::format("{}:{}", seq, hash);
+        if (seq > last.seq)
+            add(seq == last.seq + 1 ? fmt::format("audit row {}", seq)
+                                    : fmt::format("audit rows {} to {}", last.seq + 1, seq),
+                "removed");
+        else if (seq < last.seq || hash != last.hash)
+            add("audit head",
+                fmt::format("it names row {} and another hash than the last row, {}, has", seq, last.seq));
+    }
+
+    void attempt(const std::string& id) {
+        const std::string where = "attempt " + id;
+        try {
+            look_at(where, id);
+        } catch (const RecordsError& error) {
+            if (error.passing()) throw;
+            add(where, error.what());
+        }
+        kept_.erase(id);
+    }
+
+    void look_at(const std::string& where, const std::string& id) {
+        const Rows rows =
+            core_.run(std::string("SELECT ") + kAttemptColumns + ", content FROM attempts WHERE id = $1", {id});
+        if (rows.empty()) return;
+        AttemptRow kept = attempt_row_of(rows[0]);
+        kept.facts.headings = headings_of(core_, id);
+        AttemptFacts is = facts_of(bytes_of(rows[0].back(), "attempts.content"), where);
+        std::sort(is.headings.begin(), is.headings.end(),
+                  [](const auto& a, const auto& b) { return a.heading < b.heading; });
+        compare(where, kept.facts, is);
+        const auto told = kept_.find(id);
+        if (told == kept_.end())
+            add(where, "the trail does not say that it was kept");
+        else if (told->second != kept_detail(is.content_hash, kept.learner_id))
+            add(where, "not the file, or not the learner, that the trail says were kept");
+        const Rows owner = core_.run("SELECT learner_id FROM learner_keys WHERE fingerprint = $1", {is.learner_key});
+        if (owner.empty() || text_of(owner[0][0], "learner_keys.learner_id") != kept.learner_id)
+            add(where, "its learner does not have the key that signed it");
+    }
+
+    void compare(const std::string& where, const AttemptFacts& kept, const AttemptFacts& is) {
+        const auto text = [&](std::string_view column, const std::string& has, const std::string& should) {
+            if (has != should)
+                add(where, fmt::format("column {} is \"{}\", its file says \"{}\"", column, has, should));
+        };
+        const auto figure = [&](std::string_view column, double has, double should) {
+            if (!(std::abs(has - should) <= kSameFigure))
+                add(where, fmt::format("column {} is {}, its file says {}", column, has, should));
+        };
+        text("id", kept.id, is.id);
+        text("content_hash", kept.content_hash, is.content_hash);
+        text("learner_key", kept.learner_key, is.learner_key);
+        text("scenario", kept.scenario, is.scenario);
+        text("scenario_hash", kept.scenario_hash, is.scenario_hash);
+        text("rubric_hash", kept.rubric_hash, is.rubric_hash);
+        text("mode", kept.mode, is.mode);
+        text("seed", kept.seed, is.seed);
+        text("devices", kept.devices, is.devices);
+        text("started_at", kept.started_at, is.started_at);
+        text("verdict", kept.verdict, is.verdict);
+        text("program_version", kept.program_version, is.program_version);
+        figure("aids_asked", static_cast<double>(kept.aids_asked), static_cast<double>(is.aids_asked));
+        figure("steps", static_cast<double>(kept.steps), static_cast<double>(is.steps));
+        figure("finished", kept.finished ? 1 : 0, is.finished ? 1 : 0);
+        figure("points", kept.points, is.points);
+        figure("points_of", kept.of, is.of);
+        figure("scoring_version", static_cast<double>(kept.scoring_version), static_cast<double>(is.scoring_version));
+        std::map<std::string, HeadingPoints> has;
+        for (const HeadingPoints& heading : kept.headings) has[heading.heading] = heading;
+        for (const HeadingPoints& should : is.headings) {
+            const auto found = has.find(should.heading);
+            if (found == has.end()) {
+                add(where, fmt::format("the heading {} is missing", should.heading));
+                continue;
+            }
+            figure("points of " + should.heading, found->second.points, should.points);
+            figure("points_of of " + should.heading, found->second.of, should.of);
+            has.erase(found);
+        }
+        for (const auto& [heading, points] : has) add(where, fmt::format("the heading {} is not in its file", heading));
+    }
+
+    StoreCore& core_;
+    CheckReport& report_;
+    std::map<std::string, std::string> kept_;  // by attempt, what the trail says of it last
+    std::set<std::string> erased_;             // learners
+};
+
+}  // namespace
+
+std::vector<AuditRow> Store::audit(const Actor& actor, std::int64_t from_seq, std::int64_t most) {
+    need_role(actor, Role::lead, "read the audit trail");
+    std::vector<AuditRow> out;
+    core_->read([&] {
+        out.clear();
+        for (const Row& row :
+             core_->run(std::string(kAuditColumns) + " WHERE seq >= $1 ORDER BY seq LIMIT $2", {from_seq, most}))
+            out.push_back(audit_row_of(row));
+    });
+    return out;
+}
+
+CheckReport Store::check(const Actor& actor, const std::string& audit_head) {
+    need_role(actor, Role::lead, "check the store");
+    CheckReport report;
+    core_->read([&] {
+        report = {};
+        Checker checker(*core_, report);
+        checker.part("database", [&] { checker.tables_and_counts(); });
+        checker.part("audit trail", [&] { checker.trail(audit_head); });
+        checker.part("attempts", [&] { checker.attempts(); });
+    });
+    return report;
+}
+
+}  // namespace records
