@@ -230,7 +230,7 @@ TEST_CASE("50 processes write 2000 attempts to a server", "[.slow][records][load
     write_at_once(TestPlace::Kind::postgres, 50, 40, 5);
 }
 
-TEST_CASE("a server killed five times under 20 writers", "[.slow][records][load]") {
+TEST_CASE("a server killed five times under 20 writers", "[.by_hand][records][load]") {
     if (no_postgres()) return;
     kill_server(20, 25, 5, 5);
 }
