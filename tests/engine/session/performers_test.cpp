@@ -73,7 +73,7 @@ sim::HeadParameters even_head() {
 }  // namespace
 
 TEST_CASE("a tremor costs plane accuracy, the more the larger it is", "[session][performers]") {
-    const session::Prepared prepared = session::prepare("hold_the_plane", std::nullopt, {});
+    const session::Prepared prepared = session::prepare("single_vector", std::nullopt, {});
     const sim::Score good = score_of(prepared, {});
     CHECK(good.verdict == sim::Verdict::pass);
     const sim::Score some = score_of(prepared, with(Flaw::tremor, 0.5));
