@@ -157,7 +157,11 @@ void kill_writers(int kills) {
     Load load(TestPlace::Kind::sqlite, 0);
     sim::Random random(7);
     for (int i = 0; i < kills; ++i) {
+        const std::size_t before = load.acknowledged_lines();
         load.start(2, 1000);
+        // a slow machine is given time until something was kept
+        for (int wait = 0; load.acknowledged_lines() == before && wait < kLongestWaitMs; wait += 5)
+            std::this_thread::sleep_for(std::chrono::milliseconds(5));
         std::this_thread::sleep_for(std::chrono::milliseconds(150 + static_cast<int>(200.0 * random.uniform())));
         load.kill_child(static_cast<std::size_t>(2 * i));
         load.kill_child(static_cast<std::size_t>(2 * i + 1));
