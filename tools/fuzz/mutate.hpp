@@ -15,8 +15,8 @@ struct Target {
     std::string name;
     std::vector<std::string> seeds;
     std::function<void(const std::string& bytes)> read;  ///< throws FileError for what it refuses
-    bool all_refused = false;   ///< signed or sealed: perhaps no mutant is read
-    bool none_refused = false;  ///< says what is wrong in its answer
+    bool all_refused = false;                            ///< signed or sealed: perhaps no mutant is read
+    bool none_refused = false;                           ///< says what is wrong in its answer
 };
 
 /// Readers of engine/graded, for targets().
