@@ -71,9 +71,9 @@ enum class EventKind : std::uint8_t {
                      ///< the hand m, value[3]: what is left of it m
     thread_slipped,  ///< subject: thread; barbs were torn past what the tissue holds; value[0]: barbs in this
                      ///< answer, value[1]: slipped in all, value[2]: pull N
-    thread_out,      ///< subject: thread; drawn out whole by its tail; value[0]: pull N, value[1]: length that lay,
-                     ///< value[2]: mean share of injected fluid about its barbs
-                     ///< in the tissue m
+    thread_out,      ///< subject: thread; drawn out whole by its tail; value[0]: pull N, value[1]: length that lay
+                     ///< in the tissue m, value[2]: mean share of injected fluid about
+                     ///< its barbs when it was laid
     thread_refused,  ///< subject: thread, 0: the other hand; a pull, stroke or grip that cannot be; value[0]:
                      ///< ThreadRefusal
     tissue_trouble,  ///< subject: thread, 0: the other hand; the tissue had no answer and all stays as it was;

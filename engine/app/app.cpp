@@ -180,21 +180,19 @@ session::VariantAsked App::asked_for(const std::string& id, session::VariantWish
 }
 
 /// Graded work is not where one first meets a device.
-bool App::must_get_used_to_it() {
-    if (mode() != sim::PracticeMode::graded || !controller_ || !controller_->there()) return false;
+bool App::must_get_used_to_it(sim::PracticeMode how) {
+    if (how != sim::PracticeMode::graded || !controller_ || !controller_->there()) return false;
     shelf_->wait();
-    return is_new(sim::Device::controller, shelf_->attempts());
+    if (!is_new(sim::Device::controller, shelf_->attempts())) return false;
+    trouble_ =
+        "The controller is new here. Take the first lesson with it, coached, before a graded attempt; or unplug it.";
+    journal_.note("trouble", trouble_);
+    return true;
 }
 
 void App::begin_loading(const std::string& id, session::VariantWish wish) {
     trouble_.clear();
-    if (must_get_used_to_it()) {
-        trouble_ =
-            "The controller is new here. Take the first lesson with it, coached, before a graded attempt; or unplug "
-            "it.";
-        journal_.note("trouble", trouble_);
-        return go_to_start();
-    }
+    if (must_get_used_to_it(mode())) return go_to_start();
     last_id_ = id;
     loading_ =
         std::make_unique<Job<Prepared>>([this, id, mode = mode(), asked = asked_for(id, wish)](const auto& progress) {

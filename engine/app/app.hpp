@@ -76,7 +76,8 @@ class App {
 
     void go_to(Screen screen, const std::string& detail = "");
     void begin_loading(const std::string& id, session::VariantWish wish);
-    [[nodiscard]] bool must_get_used_to_it();
+    /// Says so too: in trouble_.
+    [[nodiscard]] bool must_get_used_to_it(sim::PracticeMode how);
     [[nodiscard]] session::VariantAsked asked_for(const std::string& id, session::VariantWish wish) const;
     void work_as(const std::string& learner_id);
     void open_records();  ///< of the learner who works

@@ -39,7 +39,7 @@ void draw_slot(Ui& ui, float x, float& y, float w, const graded::Station& statio
     const std::string refused = station.refusal(slot, std::time(nullptr));
     const bool way_in = refused.empty();
     const float pad = ui.px(14.0f), button_w = ui.px(150.0f), text_w = w - 3.0f * pad - button_w - ui.px(24.0f);
-    const std::string words = stage == graded::SlotStage::ended ? "Made; it waits to be handed in." : refused;
+    const std::string words = stage == graded::SlotStage::ended ? "Made." : refused;
     const float words_h = words.empty() ? 0.0f : ui.paragraph_height(Face::text14, text_w, words);
     const Rect row{x, y, w, std::max(ui.px(54.0f), ui.px(20.0f) + ui.line_height(Face::bold18) + words_h)};
     ui.box(row, theme::kPaper, ui.px(8.0f));

@@ -6,6 +6,7 @@
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
+#include "engine/files/attempt_uses.hpp"
 #include "engine/files/bytes.hpp"
 #include "engine/files/json_reader.hpp"
 #include "engine/graded/sealing.hpp"
@@ -121,7 +122,8 @@ class Examination {
         if (attempt.header.mode != sim::PracticeMode::graded)
             fault(Finding::not_graded, fmt::format("practised as {}", sim::name_of(attempt.header.mode)));
         for (const files::TimedCommand& one : attempt.commands)
-            if (one.command.verb == sim::Verb::aid && one.command.value[1] != 0 && one.command.value[0] != kProbeAid) {
+            if (one.command.verb == sim::Verb::aid && one.command.value[1] != 0 &&
+                one.command.value[0] != files::kProbe) {
                 fault(Finding::aids_used, fmt::format("aid {} was on", one.command.value[0]));
                 break;
             }
@@ -196,8 +198,7 @@ class Examination {
                                                      in_.told_verdict, in_.told_points, out_.verdict, out_.points));
     }
 
-    static constexpr double kGraceS = 60.0;       // between a click and a file; assumed
-    static constexpr std::int64_t kProbeAid = 6;  // an instrument of the case, no aid
+    static constexpr double kGraceS = 60.0;  // between a click and a file; assumed
 
     const Session& session_;
     const Journal* journal_;

@@ -18,16 +18,26 @@ namespace {
 
 constexpr std::uint64_t kMostBundleBytes = 256U << 20U;
 
+/// A record that cannot be read goes in with no score: what is wrong with it is the issuer's to find.
+std::optional<HandedIn> handed_in(const fs::path& path, const std::string& slot, const files::SourceText& rubric) {
+    HandedIn out{slot, "", "", 0.0};
+    try {
+        out.bytes = files::read_bytes(path, files::kAttemptBytes);
+        const files::LoadedAttempt attempt = files::read_attempt(path);
+        const sim::Score score = sim::score(attempt.recording, files::parse_rubric(rubric, path.string()).rubric);
+        out.told_verdict = sim::name_of(score.verdict);
+        out.told_points = score.total_points;
+    } catch (const std::exception&) {
+        if (out.bytes.empty()) return std::nullopt;
+    }
+    return out;
+}
+
 fs::path stations_folder() { return files::all_learners_folder() / "stations"; }
 
 }  // namespace
 
 files::KeyPair station_key() { return files::load_or_create_keys(files::all_learners_folder() / "station.key"); }
-
-std::string_view name_of(SlotStage stage) {
-    constexpr std::array<std::string_view, 3> kNames{"not begun", "begun", "handed over"};
-    return kNames[static_cast<std::size_t>(stage)];
-}
 
 Station::Station(fs::path folder, Session session, files::KeyPair key)
     : folder_(std::move(folder)), session_(std::move(session)), key_(key) {}
@@ -41,9 +51,12 @@ Station Station::take_in(const fs::path& bundle) {
     fs::create_directories(folder / "attempts", error);
     if (error) throw files::FileError(folder.string(), "", error.message(), "a folder that can be written");
     Station station(folder, std::move(session), key);
-    if (!fs::exists(folder / "bundle")) {
+    if (!fs::exists(folder / "journal")) {
         files::write_atomically(folder / "bundle", text, 0600);
         station.note(StationDeed::opened);
+    } else {
+        const fs::path journal = folder / "journal";
+        station.entries_ = read_journal(files::read_bytes(journal, files::kAttemptBytes), journal.string()).entries;
     }
     return station;
 }
@@ -76,7 +89,7 @@ fs::path Station::attempt_file(const Slot& slot) const { return folder_ / "attem
 
 SlotStage Station::stage_of(const Slot& slot) const {
     SlotStage stage = SlotStage::open;
-    for (const JournalEntry& entry : journal().entries) {
+    for (const JournalEntry& entry : entries_) {
         if (entry.slot != slot.id) continue;
         if (entry.deed == StationDeed::ended) return SlotStage::ended;
         if (entry.deed == StationDeed::started) stage = SlotStage::begun;
@@ -95,7 +108,7 @@ std::string Station::refusal(const Slot& slot, std::int64_t now_s) const {
 std::optional<double> Station::left_s(const Slot& slot, std::int64_t now_s) const {
     if (!(session_.plan.minutes > 0.0)) return std::nullopt;
     std::int64_t began_s = now_s;
-    for (const JournalEntry& entry : journal().entries)
+    for (const JournalEntry& entry : entries_)
         if (entry.deed == StationDeed::started && entry.slot == slot.id) began_s = entry.at.wall_s;
     return 60.0 * session_.plan.minutes - static_cast<double>(now_s - began_s);
 }
@@ -115,24 +128,18 @@ std::string Station::hand_in() {
     out.station = key_.public_key;
     for (const Slot& slot : session_.slots) {
         if (stage_of(slot) != SlotStage::ended) continue;
-        const fs::path path = attempt_file(slot);
-        const files::LoadedAttempt attempt = files::read_attempt(path);
-        const sim::Score score =
-            sim::score(attempt.recording, files::parse_rubric(session_.form_of(slot).rubric, path.string()).rubric);
-        out.attempts.push_back({slot.id, files::read_bytes(path, files::kAttemptBytes),
-                                std::string(sim::name_of(score.verdict)), score.total_points});
+        if (auto in = handed_in(attempt_file(slot), slot.id, session_.form_of(slot).rubric))
+            out.attempts.push_back(std::move(*in));
     }
     note(StationDeed::returned);
     out.journal = files::read_bytes(folder_ / "journal", files::kAttemptBytes);
     return return_text(out, session_.issuer, key_);
 }
 
-Journal Station::journal() const {
-    return read_journal(files::read_bytes(folder_ / "journal", files::kAttemptBytes), (folder_ / "journal").string());
-}
-
 void Station::note(StationDeed deed, const Slot* slot, const std::string& hash) {
-    JournalWriter(folder_ / "journal", session_.id, key_).note(deed, slot == nullptr ? "" : slot->id, hash);
+    const JournalEntry entry{deed, clocks_now(), slot == nullptr ? "" : slot->id, hash};
+    JournalWriter(folder_ / "journal", session_.id, key_).note(deed, entry.slot, hash, entry.at);
+    entries_.push_back(entry);
 }
 
 }  // namespace graded

@@ -18,7 +18,6 @@ namespace graded {
 [[nodiscard]] files::KeyPair station_key();
 
 enum class SlotStage : std::uint8_t { open, begun, ended };
-[[nodiscard]] std::string_view name_of(SlotStage stage);  ///< "not begun", "begun", "handed over"
 
 class Station {
  public:
@@ -42,17 +41,18 @@ class Station {
     void begin(const Slot& slot);
     /// The journal counter-signs the end of the attempt's file. @throws files::FileError
     void end(const Slot& slot);
-    /// Everything that has ended, for the issuer's eyes. @throws files::FileError
+    /// Everything that has ended, for the issuer's eyes; what is damaged is handed in as it is, what is gone left out.
+    /// @throws files::FileError where the journal cannot be written
     [[nodiscard]] std::string hand_in();
 
  private:
     Station(std::filesystem::path folder, Session session, files::KeyPair key);
-    [[nodiscard]] Journal journal() const;
     void note(StationDeed deed, const Slot* slot = nullptr, const std::string& hash = {});
 
     std::filesystem::path folder_;
     Session session_;
     files::KeyPair key_;
+    std::vector<JournalEntry> entries_;  ///< of the journal, which screens ask about in every frame
 };
 
 }  // namespace graded

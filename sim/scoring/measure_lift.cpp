@@ -53,7 +53,7 @@ bool lifted_by_lost(const Recording& recording, const Concern& concern) {
     for (const Event& event : recording.events) {
         if (!lost_in_fluid(event)) continue;
         const TrackRecord* track = track_of(recording, event.subject);
-        if (track == nullptr || track->vector < 0) continue;
+        if (track == nullptr || track->vector < 0 || track->vector >= static_cast<int>(recording.plan.size())) continue;
         const PlannedVector& vector = recording.plan[static_cast<std::size_t>(track->vector)];
         if (vector.side != concern.side) continue;
         for (const LiftTarget& target : vector.lift)

@@ -1,5 +1,4 @@
 #include <catch2/catch.hpp>
-#include <cmath>
 
 #include "sim/barbed_thread/strength.hpp"
 #include "sim/core/errors.hpp"
@@ -26,18 +25,6 @@ int signs(const Play& play, Sign sign) {
     for (const sim::Event& event : play.events)
         n += event.kind == EventKind::sign_shown && event.subject == static_cast<int>(sign) ? 1 : 0;
     return n;
-}
-
-/// A vessel across the needle's way, 4 mm in front of the entry and under the skin.
-sim::SlabParameters with_vessel(sim::StructureKind kind) {
-    sim::SlabParameters slab;
-    sim::Structure vessel;
-    vessel.name = "crossing";
-    vessel.kind = kind;
-    vessel.line = {{{4.0 * kMm, -20.0 * kMm, -3.4 * kMm}, 0.8 * kMm}, {{4.0 * kMm, 20.0 * kMm, -3.4 * kMm}, 0.8 * kMm}};
-    vessel.wall_force_n = 0.2;
-    slab.structures = {vessel};
-    return slab;
 }
 
 }  // namespace
@@ -230,7 +217,7 @@ TEST_CASE("fluid goes in through a needle or a bare cannula only", "[sim][visit]
 }
 
 TEST_CASE("a breached artery bleeds, shows, and stops under firm pressure that lasts", "[sim][visit][signs]") {
-    Play play(support::visit_model(support::healthy_visit(), with_vessel(sim::StructureKind::artery)));
+    Play play(support::visit_model(support::healthy_visit(), support::with_vessel(sim::StructureKind::artery)));
     support::needle_in(play, 0, 8.0);
     REQUIRE(play.count(EventKind::wall_breached) == 1);
     support::needle_out(play, 9.0);
@@ -263,7 +250,7 @@ TEST_CASE("a breached artery bleeds, shows, and stops under firm pressure that l
 }
 
 TEST_CASE("drawing back tells of a vessel, and injecting into an artery blanches", "[sim][visit][signs]") {
-    Play play(support::visit_model(support::healthy_visit(), with_vessel(sim::StructureKind::artery)));
+    Play play(support::visit_model(support::healthy_visit(), support::with_vessel(sim::StructureKind::artery)));
     support::needle_in(play, 0, 4.0);
     play.command(deed(Deed::aspirate));
     CHECK(play.last(EventKind::deed_done)->value[1] == 0.0);
@@ -280,7 +267,7 @@ TEST_CASE("drawing back tells of a vessel, and injecting into an artery blanches
 }
 
 TEST_CASE("a nerve that is touched tells so, numb or not", "[sim][visit][signs]") {
-    Play play(support::visit_model(support::healthy_visit(), with_vessel(sim::StructureKind::nerve)));
+    Play play(support::visit_model(support::healthy_visit(), support::with_vessel(sim::StructureKind::nerve)));
     support::needle_in(play, 0, 8.0);
     CHECK(signs(play, Sign::electric_pain) == 1);
     CHECK(play.state.visit.nerve_hurt);
@@ -393,88 +380,6 @@ TEST_CASE("marks are judged by rules of the surface; the slab has none", "[sim][
     CHECK_FALSE(sim::rule_place(*play.model.anatomy, sim::MarkPoint::jaw_artery, sim::Side::left).has_value());
 }
 
-TEST_CASE("a pulse is felt over an artery near the skin and nowhere else", "[sim][visit][marks]") {
-    const Play artery(support::visit_model(support::healthy_visit(), with_vessel(sim::StructureKind::artery)));
-    CHECK(sim::pulse_under(*artery.model.anatomy, {4.0 * kMm, 0, 0}) == 0);
-    CHECK(sim::pulse_under(*artery.model.anatomy, {24.0 * kMm, 0, 0}) == -1);
-    const Play vein(support::visit_model(support::healthy_visit(), with_vessel(sim::StructureKind::vein)));
-    CHECK(sim::pulse_under(*vein.model.anatomy, {4.0 * kMm, 0, 0}) == -1);
-}
-
-namespace {
-
-/// All of the skin slides by so much over what lies beneath when the patient lies back.
-class SlidingSkin final : public sim::ThreadTissue {
- public:
-    explicit SlidingSkin(const Vec3& slid_m) : slid_m_(slid_m) {}
-    sim::ThreadAnswer answer(const sim::ThreadRequest& request) override {
-        sim::ThreadAnswer out;
-        out.key = request.key;
-        out.moved_m.assign(request.read_m.size(), slid_m_ + Vec3(0, 0, 1.0 * kMm));
-        out.moved_m.resize(request.read_m.size() + request.inside_m.size(), Vec3(0, 0, 1.0 * kMm));
-        if (request.gravity_change_m_per_s2 != Vec3{}) asked = request;
-        return out;
-    }
-    sim::ThreadRequest asked;
-
- private:
-    Vec3 slid_m_;
-};
-
-const sim::Event* feel_at(Play& play, double x_mm) {
-    play.command({Verb::touch, {static_cast<std::int64_t>(1000.0 * x_mm), 0, 0}});
-    play.command(deed(Deed::feel_pulse));
-    play.wait(40);  // the hand asks for itself first
-    return play.last(EventKind::deed_done);
-}
-
-}  // namespace
-
-TEST_CASE("lying back a pulse is felt where the skin lies over the artery then", "[sim][visit][marks]") {
-    Play play(support::visit_model(support::healthy_visit(), with_vessel(sim::StructureKind::artery)));
-    // 15 mm beside the vessel: nothing there upright; lying back the skin has slid 11 mm towards it
-    const auto tissue = std::make_shared<SlidingSkin>(Vec3(-11.0 * kMm, 0, 0));
-    play.tissue = tissue;
-    CHECK(feel_at(play, 19.0)->value[1] == 0.0);
-    CHECK(feel_at(play, 4.0)->value[1] == 1.0);
-    CHECK(tissue->asked.read_m.empty());  // upright nobody asks what lies beneath
-
-    play.command(deed(Deed::set_chair, static_cast<int>(sim::Chair::reclined)));
-    const sim::Event felt = *feel_at(play, 19.0);
-    CHECK(felt.value[1] == 1.0);
-    CHECK(felt.value[0] == Approx(11.0 * kMm));
-    CHECK(felt.value[3] == static_cast<double>(sim::Chair::reclined));
-    CHECK(felt.place_m.x == Approx(19.0 * kMm));
-    CHECK(feel_at(play, 15.0)->value[1] == 1.0);
-    CHECK(feel_at(play, 4.0)->value[1] == 0.0);  // upright there is one
-    // an artery's own place is asked for, under gravity of 1 g that has turned by 40 degrees
-    REQUIRE(tissue->asked.inside_m.size() == 1);
-    CHECK(glm::length(tissue->asked.gravity_change_m_per_s2) ==
-          Approx(2.0 * 9.81 * std::sin(0.5 * 40.0 * sim::kPi / 180.0)));
-    CHECK(play.faults.answers_missing == 0);
-}
-
-TEST_CASE("feels wait their turn, and without a tissue they are told as upright", "[sim][visit][marks]") {
-    Play play(support::visit_model(support::healthy_visit(), with_vessel(sim::StructureKind::artery)));
-    play.tissue = nullptr;
-    play.command(deed(Deed::set_chair, static_cast<int>(sim::Chair::flat)));
-    for (const int x_um : {4'000, 30'000, 5'000}) {
-        play.command({Verb::touch, {x_um, 0, 0}});
-        play.command(deed(Deed::feel_pulse));
-    }
-    play.command({Verb::finish, {}});
-    play.wait(80);
-    std::vector<sim::Event> felt;
-    for (const sim::Event& event : play.events)
-        if (event.kind == EventKind::deed_done && event.subject == static_cast<int>(Deed::feel_pulse))
-            felt.push_back(event);
-    REQUIRE(felt.size() == 3);
-    CHECK((felt[0].value[1] == 1.0 && felt[1].value[1] == 0.0 && felt[2].value[1] == 1.0));
-    CHECK(felt[1].place_m.x == Approx(30.0 * kMm));
-    CHECK(felt[2].value[0] == -1.0);
-    CHECK(play.state.finished);
-}
-
 TEST_CASE("who has to swallow says so, and only a tip that is pushed on meanwhile is led astray", "[sim][visit]") {
     sim::VisitSpec visit = support::healthy_visit();
     visit.swallows_every_s = 5.0;
@@ -510,7 +415,7 @@ TEST_CASE("nothing in the skin, and a swallow is nobody's business", "[sim][visi
 TEST_CASE("an attempt can begin with a vessel that bleeds, and pressure stops it", "[sim][visit]") {
     sim::VisitSpec visit = support::healthy_visit();
     visit.opening = sim::Opening{Vec3{4.0 * kMm, 0.0, -3.4 * kMm}, false, {}};
-    Play play(support::visit_model(visit, with_vessel(sim::StructureKind::artery)));
+    Play play(support::visit_model(visit, support::with_vessel(sim::StructureKind::artery)));
     play.wait(1);
     REQUIRE(play.count(EventKind::wall_breached) == 1);
     play.command({Verb::touch, {4000, 0, 0}});

@@ -28,6 +28,19 @@ inline sim::Model visit_model(sim::VisitSpec visit = healthy_visit(), sim::SlabP
     return model;
 }
 
+/// A vessel across the needle's way, 4 mm in front of the entry and under the skin.
+inline sim::SlabParameters with_vessel(sim::StructureKind kind) {
+    sim::SlabParameters slab;
+    sim::Structure vessel;
+    vessel.name = "crossing";
+    vessel.kind = kind;
+    vessel.line = {{{4.0 * sim::kMm, -20.0 * sim::kMm, -3.4 * sim::kMm}, 0.8 * sim::kMm},
+                   {{4.0 * sim::kMm, 20.0 * sim::kMm, -3.4 * sim::kMm}, 0.8 * sim::kMm}};
+    vessel.wall_force_n = 0.2;
+    slab.structures = {vessel};
+    return slab;
+}
+
 inline sim::Command deed(sim::Deed which, int subject = 0) {
     return {sim::Verb::deed, {static_cast<std::int64_t>(which), subject, 0}};
 }
