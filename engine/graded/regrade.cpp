@@ -12,12 +12,10 @@
 #include <optional>
 #include <thread>
 
-#include "engine/files/attempt.hpp"
+#include "engine/files/attempt_score.hpp"
 #include "engine/files/bytes.hpp"
 #include "engine/files/file_error.hpp"
-#include "engine/files/rubric.hpp"
 #include "sim/core/errors.hpp"
-#include "sim/scoring/rubric.hpp"
 
 namespace graded {
 
@@ -51,14 +49,10 @@ std::map<std::string, std::string> done_before(const fs::path& output) {
 }
 
 json scored(const files::LoadedAttempt& attempt, const std::string& file) {
-    const sim::Score score = sim::score(attempt.recording, files::parse_rubric(attempt.header.rubric, file).rubric);
+    const sim::Score score = files::score_of(attempt, file);
     json headings = json::object();
-    for (int i = 0; i < sim::kHeadings; ++i) {
-        const auto k = static_cast<std::size_t>(i);
-        if (score.heading_of[k] > 0.0)
-            headings[std::string(sim::key_of(static_cast<sim::Heading>(i)))] = {score.heading_points[k],
-                                                                                score.heading_of[k]};
-    }
+    for (const files::MeasuredHeading& one : files::measured_headings(score))
+        headings[std::string(one.heading)] = {one.points, one.of};
     return {{"attempt", attempt.header.attempt_id},
             {"scenario", attempt.header.scenario.id},
             {"mode", sim::name_of(attempt.header.mode)},

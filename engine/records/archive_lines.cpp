@@ -147,14 +147,14 @@ ArchiveReport first_line(Lines& lines, std::map<std::string, std::int64_t>& coun
     };
     const std::int64_t version = whole(kVersionKey);
     report.schema = whole("schema");
-    if (version > kArchiveVersion || report.schema > newest_schema())
+    if (version > kArchiveVersion || report.schema > tables_since())
         throw RecordsError(Fault::newer_schema,
                            fmt::format("an archive of version {}, schema {}", version, report.schema),
                            "made by a later program",
-                           fmt::format("version up to {}, schema up to {}", kArchiveVersion, newest_schema()));
-    if (version != kArchiveVersion || report.schema < newest_schema())
+                           fmt::format("version up to {}, schema up to {}", kArchiveVersion, tables_since()));
+    if (version != kArchiveVersion || report.schema < tables_since())
         lines.refuse(fmt::format("version {}, schema {}", version, report.schema),
-                     fmt::format("version {}, schema {}", kArchiveVersion, newest_schema()));
+                     fmt::format("version {}, schema {}", kArchiveVersion, tables_since()));
     const json kind = line.value("kind", json());
     if (kind != "full" && kind != "learner") lines.refuse("kind: " + kind.dump(), "full or learner");
     report.kind = kind == "full" ? ArchiveKind::full : ArchiveKind::learner;
@@ -189,7 +189,7 @@ ArchiveWriter::ArchiveWriter(std::string out, ArchiveKind kind, const std::map<s
     if (!file_.open())
         throw RecordsError(Fault::cannot_write, out_, files::words_of_errno(errno), "a folder that can be written");
     report_.kind = kind;
-    report_.schema = newest_schema();
+    report_.schema = tables_since();
     ordered_json rows = ordered_json::object();
     for (const Table& table : tables())
         if (const auto count = counts.find(std::string(table.name)); count != counts.end())

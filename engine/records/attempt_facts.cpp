@@ -3,16 +3,19 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <cmath>
 #include <exception>
+#include <map>
 
-#include "engine/files/attempt.hpp"
+#include "engine/files/attempt_score.hpp"
 #include "engine/files/attempt_uses.hpp"
-#include "engine/files/rubric.hpp"
 #include "engine/records/records_error.hpp"
 
 namespace records {
 
 namespace {
+
+constexpr double kSameFigure = 1e-6;  // points; another compiler may add them up in another order
 
 [[noreturn]] void refuse(const std::string& name, const std::string& what) {
     throw RecordsError(Fault::bad_input, name, what, "an intact attempt that pk verify accepts");
@@ -24,15 +27,12 @@ std::string first_fault(const files::VerifyReport& report) {
 }
 
 void add_score(const files::LoadedAttempt& attempt, const std::string& name, AttemptFacts& facts) {
-    const sim::Rubric rubric = files::parse_rubric(attempt.header.rubric, name).rubric;
-    const sim::Score score = sim::score(attempt.recording, rubric);
+    const sim::Score score = files::score_of(attempt, name);
     if (facts.finished) facts.verdict = std::string(sim::name_of(score.verdict));
     facts.points = score.total_points;
     facts.of = score.total_of;
-    for (std::size_t i = 0; i < sim::kHeadings; ++i)
-        if (score.heading_of[i] > 0.0)
-            facts.headings.push_back(
-                {std::string(sim::key_of(static_cast<sim::Heading>(i))), score.heading_points[i], score.heading_of[i]});
+    for (const files::MeasuredHeading& one : files::measured_headings(score))
+        facts.headings.push_back({std::string(one.heading), one.points, one.of});
 }
 
 }  // namespace
@@ -90,6 +90,49 @@ AttemptFacts facts_of(std::string_view bytes, const std::string& name) {
     } catch (const std::exception& error) {
         refuse(name, error.what());
     }
+}
+
+std::vector<std::string> differences(const AttemptFacts& kept, const AttemptFacts& is) {
+    std::vector<std::string> out;
+    const auto text = [&](std::string_view column, const std::string& has, const std::string& should) {
+        if (has != should) out.push_back(fmt::format("column {} is \"{}\", its file says \"{}\"", column, has, should));
+    };
+    const auto figure = [&](std::string_view column, double has, double should) {
+        if (!(std::abs(has - should) <= kSameFigure))
+            out.push_back(fmt::format("column {} is {}, its file says {}", column, has, should));
+    };
+    text("id", kept.id, is.id);
+    text("content_hash", kept.content_hash, is.content_hash);
+    text("learner_key", kept.learner_key, is.learner_key);
+    text("scenario", kept.scenario, is.scenario);
+    text("scenario_hash", kept.scenario_hash, is.scenario_hash);
+    text("rubric_hash", kept.rubric_hash, is.rubric_hash);
+    text("mode", kept.mode, is.mode);
+    text("seed", kept.seed, is.seed);
+    text("devices", kept.devices, is.devices);
+    text("started_at", kept.started_at, is.started_at);
+    text("verdict", kept.verdict, is.verdict);
+    text("program_version", kept.program_version, is.program_version);
+    figure("aids_asked", static_cast<double>(kept.aids_asked), static_cast<double>(is.aids_asked));
+    figure("steps", static_cast<double>(kept.steps), static_cast<double>(is.steps));
+    figure("finished", kept.finished ? 1 : 0, is.finished ? 1 : 0);
+    figure("points", kept.points, is.points);
+    figure("points_of", kept.of, is.of);
+    figure("scoring_version", static_cast<double>(kept.scoring_version), static_cast<double>(is.scoring_version));
+    std::map<std::string, HeadingPoints> has;
+    for (const HeadingPoints& heading : kept.headings) has[heading.heading] = heading;
+    for (const HeadingPoints& should : is.headings) {
+        const auto found = has.find(should.heading);
+        if (found == has.end()) {
+            out.push_back(fmt::format("the heading {} is missing", should.heading));
+            continue;
+        }
+        figure("points of " + should.heading, found->second.points, should.points);
+        figure("points_of of " + should.heading, found->second.of, should.of);
+        has.erase(found);
+    }
+    for (const auto& [heading, points] : has) out.push_back(fmt::format("the heading {} is not in its file", heading));
+    return out;
 }
 
 }  // namespace records

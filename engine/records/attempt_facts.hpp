@@ -49,6 +49,10 @@ struct AttemptFacts {
 /// scored
 [[nodiscard]] AttemptFacts facts_of(std::string_view bytes, const std::string& name);
 
+/// What is kept of an attempt and is not what its file says, in words: "column points is 3, its file says 4". Points
+/// that differ by no more than 1e-6 are the same.
+[[nodiscard]] std::vector<std::string> differences(const AttemptFacts& kept, const AttemptFacts& is);
+
 /// "2026-03-01T10:15:00Z" and nothing else: a moment in UTC (RFC 3339).
 [[nodiscard]] bool is_moment(std::string_view text);
 

@@ -35,6 +35,7 @@ using Rows = std::vector<Row>;
 enum class Access : std::uint8_t {
     snapshot,  ///< reads one moment, whatever others write
     write,
+    hasty,  ///< writes without waiting for the disk: a power failure may take back the last of them, each whole
 };
 
 /// Where the records lie.

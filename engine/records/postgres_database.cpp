@@ -115,6 +115,7 @@ class PostgresDatabase final : public Database {
     void begin(Access access) override {
         run(access == Access::snapshot ? "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY" : "BEGIN", {});
         open_ = true;
+        if (access == Access::hasty) run("SET LOCAL synchronous_commit TO off", {});
     }
     void commit() override {
         open_ = false;

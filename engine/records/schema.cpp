@@ -66,10 +66,16 @@ constexpr std::array<std::string_view, 1> kSent{
     "REFERENCES attempts (id) ON DELETE CASCADE, sent_at {text} NOT NULL, PRIMARY KEY (lrs, statement_id))",
 };
 
-constexpr std::array<Migration, 3> kMigrations{{
+// what is done is most of a job, and is not looked through again
+constexpr std::array<std::string_view, 1> kOpenClaims{
+    "CREATE INDEX claims_open ON claims (job, item) WHERE state <> 'done'",
+};
+
+constexpr std::array<Migration, 4> kMigrations{{
     {1, "learners, accounts, audit trail, attempts", kBase},
     {2, "graded sessions, ratings, pass marks, claims", kTeaching},
     {3, "statements sent to a learning record store", kSent},
+    {4, "index of claims that are open", kOpenClaims},
 }};
 
 constexpr auto kText = ColumnType::text;
@@ -158,6 +164,7 @@ constexpr std::array<Table, 14> kTables{{
 
 std::span<const Migration> migrations() { return kMigrations; }
 std::int64_t newest_schema() { return kMigrations.back().number; }
+std::int64_t tables_since() { return 3; }
 std::span<const Table> tables() { return kTables; }
 
 std::int64_t schema_of(Database& database) {

@@ -18,6 +18,8 @@ struct Migration {
 };
 [[nodiscard]] std::span<const Migration> migrations();  ///< numbers 1, 2, 3 ... in order
 [[nodiscard]] std::int64_t newest_schema();
+/// Schema since which tables and columns are those of tables(): what came later are indices. It is what archives name.
+[[nodiscard]] std::int64_t tables_since();
 
 /// Bring the store to `up_to`, each migration in a transaction of its own.
 /// @param applied_at "2026-03-01T10:15:00Z"

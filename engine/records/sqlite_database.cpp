@@ -165,8 +165,12 @@ class SqliteDatabase final : public Database {
     [[nodiscard]] std::int64_t changed() const override { return sqlite3_changes64(handle_.get()); }
 
     void begin(Access access) override {
+        if (hasty_ != (access == Access::hasty)) {
+            hasty_ = !hasty_;
+            run(hasty_ ? "PRAGMA synchronous=NORMAL" : "PRAGMA synchronous=FULL", {});
+        }
         // a writer takes its lock at once: one that begins by reading could find at its end that another was first
-        run(access == Access::write ? "BEGIN IMMEDIATE" : "BEGIN", {});
+        run(access == Access::snapshot ? "BEGIN" : "BEGIN IMMEDIATE", {});
         // a reader's moment is that of its first read
         if (access == Access::snapshot) run("SELECT count(*) FROM sqlite_master", {});
     }
@@ -225,6 +229,7 @@ class SqliteDatabase final : public Database {
 
     Place place_;
     Handle handle_;
+    bool hasty_ = false;  // the disk is not waited for
 };
 
 }  // namespace

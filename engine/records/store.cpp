@@ -151,7 +151,7 @@ void StoreCore::write_beside(const std::function<void()>& body) {
 }
 
 void StoreCore::attempt_write(const std::function<void()>& body, Trail trail) {
-    database_->begin(Access::write);
+    database_->begin(trail == Trail::with ? Access::write : Access::hasty);
     if (trail == Trail::with) {
         take_head();
         if (in_doubt_ && was_done()) {

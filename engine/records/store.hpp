@@ -134,6 +134,12 @@ struct PassMark {
     std::string reason{}, decided_at{}, decided_by{};
 };
 
+/// Of work that several programs share.
+struct NextWork {
+    bool taken = false;              ///< the result that was given
+    std::vector<std::string> items;  ///< claimed next
+};
+
 class StoreCore;
 
 class Store {
@@ -206,6 +212,10 @@ class Store {
     /// @throws RecordsError (conflict) when the item is not `who`'s any more
     void finish_work(const Actor& actor, const std::string& job, const std::string& item, const std::string& who,
                      const std::string& result);
+    /// Both in one transaction. An item that is not `who`'s any more is told, not thrown.
+    [[nodiscard]] NextWork finish_and_claim(const Actor& actor, const std::string& job, const std::string& item,
+                                            const std::string& who, const std::string& result, std::int64_t most,
+                                            std::int64_t lease_s);
     [[nodiscard]] std::int64_t work_left(const Actor& actor, const std::string& job);
 
     // the trail: leads

@@ -20,7 +20,8 @@ class StoreCore {
     /// Change the store: `body` and what it notes in the trail, whole or not at all. Writers come one after the other.
     /// `body` may run more than once, but only one run of it is kept.
     void write(const std::function<void()>& body);
-    /// The same without a trail and beside other writers: for claims.
+    /// The same without a trail, beside other writers and without waiting for the disk: for claims, whose work can be
+    /// done again.
     void write_beside(const std::function<void()>& body);
 
     /// A line of the trail, within write().

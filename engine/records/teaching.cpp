@@ -26,6 +26,35 @@ void need_attempt(StoreCore& core, const std::string& id) {
         throw RecordsError(Fault::not_found, "attempt " + id, "there is none of this id");
 }
 
+/// Takes what waits, or what was claimed for too long.
+std::vector<std::string> claim_within(StoreCore& core, const std::string& job, const std::string& who,
+                                      std::int64_t most, std::int64_t lease_s) {
+    std::vector<std::string> out;
+    const std::int64_t now_s = core.now_s();
+    const Rows rows = core.run(
+        "SELECT item FROM claims WHERE job = $1 AND state <> 'done' AND (state = 'waiting' OR claimed_until <= $2) "
+        "ORDER BY item LIMIT $3{skip_locked}",
+        {job, now_s, most});
+    for (const Row& row : rows) {
+        out.push_back(text_of(row[0], "claims.item"));
+        core.run(
+            "UPDATE claims SET state = 'claimed', claimed_by = $3, claimed_until = $4, tries = tries + 1 "
+            "WHERE job = $1 AND item = $2",
+            {job, out.back(), who, now_s + lease_s});
+    }
+    return out;
+}
+
+/// @return whether it was theirs; the same said twice is
+bool finish_within(StoreCore& core, const std::string& job, const std::string& item, const std::string& who,
+                   const std::string& result) {
+    core.run(
+        "UPDATE claims SET state = 'done', result = $4 WHERE job = $1 AND item = $2 AND claimed_by = $3 AND "
+        "(state = 'claimed' OR (state = 'done' AND result = $4))",
+        {job, item, who, result});
+    return core.database().changed() == 1;
+}
+
 }  // namespace
 
 std::string Store::add_session(const Actor& actor, const std::string& title,
@@ -207,21 +236,7 @@ std::vector<std::string> Store::claim_work(const Actor& actor, const std::string
                                            std::int64_t most, std::int64_t lease_s) {
     need_role(actor, Role::instructor, "claim work");
     std::vector<std::string> out;
-    core_->write_beside([&] {
-        out.clear();
-        const std::int64_t now_s = core_->now_s();
-        const Rows rows = core_->run(
-            "SELECT item FROM claims WHERE job = $1 AND (state = 'waiting' OR (state = 'claimed' AND "
-            "claimed_until <= $2)) ORDER BY item LIMIT $3{skip_locked}",
-            {job, now_s, most});
-        for (const Row& row : rows) {
-            out.push_back(text_of(row[0], "claims.item"));
-            core_->run(
-                "UPDATE claims SET state = 'claimed', claimed_by = $3, claimed_until = $4, tries = tries + 1 "
-                "WHERE job = $1 AND item = $2",
-                {job, out.back(), who, now_s + lease_s});
-        }
-    });
+    core_->write_beside([&] { out = claim_within(*core_, job, who, most, lease_s); });
     return out;
 }
 
@@ -229,14 +244,22 @@ void Store::finish_work(const Actor& actor, const std::string& job, const std::s
                         const std::string& result) {
     need_role(actor, Role::instructor, "finish work");
     core_->write_beside([&] {
-        core_->run(
-            "UPDATE claims SET state = 'done', result = $4 WHERE job = $1 AND item = $2 AND claimed_by = $3 AND "
-            "(state = 'claimed' OR (state = 'done' AND result = $4))",
-            {job, item, who, result});
-        if (core_->database().changed() != 1)
+        if (!finish_within(*core_, job, item, who, result))
             throw RecordsError(Fault::conflict, job + ", " + item, "it is not " + who + "'s any more",
                                "work that is still claimed");
     });
+}
+
+NextWork Store::finish_and_claim(const Actor& actor, const std::string& job, const std::string& item,
+                                 const std::string& who, const std::string& result, std::int64_t most,
+                                 std::int64_t lease_s) {
+    need_role(actor, Role::instructor, "finish work");
+    NextWork out;
+    core_->write_beside([&] {
+        out.taken = finish_within(*core_, job, item, who, result);
+        out.items = claim_within(*core_, job, who, most, lease_s);
+    });
+    return out;
 }
 
 std::int64_t Store::work_left(const Actor& actor, const std::string& job) {

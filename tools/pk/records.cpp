@@ -426,6 +426,7 @@ Run add_records(CLI::App& app) {
     erased->add_flag("--yes", a->yes, "really: it cannot be undone");
 
     add_records_transfer(part, a);
+    add_records_regrade(part, a);
 
     CLI::App* account = command->add_subcommand("account", "log-ins and roles");
     account->require_subcommand(1);

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "engine/records/regrade.hpp"
 #include "engine/records/store.hpp"
 #include "tools/pk/commands.hpp"
 
@@ -27,6 +28,9 @@ struct RecordsArguments {
     std::string lrs, lrs_user, lrs_password_file, home_page = "https://planekeeper.example/learners";
     std::string format = "archive";
     bool yes = false;
+    std::string job;
+    int jobs = 1;
+    std::int64_t lease_s = records::RegradeSettings{}.lease_s;
 };
 
 /// The store that was asked for, and who acts.
@@ -49,6 +53,9 @@ using AddPart = std::function<CLI::App*(const char* name, const char* meaning, R
 
 /// Back-ups, archives, tables, statements.
 void add_records_transfer(const AddPart& add, const std::shared_ptr<RecordsArguments>& arguments);
+
+/// Scoring what is kept anew.
+void add_records_regrade(const AddPart& add, const std::shared_ptr<RecordsArguments>& arguments);
 
 [[nodiscard]] records::AttemptFilter filter_of(Desk& desk, const RecordsArguments& arguments);
 
