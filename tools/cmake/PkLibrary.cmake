@@ -2,14 +2,24 @@
 
 # -ffp-contract=off: a fused multiply-add rounds once where two operations round twice, so results would hang on the
 # compiler's choice. No -march=native and no fast-math for the same reason.
+#
+# pk_compile_options(target [PROGRAM]): PROGRAM says that no test runs it under the sanitizers of tools/test --all, see
+# PK_PROGRAMS_COMPILED_ONLY.
+option(PK_PROGRAMS_COMPILED_ONLY "with PK_SANITIZE: compile programs for their warnings alone, without sanitizers" OFF)
+set(PK_COMPILED_ONLY records gl app)  # libraries that are treated like programs
 function(pk_compile_options target)
+  cmake_parse_arguments(ARG "PROGRAM" "" "" ${ARGN})
   target_compile_options(${target} PRIVATE
     $<$<COMPILE_LANGUAGE:CXX>:-Wall -Wextra -Wpedantic -Wconversion -Wsign-conversion -Wshadow -Wold-style-cast
       -Wdouble-promotion -Wnon-virtual-dtor -Woverloaded-virtual -Werror>)
   if(PK_SANITIZE)
-    target_compile_options(${target} PUBLIC -fsanitize=address,undefined -fno-sanitize-recover=undefined
-                                            -fno-omit-frame-pointer)
     target_link_options(${target} PUBLIC -fsanitize=address,undefined)
+    if(PK_PROGRAMS_COMPILED_ONLY AND (ARG_PROGRAM OR target IN_LIST PK_COMPILED_ONLY))
+      target_compile_options(${target} PRIVATE -O0)
+    else()
+      target_compile_options(${target} PRIVATE -fsanitize=address,undefined -fno-sanitize-recover=undefined
+                                               -fno-omit-frame-pointer)
+    endif()
   endif()
   target_compile_options(${target} PUBLIC -ffp-contract=off)
 endfunction()
@@ -57,6 +67,18 @@ function(pk_library name folder)
     pk_precompile(${name} ${PK_STANDARD_HEADERS})
   elseif(name STREQUAL "files")
     pk_precompile(${name} ${PK_ENGINE_HEADERS})
+  elseif(PK_PROGRAMS_COMPILED_ONLY AND name IN_LIST PK_COMPILED_ONLY)
+    pk_precompile(${name} REUSE_FROM program_headers)
+  else()
+    pk_precompile(${name} REUSE_FROM files)
+  endif()
+endfunction()
+
+# pk_program(name): what a program that is no test is compiled with.
+function(pk_program name)
+  pk_compile_options(${name} PROGRAM)
+  if(PK_PROGRAMS_COMPILED_ONLY)
+    pk_precompile(${name} REUSE_FROM program_headers)
   else()
     pk_precompile(${name} REUSE_FROM files)
   endif()
@@ -74,6 +96,10 @@ function(pk_test name folder)
   target_link_libraries(${name} PRIVATE test_main ${ARG_DEPENDS})
   pk_compile_options(${name})
   pk_precompile(${name} REUSE_FROM test_main)
+  if(NOT PK_SANITIZE)
+    # most of a test's time goes into compiling it
+    target_compile_options(${name} PRIVATE -O1)
+  endif()
   add_test(NAME ${name} COMMAND ${name} WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
   add_test(NAME ${name}_slow COMMAND ${name} "[.slow]" WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
   set_tests_properties(${name}_slow PROPERTIES LABELS slow)
