@@ -68,6 +68,17 @@ struct Lift {
     Vec3 moved_m{};
 };
 
+/// What a thread holds at rest is tenths of a millimetre, of which a small reach makes large shares: nobody sees so
+/// little too much. Assumed.
+constexpr double kUnseenM = 0.05 * kMm;
+
+/// Of what is within reach; what is more by no more than nobody sees is not more (since version 3).
+double share_of(const Lift& lift, int scoring_version) {
+    const double more_m = lift.lift_m - lift.target_m;
+    if (scoring_version < 3 || !(more_m > 0.0)) return lift.lift_m / lift.target_m;
+    return 1.0 + std::max(0.0, more_m - kUnseenM) / lift.target_m;
+}
+
 /// Every concern that a vector's plan speaks of, with how far it came along the vector's chord.
 std::vector<Lift> lifts_of(const Recording& recording, Answered rest) {
     std::vector<Lift> out;
@@ -100,10 +111,11 @@ void measure_lifts(Sheet& sheet, Answered rest) {
     if (lifts.empty()) return;
     // told, since it is not what was asked for
     const bool rough = !rest.empty() && rest.front().shape == LiftShape::no_final_found;
-    const auto off = [](const Lift& lift) { return std::abs(lift.lift_m / lift.target_m - 1.0); };
+    const auto share = [&](const Lift& lift) { return share_of(lift, recording.scoring_version); };
+    const auto off = [&](const Lift& lift) { return std::abs(share(lift) - 1.0); };
     const Lift& worst =
         *std::max_element(lifts.begin(), lifts.end(), [&](const Lift& a, const Lift& b) { return off(a) < off(b); });
-    sheet.add("lift_of_target", worst.lift_m / worst.target_m);
+    sheet.add("lift_of_target", share(worst));
     sheet.find("lift_of_target",
                place_text(*worst.concern) + " lifted by " + mm_text(worst.lift_m) + ", " + mm_text(worst.target_m) +
                    " within reach" + (rough ? " (for small strains: no final shape was found)" : ""),

@@ -31,7 +31,7 @@ struct LigamentFacts {
 
 /// Which definitions of the measures an attempt is scored by: those in force when it was made, so that no verdict
 /// changes behind anybody's back. What each version changed: scenarios/schema/MEASURES.md.
-inline constexpr int kScoringVersion = 2;
+inline constexpr int kScoringVersion = 3;
 
 struct Recording {
     int scoring_version = kScoringVersion;  ///< 1 to kScoringVersion

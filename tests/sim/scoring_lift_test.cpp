@@ -58,6 +58,21 @@ TEST_CASE("lift is what is left when no hand is on it", "[sim][scoring][thread]"
     CHECK_THAT(shown(sim::measure(recording), "lift_of_target"), WithinAbs(50.0, 1e-9));
 }
 
+TEST_CASE("what nobody sees is not too much lift", "[sim][scoring][thread]") {
+    sim::Recording recording = with_target();
+    recording.plan[0].lift[0].lift_m = 0.1 * kMm;
+    const auto of_target = [&](double lift_mm, int version) {
+        recording.lifts = {row(5000, 0.0, lift_mm)};
+        recording.scoring_version = version;
+        return shown(sim::measure(recording), "lift_of_target");
+    };
+    CHECK_THAT(of_target(0.134, 2), WithinAbs(134.0, 1e-9));  // an attempt made before keeps its figure
+    CHECK_THAT(of_target(0.134, 3), WithinAbs(100.0, 1e-9));
+    CHECK_THAT(of_target(0.18, 3), WithinAbs(130.0, 1e-9));
+    CHECK_THAT(of_target(0.066, 3), WithinAbs(66.0, 1e-9));  // too little is told from nothing on
+    CHECK_THAT(of_target(0.0, 3), WithinAbs(0.0, 1e-9));
+}
+
 TEST_CASE("a thread that nobody anchored has lifted nothing", "[sim][scoring][thread]") {
     const auto measured = sim::measure(with_target());
     for (const char* name : {"lift_of_target", "anchored_seated", "anchored_hold", "peak_traction"}) {
