@@ -55,7 +55,7 @@ App::App(const Options& options)
       window_(window_options(options)),
       renderer_(data_ / "assets/shaders"),
       quality_(quality_best(window_), view::kQualitySteps - 1),
-      ui_(data_ / "assets/fonts.json"),
+      ui_(data_ / "assets/fonts.json", window_.software()),
       settings_(settings_file()),
       instruments_(load_instruments(data_ / "assets/instruments")),
       library_() {
@@ -99,8 +99,8 @@ std::string App::title_of(const std::string& id) const {
 }
 
 void App::go_to(Screen screen, const std::string& detail) {
-    static constexpr const char* kNames[] = {"start",    "loading",  "practice", "score",   "past",
-                                             "settings", "progress", "learners", "sessions"};
+    static constexpr const char* kNames[] = {"start",    "loading",  "practice", "score",    "past",
+                                             "settings", "progress", "learners", "sessions", "rating"};
     ui_.clear_focus();
     screen_ = screen;
     const std::string name = kNames[static_cast<int>(screen)];
@@ -316,6 +316,7 @@ void App::begin_debrief(DebriefMaterial material, const std::string& kind) {
             earlier.push_back(attempt.file);
     debrief_ = std::make_unique<Debrief>(std::move(material), instruments_.models, std::move(earlier), settings_.now(),
                                          journal_);
+    if (rating_) return go_to(Screen::score, "rating " + rating_->sheet().code);
     const sim::Score& score = debrief_->score();
     go_to(Screen::score,
           fmt::format("{}{} {:.1f} of {:.1f}", kind, sim::name_of(score.verdict), score.total_points, score.total_of));
@@ -358,7 +359,9 @@ void App::settle(std::unique_ptr<Job<Result>>& job, Then then) {
     } catch (const std::exception& error) {
         trouble_ = error.what();
         journal_.note("trouble", trouble_);
-        go_to_start();
+        if (!rating_) return go_to_start();
+        rating_->trouble = trouble_;
+        go_to(Screen::rating);
     }
 }
 
@@ -368,6 +371,7 @@ bool App::update(double elapsed_s) {
         case Screen::progress:
         case Screen::learners:
         case Screen::sessions:
+        case Screen::rating:
         case Screen::past: {
             const bool changed = shelf_changes_ != shelf_->changes();
             if (changed) {
@@ -380,8 +384,14 @@ bool App::update(double elapsed_s) {
         case Screen::settings:
             return input_.any;
         case Screen::score: {
-            const DebriefWish wish = debrief_->handle(input_, over_button_);
+            const bool typing = ui_.focused(kCommentField);
+            const DebriefWish wish = debrief_->handle(input_, over_button_, typing);
+            if (typing && input_.pressed(SDLK_ESCAPE)) ui_.clear_focus();
             const bool changed = debrief_->advance(elapsed_s);
+            if (wish == DebriefWish::library && rating_) {
+                go_to(Screen::rating);
+                return true;
+            }
             if (wish == DebriefWish::library) go_to_start();
             if (wish == DebriefWish::again) begin_loading(last_id_, session::VariantWish::same);
             if (wish == DebriefWish::another) begin_loading(last_id_, session::VariantWish::another);
@@ -421,7 +431,10 @@ int App::run() {
     look_for_devices();
     if (!options_.session.empty()) static_cast<void>(graded::Station::take_in(options_.session));
     read_sessions();
-    if (!options_.session.empty())
+    if (!options_.rate.empty()) rating_ = std::make_shared<RatingDesk>(options_.rate);
+    if (rating_)
+        go_to(Screen::rating);
+    else if (!options_.session.empty())
         go_to(Screen::sessions);
     else if (!options_.replay.empty())
         begin_replay(options_.replay);

@@ -32,6 +32,7 @@ struct Options {
     std::string scenario;                  ///< start with this one
     std::optional<std::uint64_t> variant;  ///< of its anatomy; graded work draws its own
     std::filesystem::path session;         ///< take in this bundle of a graded session
+    std::filesystem::path rate;            ///< a rater's folder
     std::filesystem::path replay;          ///< look back at this attempt
     std::filesystem::path picture;         ///< write a still of the practice screen and end
     std::filesystem::path script;          ///< hands for the picture and the bench
@@ -72,7 +73,7 @@ class App {
     int bench();
 
  private:
-    enum class Screen { start, loading, practice, score, past, settings, progress, learners, sessions };
+    enum class Screen { start, loading, practice, score, past, settings, progress, learners, sessions, rating };
 
     void go_to(Screen screen, const std::string& detail = "");
     void begin_loading(const std::string& id, session::VariantWish wish);
@@ -89,6 +90,8 @@ class App {
     void draw_sessions_screen();
     void begin_slot(std::size_t station, const std::string& slot);
     void hand_in(std::size_t station);
+    void draw_rating_screen();
+    void begin_rating(std::size_t entry);
     void end_slot();  ///< the attempt of the slot has been left
     [[nodiscard]] std::optional<double> slot_left_s() const;
     void begin_practice(Prepared prepared);
@@ -164,6 +167,7 @@ class App {
     std::vector<graded::Station> stations_;
     std::optional<InSlot> in_slot_;
     std::string handed_in_;
+    std::shared_ptr<RatingDesk> rating_;  ///< only where a rater works
     std::unique_ptr<Job<Prepared>> loading_;
     std::unique_ptr<Practice> practice_;
     std::unique_ptr<Job<DebriefMaterial>> replay_loading_;

@@ -27,11 +27,24 @@ double thread_ms() {
     return 1e3 * static_cast<double>(now.tv_sec) + 1e-6 * static_cast<double>(now.tv_nsec);
 }
 
-void clear_window(int width, int height) {
+/// All of it but the patient's picture, which is laid over whatever was there.
+void clear_window(int width, int height, const Rect& picture) {
     PK_GL(glBindFramebuffer(GL_FRAMEBUFFER, 0));
     PK_GL(glViewport(0, 0, width, height));
     PK_GL(glClearColor(0.957f, 0.941f, 0.910f, 1.0f));
-    PK_GL(glClear(GL_COLOR_BUFFER_BIT));
+    const auto clear = [&](int left, int top, int right, int bottom) {
+        if (right <= left || bottom <= top) return;
+        PK_GL(glScissor(left, height - bottom, right - left, bottom - top));
+        PK_GL(glClear(GL_COLOR_BUFFER_BIT));
+    };
+    const int left = static_cast<int>(picture.x), right = left + static_cast<int>(picture.w);
+    const int top = static_cast<int>(picture.y), bottom = top + static_cast<int>(picture.h);
+    PK_GL(glEnable(GL_SCISSOR_TEST));
+    clear(0, 0, width, top);
+    clear(0, top, left, bottom);
+    clear(right, top, width, bottom);
+    clear(0, bottom, width, height);
+    PK_GL(glDisable(GL_SCISSOR_TEST));
 }
 
 }  // namespace
@@ -203,6 +216,9 @@ void App::draw_current_screen() {
         case Screen::sessions:
             draw_sessions_screen();
             break;
+        case Screen::rating:
+            draw_rating_screen();
+            break;
         case Screen::loading:
             if (replay_loading_)
                 draw_loading(ui_, "Debrief", replay_loading_->fraction(), replay_loading_->what());
@@ -223,10 +239,12 @@ void App::draw_current_screen() {
 void App::draw() {
     patient_unsettled_ = false;
     drawn_screen_ = screen_;
-    clear_window(window_.width(), window_.height());
     ui_.begin(static_cast<float>(window_.width()), static_cast<float>(window_.height()), input_);
-    if (screen_ == Screen::practice) draw_patient(practice_->patient_rect(ui_));
-    if (screen_ == Screen::score) draw_patient(debrief_->patient_rect(ui_));
+    Rect picture;
+    if (screen_ == Screen::practice) picture = practice_->patient_rect(ui_);
+    if (screen_ == Screen::score) picture = debrief_->patient_rect(ui_);
+    clear_window(window_.width(), window_.height(), picture);
+    draw_patient(picture);
     draw_current_screen();
     draw_footer(ui_, status());
     lap(FramePart::screen);

@@ -102,4 +102,34 @@ void App::hand_in(std::size_t station) {
     }
 }
 
+void App::draw_rating_screen() {
+    const RatingChoice choice = draw_rating_list(ui_, *rating_);
+    if (choice.open) return begin_rating(*choice.open);
+    if (!choice.back) return;
+    rating_.reset();  // whoever goes to the trainer's start rates no more
+    go_to_start();
+}
+
+/// A replay without whatever tells whose it is or what the program gave for it.
+void App::begin_rating(std::size_t entry) {
+    rating_->trouble.clear();
+    try {
+        const std::filesystem::path file = rating_->folder.attempt(entry);
+        files::LoadedAttempt attempt = session::open_attempt(file);
+        rating_->entry = entry;
+        rating_->item = 0;
+        rating_->typed.clear();
+        replay_loading_ = std::make_unique<Job<DebriefMaterial>>(
+            [file, desk = rating_, attempt = std::move(attempt)](const auto& progress) {
+                DebriefMaterial material = load_debrief(attempt, file, progress);
+                material.rating = desk;
+                return material;
+            });
+        go_to(Screen::loading, "rating");
+    } catch (const std::exception& error) {
+        rating_->trouble = error.what();
+        journal_.note("trouble", rating_->trouble);
+    }
+}
+
 }  // namespace app

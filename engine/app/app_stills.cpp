@@ -68,7 +68,7 @@ void App::arrange_debrief() {
     debrief_->set_page(static_cast<std::size_t>(options_.page));
     debrief_->set_beside(static_cast<std::size_t>(options_.beside));
     debrief_->set_layers(options_.layers);
-    if (!options_.replay.empty() && options_.at_s) debrief_->set_time(*options_.at_s);
+    if ((!options_.replay.empty() || rating_) && options_.at_s) debrief_->set_time(*options_.at_s);
     debrief_->settle_skin();
     while (debrief_->busy()) {
         SDL_Delay(5);
@@ -81,11 +81,19 @@ int App::picture() {
     shelf_->wait();
     static const std::map<std::string, Screen> kPlain{{"start", Screen::start},       {"past", Screen::past},
                                                       {"settings", Screen::settings}, {"progress", Screen::progress},
-                                                      {"learners", Screen::learners}, {"sessions", Screen::sessions}};
+                                                      {"learners", Screen::learners}, {"sessions", Screen::sessions},
+                                                      {"rating", Screen::rating}};
+    if (!options_.rate.empty()) rating_ = std::make_shared<RatingDesk>(options_.rate);
     if (const auto plain = kPlain.find(options_.screen); plain != kPlain.end()) {
         past_ = shelf_->attempts();
         read_sessions();
         go_to(plain->second);
+    } else if (rating_) {
+        const std::filesystem::path file = rating_->folder.attempt(rating_->entry);
+        DebriefMaterial material = load_debrief(session::open_attempt(file), file, [](double, std::string_view) {});
+        material.rating = rating_;
+        begin_debrief(std::move(material));
+        arrange_debrief();
     } else if (!options_.replay.empty()) {
         begin_debrief(load_debrief(open_to_look(options_.replay), options_.replay, [](double, std::string_view) {}),
                       "replay ");

@@ -32,17 +32,21 @@ Debrief::Debrief(DebriefMaterial material, std::shared_ptr<const view::Instrumen
       settings_(settings),
       journal_(&journal),
       score_(sim::score(material_.replay->recording(), material_.rubric)),
-      losses_(report::losses(score_, material_.replay->recording(), &material_.rubric)),
-      signs_(report::sign_lines(material_.replay->recording())),
+      losses_(blind() ? std::vector<report::Loss>{}
+                      : report::losses(score_, material_.replay->recording(), &material_.rubric)),
+      signs_(blind() ? std::vector<report::SignLine>{} : report::sign_lines(material_.replay->recording())),
       scene_(std::shared_ptr<const sim::Model>(material_.replay, &material_.replay->model()), material_.look,
              std::move(instruments)),
       lift_(material_.tissue ? PatientPosture(material_.tissue)
                              : PatientPosture(std::move(material_.build_tissue), scene_)),
       under_tip_(lift_.tissue()),
-      earlier_(std::move(earlier)) {
+      earlier_(std::move(earlier)),
+      page_(blind() ? kRating : kLosses) {
     // begin where the costliest loss is; without one, where the last track was longest
     const sim::Recording& recording = material_.replay->recording();
-    if (!losses_.empty()) {
+    if (blind()) {
+        seek(0);
+    } else if (!losses_.empty()) {
         choose(1);
     } else if (!recording.tracks.empty()) {
         const sim::TrackRecord& last = recording.tracks.back();
@@ -85,7 +89,7 @@ std::optional<double> Debrief::cursor_m() const {
 std::string Debrief::moment() const {
     const sim::State& state = shown().state();
     const std::string at = "At " + report::clock_words(time_s());
-    if (const auto along_m = cursor_m())
+    if (const auto along_m = cursor_m(); along_m && !blind())
         return fmt::format("{}, {}; resistance {:.1f} N", at, view::moment_words(trace_, *along_m),
                            std::fabs(state.force.hand_n));
     if (state.hands.instrument < 0) return at + ": nothing in hand";
@@ -214,10 +218,10 @@ void Debrief::next_earlier() {
     fill_beside();
 }
 
-DebriefWish Debrief::handle(const Input& input, bool over_button) {
+DebriefWish Debrief::handle(const Input& input, bool over_button, bool typing) {
     const bool over_view = view_.holds(input.mouse) && view_.w > 0.0f;
     if ((!over_button && over_view) || input.right_held) handle_camera(input);
-    handle_keys(input);
+    if (!typing) handle_keys(input);
     handle_trace(input);
     const DebriefWish wish = wish_;
     wish_ = DebriefWish::stay;
@@ -241,31 +245,44 @@ void Debrief::move_selection(int by) {
 void Debrief::handle_keys(const Input& input) {
     fine_ = input.shift;
     stepping_ = input.held(SDLK_RIGHT) ? 1 : input.held(SDLK_LEFT) ? -1 : 0;
-    for (const Key key : input.keys_pressed) {
-        if (key == SDLK_LEFT || key == SDLK_RIGHT) {
-            playing_ = false;
-            held_s_ = 0.0;
-            stride(key == SDLK_RIGHT ? +1 : -1);
-        }
-        if (key == SDLK_DOWN) move_selection(+1);
-        if (key == SDLK_UP) move_selection(-1);
-        if (key == SDLK_HOME) seek(0);
-        if (key == SDLK_END) seek(shown().steps());
-        if (key == SDLK_k) turn_play();
-        if (key == SDLK_l) turn_slow();
-        if (key == SDLK_s) next_skin();
-        if (key == SDLK_i) page_ = page_ == kInside ? kLosses : kInside;
-        if (key == SDLK_b) set_beside((beside_choice_ + 1) % 4);
-        if (key == SDLK_w) watch_other();
-        if (key == SDLK_p) wish_ = DebriefWish::paper;
-        if (key == SDLK_r) wish_ = DebriefWish::again;
-        if (key == SDLK_n && !variant_words().empty()) wish_ = DebriefWish::another;
-        if (key == SDLK_ESCAPE) wish_ = DebriefWish::library;
-        if ((key == SDLK_f || key == SDLK_g) && view_.h > 0.0f) {
-            const double aspect = static_cast<double>(view_.w / view_.h);
-            app::look_from(camera_, key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect), settings_);
-        }
+    for (const Key key : input.keys_pressed) handle_key(key);
+}
+
+void Debrief::handle_key(Key key) {
+    if (key == SDLK_LEFT || key == SDLK_RIGHT) {
+        playing_ = false;
+        held_s_ = 0.0;
+        stride(key == SDLK_RIGHT ? +1 : -1);
     }
+    if (key == SDLK_HOME) seek(0);
+    if (key == SDLK_END) seek(shown().steps());
+    if (key == SDLK_k) turn_play();
+    if (key == SDLK_l) turn_slow();
+    if (key == SDLK_s) next_skin();
+    if (key == SDLK_i) page_ = page_ == kInside ? (blind() ? kRating : kLosses) : kInside;
+    if (key == SDLK_ESCAPE) wish_ = DebriefWish::library;
+    if ((key == SDLK_f || key == SDLK_g) && view_.h > 0.0f) {
+        const double aspect = static_cast<double>(view_.w / view_.h);
+        app::look_from(camera_, key == SDLK_f ? scene_.whole(aspect) : scene_.work(aspect), settings_);
+    }
+    if (handle_rating_key(key)) return;
+    if (key == SDLK_DOWN) move_selection(+1);
+    if (key == SDLK_UP) move_selection(-1);
+    if (key == SDLK_b) set_beside((beside_choice_ + 1) % 4);
+    if (key == SDLK_w) watch_other();
+    if (key == SDLK_p) wish_ = DebriefWish::paper;
+    if (key == SDLK_r) wish_ = DebriefWish::again;
+    if (key == SDLK_n && !variant_words().empty()) wish_ = DebriefWish::another;
+}
+
+bool Debrief::handle_rating_key(Key key) {
+    if (!blind()) return false;
+    RatingDesk& desk = *material_.rating;
+    if (key >= SDLK_1 && key < SDLK_1 + graded::kRatingPoints) desk.rate(static_cast<int>(key - SDLK_1) + 1);
+    const std::size_t last = graded::kRatingItems - 1;
+    if (key == SDLK_DOWN) desk.item = std::min(desk.item + 1, last);
+    if (key == SDLK_UP) desk.item -= desk.item > 0 ? 1 : 0;
+    return true;
 }
 
 void Debrief::handle_trace(const Input& input) {

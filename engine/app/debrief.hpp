@@ -11,6 +11,7 @@
 #include "engine/app/job.hpp"
 #include "engine/app/journal.hpp"
 #include "engine/app/patient_posture.hpp"
+#include "engine/app/rating_desk.hpp"
 #include "engine/app/section_panel.hpp"
 #include "engine/app/settings.hpp"
 #include "engine/app/skin_under_tip.hpp"
@@ -33,6 +34,7 @@ struct DebriefMaterial {
     std::string patient_hash;                     ///< by which the patient's tissue is kept; empty for flat tissue
     std::shared_ptr<session::LiveTissue> tissue;  ///< of the attempt that has just ended; may be null
     session::TissueBuilder build_tissue;          ///< where there is none: empty when nothing would be seen of it
+    std::shared_ptr<RatingDesk> rating;           ///< a rater looks: nothing is shown of score, signs and whose it is
 };
 
 /// From a kept attempt: seconds for a head. @param attempt of open_attempt()
@@ -62,7 +64,8 @@ class Debrief {
     [[nodiscard]] std::uint64_t variant_seed() const { return material_.replay->recording().variant_seed; }
 
     /// Camera, time and lists. @param over_button the pointer is over something drawn, not over the patient
-    DebriefWish handle(const Input& input, bool over_button);
+    /// @param typing keys go into a field
+    DebriefWish handle(const Input& input, bool over_button, bool typing = false);
     /// Play on, and take in what background work has finished. @return the picture changed
     bool advance(double elapsed_s);
     void draw_screen(Ui& ui);
@@ -93,7 +96,7 @@ class Debrief {
     [[nodiscard]] const Settings& settings() const { return settings_; }  ///< with the kinds that were chosen here
 
  private:
-    enum Page : std::size_t { kLosses, kMeasures, kBeside, kResult, kReplay, kTrace, kInside, kSigns };
+    enum Page : std::size_t { kLosses, kMeasures, kBeside, kResult, kReplay, kTrace, kInside, kSigns, kRating };
     enum class Watched { attempt, reference, earlier };
 
     // -- what is looked at: the attempt, or the reference pass
@@ -108,6 +111,7 @@ class Debrief {
                                               : score_;
     }
     void look_at(Watched watched);
+    [[nodiscard]] bool blind() const { return material_.rating != nullptr; }
     [[nodiscard]] bool watching() const { return watched_ != Watched::attempt; }
     [[nodiscard]] const char* watched_words() const;
     void watch_other();  ///< what stands beside, in place of the attempt; or back
@@ -122,6 +126,8 @@ class Debrief {
     // -- input
     void handle_camera(const Input& input);
     void handle_keys(const Input& input);
+    void handle_key(Key key);
+    bool handle_rating_key(Key key);  ///< @return it was one
     void handle_trace(const Input& input);
     void choose(int number);
     void move_selection(int by);
@@ -145,9 +151,13 @@ class Debrief {
         Rect view, result, next, lists, words, time, plot;
     };
     [[nodiscard]] Layout layout_of(const Ui& ui) const;
+    [[nodiscard]] Layout rating_layout(const Ui& ui, const Rect& all, float gap) const;
     [[nodiscard]] static bool stacked(const Ui& ui);  ///< little room, but enough for a page over the trace
     void draw_ground(Ui& ui, const Layout& at) const;
     void draw_band(Ui& ui);
+    void draw_rating_band(Ui& ui);
+    void draw_rating(Ui& ui, const Rect& rect);
+    [[nodiscard]] std::size_t page_for(const Ui& ui) const;  ///< the page, or what stands for it in this layout
     void draw_result(Ui& ui, const Rect& rect) const;
     void draw_next(Ui& ui, const Rect& rect) const;
     [[nodiscard]] float next_height(const Ui& ui, float w) const;
@@ -216,7 +226,7 @@ class Debrief {
     std::shared_ptr<session::Replay> earlier_replay_;  ///< of the earlier attempt that is shown, once it was asked for
     sim::Score earlier_score_;
 
-    std::size_t page_ = kLosses;
+    std::size_t page_;
     bool cut_open_ = true;  ///< along the shaft, while all layers are whole
     std::array<Opacity, view::kShownLayers> layers_{};
     bool faint_ = false;  ///< layers above the one that is looked at stay faintly

@@ -34,8 +34,12 @@ void Debrief::draw_lists(Ui& ui, const Layout& at) {
                 {"Beside", kBeside}, {"Inside", kInside}, {"Replay", kReplay}};
         if (!stacked(ui)) tabs.push_back({"Trace", kTrace});
     }
-    if (has_visit())
+    if (blind()) {
+        tabs = {{"Rating", kRating}, {"Inside", kInside}};
+        if (ui.compact()) tabs.push_back({"Replay", kReplay});
+    } else if (has_visit()) {
         tabs.insert(tabs.begin() + (ui.compact() ? 2 : 1), {ui.compact() ? "Signs" : "Signs and answers", kSigns});
+    }
     const Rect& rect = at.lists;
     std::vector<std::string> labels;
     std::size_t chosen = 0;
@@ -59,6 +63,14 @@ void Debrief::draw_lists(Ui& ui, const Layout& at) {
     if (page_ == kBeside) draw_beside(ui, inside);
     if (page_ == kInside) draw_inside(ui, inside);
     if (page_ == kSigns) draw_signs(ui, inside);
+    if (page_ == kRating) draw_rating(ui, inside);
+}
+
+void Debrief::draw_rating(Ui& ui, const Rect& rect) {
+    if (const auto asked_s = draw_rating_page(ui, rect, *material_.rating, time_s())) {
+        playing_ = false;
+        seek(std::llround(*asked_s / sim::kStepS));
+    }
 }
 
 /// When each sign showed, what it asked for and what came of it; pressed, time goes to before what led to it.

@@ -43,6 +43,7 @@ Debrief::Layout Debrief::layout_of(const Ui& ui) const {
     const float margin = ui.px(ui.compact() ? 8.0f : kMargin), gap = ui.px(ui.compact() ? 6.0f : kGapD);
     const Rect all{margin, top + gap, ui.width() - 2.0f * margin, bottom - top - 2.0f * gap};
     const float words_h = words_height(ui, all.w), time_h = ui.px(16.0f);
+    if (blind()) return rating_layout(ui, all, gap);
     if (ui.compact()) {
         // one page at a time, chosen in the row at the top; the trace under it or a page of its own
         const float tabs_h = ui.px(34.0f), under_h = stacked(ui) ? std::round(0.5f * all.h) : 0.0f;
@@ -90,6 +91,25 @@ Debrief::Layout Debrief::layout_of(const Ui& ui) const {
     return at;
 }
 
+/// The replay beside the rating, and no trace: its target band and its words on depth are the program's judgement.
+Debrief::Layout Debrief::rating_layout(const Ui& ui, const Rect& all, float gap) const {
+    Layout at;
+    const float words_h = words_height(ui, all.w), time_h = ui.px(16.0f), tabs_h = ui.px(34.0f) + gap;
+    at.time = {all.x, all.bottom() - time_h, all.w, time_h};
+    at.words = {all.x, at.time.y - words_h, all.w, words_h};
+    const float h = at.words.y - all.y - gap;
+    if (ui.compact()) {
+        at.lists = {all.x, all.y, all.w, h};
+        const Rect page{all.x, all.y + tabs_h, all.w, h - tabs_h};
+        if (page_ == kReplay) at.view = page;
+        if (page_ == kInside) at.view = {page.x, page.y, std::round(0.44f * page.w), page.h};
+        return at;
+    }
+    at.view = {all.x, all.y, std::round(0.5f * all.w), h};
+    at.lists = {at.view.right() + gap, all.y, all.right() - at.view.right() - gap, h};
+    return at;
+}
+
 bool Debrief::stacked(const Ui& ui) { return ui.compact() && ui.room_h() >= 440.0f; }
 
 Rect Debrief::patient_rect(const Ui& ui) const { return layout_of(ui).view; }
@@ -108,11 +128,18 @@ void Debrief::draw_ground(Ui& ui, const Layout& at) const {
     ui.frame(at.view, theme::kLine, 0.0f, ui.px(1.5f));
 }
 
+std::size_t Debrief::page_for(const Ui& ui) const {
+    const bool only_compact = page_ == kResult || page_ == kReplay || page_ == kTrace;
+    if (blind()) return page_ == kInside || (page_ == kReplay && ui.compact()) ? page_ : kRating;
+    if (!ui.compact() && only_compact) return kLosses;
+    if (page_ == kSigns && !has_visit()) return ui.compact() && !compact_ ? kResult : kLosses;
+    if (stacked(ui) && page_ == kTrace) return kResult;
+    if (ui.compact() && !compact_ && page_ == kLosses) return kResult;  // where a full layout begins
+    return page_;
+}
+
 void Debrief::draw_screen(Ui& ui) {
-    if (!ui.compact() && page_ >= kResult && page_ != kInside && page_ != kSigns) page_ = kLosses;
-    if (page_ == kSigns && !has_visit()) page_ = kLosses;
-    if (stacked(ui) && page_ == kTrace) page_ = kResult;
-    if (ui.compact() && !compact_ && page_ == kLosses) page_ = kResult;  // where a full layout begins
+    page_ = page_for(ui);
     compact_ = ui.compact();
     const Layout at = layout_of(ui);
     view_ = at.view;
@@ -129,7 +156,23 @@ void Debrief::draw_screen(Ui& ui) {
     if (at.plot.w > 0.0f) draw_plot(ui, at.plot);
 }
 
+/// The attempt's code and nothing else.
+void Debrief::draw_rating_band(Ui& ui) {
+    const float h = band_height(ui), bh = h - ui.px(ui.compact() ? 8.0f : 14.0f), by = 0.5f * (h - bh);
+    ui.box({0, 0, ui.width(), h}, theme::kPaper);
+    ui.line({0, h - 0.5f}, {ui.width(), h - 0.5f}, theme::kLine, ui.px(1.0f));
+    const float margin = ui.px(ui.compact() ? 8.0f : kMargin);
+    const std::string label = ui.compact() ? "List" : "Back to the list";
+    const float w = button_width(ui, label, "Esc"), x = ui.width() - margin - w;
+    if (ui.button("score.library", {x, by, w, bh}, label, "Esc", false)) wish_ = DebriefWish::library;
+    const graded::RatingSheet& sheet = material_.rating->sheet();
+    const std::string words =
+        language::say("{}: {} of {} rated", sheet.code, sheet.points.size(), graded::kRatingItems);
+    ui.text(Face::bold18, margin, 0.5f * (h - ui.line_height(Face::bold18)), theme::kInk, words, x - 2.0f * margin);
+}
+
 void Debrief::draw_band(Ui& ui) {
+    if (blind()) return draw_rating_band(ui);
     const float h = band_height(ui), bh = h - ui.px(ui.compact() ? 8.0f : 14.0f), by = 0.5f * (h - bh);
     ui.box({0, 0, ui.width(), h}, theme::kPaper);
     ui.line({0, h - 0.5f}, {ui.width(), h - 0.5f}, theme::kLine, ui.px(1.0f));

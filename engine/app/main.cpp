@@ -31,9 +31,11 @@ int main(int argc, char** argv) {
     cli.add_option("--variant", options.variant, "anatomy of --scenario, by the number that a debrief told");
     cli.add_option("--replay", options.replay, "show a recorded attempt");
     cli.add_option("--session", options.session, "take in this bundle of a graded session, and show it");
+    cli.add_option("--rate", options.rate, "rate the attempts in this folder, blind to name and score");
     cli.add_option("--picture", options.picture, "write a still to this PNG file and end");
     cli.add_option("--screen", options.screen, "screen of the still")
-        ->check(CLI::IsMember({"start", "past", "settings", "progress", "learners", "sessions", "practice", "score"}));
+        ->check(CLI::IsMember(
+            {"start", "past", "settings", "progress", "learners", "sessions", "rating", "practice", "score"}));
     cli.add_option("--view", options.view, "camera of the still")->check(CLI::IsMember({"work", "whole"}));
     cli.add_option("--portrait", options.portrait, "still of this patient alone");
     cli.add_option("--azimuth", options.azimuth_deg, "camera of the portrait, degrees; of other stills so far round");

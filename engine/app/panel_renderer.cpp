@@ -63,7 +63,8 @@ void set_blending(bool on) {
 
 }  // namespace
 
-PanelRenderer::PanelRenderer() : textured_("letters", kVertex, kTextured), plain_("panels", kVertex, kPlain) {
+PanelRenderer::PanelRenderer(bool spare_pixels)
+    : spare_pixels_(spare_pixels), textured_("letters", kVertex, kTextured), plain_("panels", kVertex, kPlain) {
     using gl::Attribute;
     const std::array layout{Attribute{2, offsetof(ImDrawVert, pos)}, Attribute{2, offsetof(ImDrawVert, uv)},
                             Attribute{4, offsetof(ImDrawVert, col), gl::Number::byte_share}};
@@ -91,7 +92,7 @@ void PanelRenderer::draw(const ImDrawData& data) {
                       indices_);
         KeptRun run;
         for (int c = 0; c < list.CmdBuffer.Size; ++c) {
-            if (!opens_kept(list, c, height, run)) {
+            if (!spare_pixels_ || !opens_kept(list, c, height, run)) {
                 draw_command(list, list.CmdBuffer[c], height);
                 continue;
             }
@@ -117,6 +118,12 @@ void PanelRenderer::draw_command(const ImDrawList& list, const ImDrawCmd& comman
     const auto vertex = [&](std::uint32_t i) {
         return list.VtxBuffer[static_cast<int>(indices_[i] + command.VtxOffset)];
     };
+    if (!spare_pixels_) {
+        textured_.use();
+        set_blending(true);
+        mesh_.draw(command.IdxOffset, command.ElemCount, command.VtxOffset);
+        return;
+    }
     runs_.clear();
     for (std::uint32_t i = command.IdxOffset; i + 2 < command.IdxOffset + command.ElemCount; i += 3) {
         const bool is_plain = plain(vertex(i), vertex(i + 1), vertex(i + 2), white);

@@ -49,7 +49,7 @@ unsigned packed(unsigned rgb, int alpha) {
     return IM_COL32((rgb >> 16) & 255u, (rgb >> 8) & 255u, rgb & 255u, static_cast<unsigned>(alpha));
 }
 
-Ui::Ui(const std::filesystem::path& font_manifest) {
+Ui::Ui(const std::filesystem::path& font_manifest, bool software) {
     std::ifstream in(font_manifest);
     if (!in) throw std::runtime_error(font_manifest.string() + ": font manifest is missing or cannot be read");
     nlohmann::json manifest;
@@ -63,7 +63,7 @@ Ui::Ui(const std::filesystem::path& font_manifest) {
     ImGui::CreateContext();
     ImGui::GetIO().IniFilename = nullptr;
     ImGui_ImplOpenGL3_Init("#version 330 core");
-    panel_renderer_ = std::make_unique<PanelRenderer>();
+    panel_renderer_ = std::make_unique<PanelRenderer>(software);
 }
 
 Ui::~Ui() {

@@ -40,9 +40,9 @@ class Ui {
     /// A line's height over its em: Noto Sans rises 1.069 and falls 0.293 of an em (its table of horizontal metrics).
     static constexpr float kLineBox = 1.362f;
 
-    /// @param font_manifest assets/fonts.json
+    /// @param font_manifest assets/fonts.json  @param software a processor draws what is shown
     /// @throws std::runtime_error naming the manifest or the package when there is no font
-    explicit Ui(const std::filesystem::path& font_manifest);
+    Ui(const std::filesystem::path& font_manifest, bool software);
     ~Ui();
     Ui(const Ui&) = delete;
     Ui& operator=(const Ui&) = delete;

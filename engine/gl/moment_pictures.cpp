@@ -34,7 +34,7 @@ std::vector<std::uint8_t> opaque(const Picture& picture) {
 
 report::Picture drawn(Renderer& renderer, view::Scene& scene, const session::Replay& replay, const view::Camera& camera,
                       const view::SceneOptions& options, std::string caption) {
-    const Canvas canvas(kWidth, kHeight, kSamples);
+    Canvas canvas(kWidth, kHeight, kSamples);
     canvas.bind();
     scene.follow_visit(replay.state(), replay.recording().events);
     view::DrawList list = scene.draw(replay.state(), replay.tracks_closed(), camera, kAspect, options);

@@ -260,18 +260,29 @@ void Canvas::bind() const {
     PK_GL(glViewport(0, 0, width_, height_));
 }
 
-void Canvas::show(GLuint framebuffer, int x, int y, int width, int height) const {
+void Canvas::show(GLuint framebuffer, int x, int y, int width, int height) {
+    const bool stretched = width != width_ || height != height_;
     PK_GL(glBindFramebuffer(GL_READ_FRAMEBUFFER, framebuffer_.name()));
-    if (samples_ > 0) {
+    if (samples_ > 0 && (stretched || !resolve_into(framebuffer, x, y))) {
         PK_GL(glBindFramebuffer(GL_DRAW_FRAMEBUFFER, resolved_.name()));
         PK_GL(glBlitFramebuffer(0, 0, width_, height_, 0, 0, width_, height_, GL_COLOR_BUFFER_BIT, GL_NEAREST));
         PK_GL(glBindFramebuffer(GL_READ_FRAMEBUFFER, resolved_.name()));
     }
-    const bool stretched = width != width_ || height != height_;
-    PK_GL(glBindFramebuffer(GL_DRAW_FRAMEBUFFER, framebuffer));
-    PK_GL(glBlitFramebuffer(0, 0, width_, height_, x, y, x + width, y + height, GL_COLOR_BUFFER_BIT,
-                            static_cast<GLenum>(stretched ? GL_LINEAR : GL_NEAREST)));
+    if (samples_ == 0 || stretched || !*straight_) {
+        PK_GL(glBindFramebuffer(GL_DRAW_FRAMEBUFFER, framebuffer));
+        PK_GL(glBlitFramebuffer(0, 0, width_, height_, x, y, x + width, y + height, GL_COLOR_BUFFER_BIT,
+                                static_cast<GLenum>(stretched ? GL_LINEAR : GL_NEAREST)));
+    }
     PK_GL(glBindFramebuffer(GL_FRAMEBUFFER, framebuffer));
+}
+
+/// In one step where the other framebuffer keeps its pixels as this one does; a driver says so once.
+bool Canvas::resolve_into(GLuint framebuffer, int x, int y) {
+    if (straight_ && !*straight_) return false;
+    PK_GL(glBindFramebuffer(GL_DRAW_FRAMEBUFFER, framebuffer));
+    glBlitFramebuffer(0, 0, width_, height_, x, y, x + width_, y + height_, GL_COLOR_BUFFER_BIT, GL_NEAREST);
+    if (!straight_) straight_ = glGetError() == GL_NO_ERROR;
+    return *straight_;
 }
 
 }  // namespace gl

@@ -8,6 +8,7 @@
 #include <glm/vec2.hpp>
 #include <glm/vec3.hpp>
 #include <glm/vec4.hpp>
+#include <optional>
 #include <span>
 #include <string>
 #include <utility>
@@ -143,13 +144,18 @@ class Canvas {
     [[nodiscard]] int height() const { return height_; }
     [[nodiscard]] int samples() const { return samples_; }
     void bind() const;
-    /// Copy into a rectangle of another framebuffer, stretching if the sizes differ. y counts from the bottom.
-    void show(GLuint framebuffer, int x, int y, int width, int height) const;
+    /// Copy into a rectangle of another framebuffer (the same one each time), stretching if the sizes differ. y counts
+    /// from the bottom.
+    void show(GLuint framebuffer, int x, int y, int width, int height);
 
  private:
+    bool resolve_into(GLuint framebuffer, int x, int y);
+
     int width_ = 0, height_ = 0, samples_ = 0;
     Renderbuffer colour_, depth_, resolved_colour_;
     Framebuffer framebuffer_, resolved_;
+    std::optional<bool>
+        straight_;  ///< whether samples can be brought there in one step; not known before the first time
 };
 
 }  // namespace gl

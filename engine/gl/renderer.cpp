@@ -206,6 +206,7 @@ void Renderer::forget_what_is_gone() {
 }
 
 void Renderer::draw_backdrop() {
+    soften_borders(false);
     backdrop_.use();
     backdrop_mesh_.draw();
 }
@@ -226,7 +227,7 @@ void Renderer::draw(const view::DrawList& list, Shading shading) {
     upload(list, shading);
     GLint samples = 0;
     PK_GL(glGetIntegerv(GL_SAMPLES, &samples));
-    const bool soft_edges = samples > 1 && !list.see_through;
+    soft_edges_ = samples > 1 && !list.see_through;
     enable(GL_SCISSOR_TEST, false);
     enable(GL_BLEND, false);
     enable(GL_CULL_FACE, false);
@@ -234,8 +235,6 @@ void Renderer::draw(const view::DrawList& list, Shading shading) {
     PK_GL(glDepthMask(GL_TRUE));
     PK_GL(glDepthFunc(GL_LEQUAL));
     PK_GL(glClear(GL_DEPTH_BUFFER_BIT));
-    // opacity at a border becomes a share of the pixel's samples
-    enable(GL_SAMPLE_ALPHA_TO_COVERAGE, soft_edges);
     if (list.see_through) {
         // under skin that one looks through, what lies behind must be there first
         draw_backdrop();
@@ -251,11 +250,15 @@ void Renderer::draw(const view::DrawList& list, Shading shading) {
         draw_layers(list);
         draw_backdrop();
     }
-    enable(GL_SAMPLE_ALPHA_TO_COVERAGE, false);
 }
+
+/// Opacity at a border becomes a share of the pixel's samples. A card knows what is hidden before it colours it only
+/// where opacity does not decide: off for all that has no such border.
+void Renderer::soften_borders(bool on) const { enable(GL_SAMPLE_ALPHA_TO_COVERAGE, on && soft_edges_); }
 
 void Renderer::draw_objects(const view::DrawList& list) {
     enable(GL_CULL_FACE, false);
+    soften_borders(false);
     object_mesh_.replace(bytes_of(list.objects.vertices), list.objects.triangles);
     set_camera(whole_.object, list);
     object_mesh_.draw();
@@ -263,12 +266,14 @@ void Renderer::draw_objects(const view::DrawList& list) {
     const Program& on_skin = list.cut ? cut_.object : whole_.object;
     set_camera(on_skin, list);
     set_cut(on_skin, list);
+    soften_borders(list.cut.has_value());
     for (const auto& marks : list.marks) on_card(marks).draw();
     if (list.hairs && shows_hairs(list)) on_card(list.hairs).draw();
 }
 
 void Renderer::draw_layer_tops(const view::DrawList& list) {
     if (list.layer_tops.empty()) return;
+    soften_borders(false);
     enable(GL_CULL_FACE, true);
     set_camera(whole_.object, list);
     for (const view::DrawList::LayerTop& top : list.layer_tops) {
@@ -293,6 +298,7 @@ void Renderer::draw_layer_tops(const view::DrawList& list) {
 
 void Renderer::draw_layers(const view::DrawList& list) {
     enable(GL_CULL_FACE, true);
+    soften_borders(true);
     gl::bind(pattern_, kPatternUnit);
     for (const auto& faces : list.faces)
         for (const auto& card : on_card(faces)) {

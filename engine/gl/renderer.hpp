@@ -88,6 +88,7 @@ class Renderer {
 
     void bind_skin_images(const view::DrawList& list, Shading shading);
     void draw_backdrop();
+    void soften_borders(bool on) const;
     void draw_surfaces(const view::DrawList& list, Shading shading);
     void draw_cloth(const view::DrawList& list, Shading shading);
     void draw_skin(const view::DrawList& list, Shading shading);
@@ -126,6 +127,7 @@ class Renderer {
     Programs whole_, cut_;
     Program backdrop_;
     Mesh backdrop_mesh_, object_mesh_;
+    bool soft_edges_ = false;            ///< of the picture that is drawn
     std::vector<std::uint32_t> picked_;  ///< triangles of one draw; kept for its room
     Texture plain_detail_, plain_face_, plain_relief_, plain_factor_, pattern_;
     std::map<const void*, Kept<view::Surface, SurfaceOnCard>> surfaces_;

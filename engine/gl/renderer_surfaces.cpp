@@ -113,6 +113,7 @@ void Renderer::draw_surfaces(const view::DrawList& list, Shading shading) {
 void Renderer::draw_cloth(const view::DrawList& list, Shading shading) {
     for (const bool touched : {false, true}) {
         if (touched && !list.cut) continue;
+        soften_borders(touched);
         const Programs& programs = touched ? cut_ : whole_;
         const Program& program = shading == Shading::lean ? programs.lean_cloth : programs.cloth;
         set_camera(program, list);
@@ -135,6 +136,7 @@ void Renderer::draw_skin(const view::DrawList& list, Shading shading) {
     const auto each = [&](const Program Programs::*which, std::optional<bool> painted) {
         for (const bool touched : {false, true}) {
             if (touched && !list.cut) continue;
+            soften_borders(touched);
             const Program& program = (touched ? cut_ : whole_).*which;
             set_camera(program, list);
             set_cut(program, list);

@@ -18,7 +18,8 @@ constexpr double kAboveM = 16.0 * sim::kMm;       // a cheek bulges this far abo
 constexpr double kWallColumnM = 0.6 * sim::kMm, kSideColumnM = 1.0 * sim::kMm, kNearColumnM = 1.5 * sim::kMm;
 constexpr double kWallRowM = 0.55 * sim::kMm, kSideRowM = 1.1 * sim::kMm;
 constexpr double kFloorScaleM = 10.0 * sim::kMm;  // one unit of layer coordinate below the floor
-constexpr float kFarMm = 4.0f;                    // structures farther from a sample than this are not told
+constexpr double kSamePlaceM = 1e-9;
+constexpr float kFarMm = 4.0f;  // structures farther from a sample than this are not told
 
 glm::vec3 millimetres(const Vec3& p_m) { return glm::vec3(p_m) * kMmPerM; }
 
@@ -176,10 +177,13 @@ void CutSheet::aim(double length_m, const std::function<float(double)>& bend_mm)
     aim_columns(faces_[1], across, [first_mm](std::size_t) { return first_mm; });
     Face& ahead = faces_[2];
     const Vec3 end_m = corner_m_ + frame_.along * box_m;
-    if (glm::length(ahead.origin_m - end_m) > 1e-9) {
-        // it moves with the tip and holds nothing that could be kept
+    if (glm::length(ahead.origin_m - end_m) > kSamePlaceM) {
+        // it moves with the tip: what was asked there ahead is all that can be kept
+        if (glm::length(next_ahead_.origin_m - end_m) < kSamePlaceM)
+            std::swap(ahead, next_ahead_);
+        else
+            for (Column& column : ahead.columns) column.stamp = 0;
         ahead.origin_m = end_m;
-        for (Column& column : ahead.columns) column.stamp = 0;
     }
     aim_columns(ahead, across, [last_mm](std::size_t) { return last_mm; });
 }
@@ -207,6 +211,38 @@ std::size_t CutSheet::sample(std::size_t most) {
                 taken += static_cast<std::size_t>(face.rows);
             }
         }
+    return taken;
+}
+
+std::size_t CutSheet::prepare_step(std::size_t most) {
+    SIM_ASSERT(covered());
+    const double box_m = kBehindM + length_m_ + kStepM + kAheadM;
+    const Vec3 end_m = corner_m_ + frame_.along * box_m;
+    if (glm::length(next_ahead_.origin_m - end_m) > kSamePlaceM) {
+        next_ahead_ = faces_[2];
+        next_ahead_.sheet = std::make_shared<int>(0);
+        next_ahead_.origin_m = end_m;
+        for (Column& column : next_ahead_.columns) column.stamp = 0;
+    }
+    std::size_t taken = 0;
+    // columns of a face from the first to before the last, where they were never asked; they bend as the last that is
+    // shown
+    const auto ask = [&](Face& face, std::size_t first, std::size_t end) {
+        if (face.columns.size() < end) {
+            face.columns.resize(end);
+            face.layer.resize(end * static_cast<std::size_t>(face.rows));
+        }
+        for (std::size_t i = first; i < end && taken < most; ++i) {
+            if (face.columns[i].stamp > 0) continue;
+            face.columns[i].wanted_mm = face.columns[face.shown - 1].wanted_mm;
+            sample_column(face, i);
+            taken += static_cast<std::size_t>(face.rows);
+        }
+    };
+    ask(faces_[0], faces_[0].shown, columns_along(box_m, kWallColumnM));
+    ask(faces_[4], faces_[4].shown, columns_along(box_m, kNearColumnM));
+    ask(faces_[3], faces_[3].shown, columns_along(box_m, kSideColumnM));
+    ask(next_ahead_, 0, next_ahead_.shown);
     return taken;
 }
 

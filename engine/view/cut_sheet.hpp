@@ -55,6 +55,9 @@ class CutSheet {
     /// Ask the anatomy where that is still to be done, what was never asked first.
     /// @param most samples, exceeded by no more than one face that shifts as one  @return how many
     std::size_t sample(std::size_t most);
+    /// Ask ahead for what the box will open with its next step, so that no picture has to ask for all of it.
+    /// @param most as of sample(), exceeded by no more than one column  @return how many
+    std::size_t prepare_step(std::size_t most);
     /// Samples that sample() would take with no limit.
     [[nodiscard]] std::size_t missing() const;
     /// Everything that is aimed at was asked at least once.
@@ -95,6 +98,7 @@ class CutSheet {
     double deep_m_ = 0.0, length_m_ = 0.0;
     Vec3 corner_m_{};            ///< of the box: behind the entry, at the floor, on the wall
     std::array<Face, 5> faces_;  ///< far wall, behind the entry, ahead of the tip, floor, near wall
+    Face next_ahead_;  ///< ahead of the tip once the box has grown by a step; columns as far as they are asked
     std::uint32_t stamps_ = 0;
 };
 

@@ -121,6 +121,8 @@ void Cutaway::follow(std::span<const Vec3> shaft_m, double shaft_radius_m, const
     if (sampled_ < kSamplesAPicture) sampled_ += shown_->sample(kSamplesAPicture - sampled_);
     if (!faces_ || sampled_ > before_these || shown_->length_m() != length_before_m || before != shown_->sheet())
         publish();
+    // then the shaft's next way, a little in each picture
+    if (sampled_ < kSamplesAPicture && shown_->missing() == 0) sampled_ += shown_->prepare_step(kAheadAPicture);
 }
 
 void Cutaway::publish() {

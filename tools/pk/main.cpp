@@ -30,7 +30,7 @@ int main(int argc, char** argv) {
         {"performers", pk::add_performers(app)}, {"ultrasound", pk::add_ultrasound(app)},
         {"session", pk::add_session(app)},       {"case", pk::add_case(app)},
         {"regrade", pk::add_regrade(app)},       {"statistics", pk::add_statistics(app)},
-        {"records", pk::add_records(app)},
+        {"records", pk::add_records(app)},       {"ratings", pk::add_ratings(app)},
     };
     try {
         app.parse(argc, argv);

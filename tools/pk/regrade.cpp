@@ -12,11 +12,8 @@
 
 namespace pk {
 
-namespace {
-
 namespace fs = std::filesystem;
 
-/// Attempts among files and folders, folders through and through; each once, in alphabetical order.
 std::vector<fs::path> attempts_in(const std::vector<std::string>& places) {
     std::vector<fs::path> out;
     for (const std::string& place : places) {
@@ -32,8 +29,6 @@ std::vector<fs::path> attempts_in(const std::vector<std::string>& places) {
     out.erase(std::unique(out.begin(), out.end()), out.end());
     return out;
 }
-
-}  // namespace
 
 Run add_regrade(CLI::App& app) {
     struct Arguments {
