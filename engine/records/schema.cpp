@@ -71,11 +71,18 @@ constexpr std::array<std::string_view, 1> kOpenClaims{
     "CREATE INDEX claims_open ON claims (job, item) WHERE state <> 'done'",
 };
 
-constexpr std::array<Migration, 4> kMigrations{{
+// all that a board reads, so that no row with its content is
+constexpr std::array<std::string_view, 1> kBoard{
+    "CREATE INDEX attempts_board ON attempts (learner_id, scenario, started_at, id, seed, mode, finished, verdict, "
+    "points, points_of)",
+};
+
+constexpr std::array<Migration, 5> kMigrations{{
     {1, "learners, accounts, audit trail, attempts", kBase},
     {2, "graded sessions, ratings, pass marks, claims", kTeaching},
     {3, "statements sent to a learning record store", kSent},
     {4, "index of claims that are open", kOpenClaims},
+    {5, "index for the board", kBoard},
 }};
 
 constexpr auto kText = ColumnType::text;

@@ -427,6 +427,7 @@ Run add_records(CLI::App& app) {
 
     add_records_transfer(part, a);
     add_records_regrade(part, a);
+    add_records_board(part, a);
 
     CLI::App* account = command->add_subcommand("account", "log-ins and roles");
     account->require_subcommand(1);

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "engine/records/board.hpp"
 #include "engine/records/regrade.hpp"
 #include "engine/records/store.hpp"
 #include "tools/pk/commands.hpp"
@@ -28,7 +29,8 @@ struct RecordsArguments {
     std::string lrs, lrs_user, lrs_password_file, home_page = "https://planekeeper.example/learners";
     std::string format = "archive";
     bool yes = false;
-    std::string job;
+    std::string job, session, csv;
+    std::int64_t passes = records::BoardRules{}.passes;
     int jobs = 1;
     std::int64_t lease_s = records::RegradeSettings{}.lease_s;
 };
@@ -56,6 +58,9 @@ void add_records_transfer(const AddPart& add, const std::shared_ptr<RecordsArgum
 
 /// Scoring what is kept anew.
 void add_records_regrade(const AddPart& add, const std::shared_ptr<RecordsArguments>& arguments);
+
+/// How a cohort stands.
+void add_records_board(const AddPart& add, const std::shared_ptr<RecordsArguments>& arguments);
 
 [[nodiscard]] records::AttemptFilter filter_of(Desk& desk, const RecordsArguments& arguments);
 
