@@ -3,6 +3,7 @@
 #include "engine/files/bytes.hpp"
 #include "engine/files/file_error.hpp"
 #include "engine/graded/graded_return.hpp"
+#include "engine/graded/rating.hpp"
 #include "tools/fuzz/mutate.hpp"
 
 namespace fuzz {
@@ -63,6 +64,12 @@ std::vector<Target> graded_targets(const std::string& scenarios) {
          [](const std::string& b) { static_cast<void>(graded::open_return(b, "x", kKey)); },
          true},
         {"handed in", {journal}, judge, false, true},
+        {"rating sheet",
+         {graded::text_of(graded::RatingSheet{"R-1", "A", std::string(64, 'a'), {{"plan", 3}}, {{1.5, "words"}}})},
+         [](const std::string& b) { static_cast<void>(graded::parse_rating_sheet(b, "x")); }},
+        {"rating task",
+         {graded::text_of(graded::RatingTask{"A", {{"R-1", std::string(64, 'a')}}})},
+         [](const std::string& b) { static_cast<void>(graded::parse_rating_task(b, "x")); }},
     };
 }
 

@@ -75,7 +75,7 @@ std::size_t differing(const gl::Picture& a, const gl::Picture& b, bool inside) {
 TEST_CASE("a kept part looks as it does when it is drawn, pixel by pixel, whatever lies around it", "[app][gl]") {
     const auto window = window_if_any();
     if (!window) return;
-    app::Ui ui(files::shipped_folder() / "assets/fonts.json");
+    app::Ui ui(files::shipped_folder() / "assets/fonts.json", true);
     const Shot fresh = frame(ui, "Blunt cannula", 0.9f);
     REQUIRE(fresh.content != 0);
     for (int again = 1; again < app::KeptPanels::kRestFrames; ++again)
