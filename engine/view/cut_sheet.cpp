@@ -178,8 +178,9 @@ void CutSheet::aim(double length_m, const std::function<float(double)>& bend_mm)
     Face& ahead = faces_[2];
     const Vec3 end_m = corner_m_ + frame_.along * box_m;
     if (glm::length(ahead.origin_m - end_m) > kSamePlaceM) {
-        // it moves with the tip: what was asked there ahead is all that can be kept
-        if (glm::length(next_ahead_.origin_m - end_m) < kSamePlaceM)
+        // it moves with the tip: what was asked there ahead, as a whole, is all that can be kept
+        const bool ready = glm::length(next_ahead_.origin_m - end_m) < kSamePlaceM && asked(next_ahead_);
+        if (ready)
             std::swap(ahead, next_ahead_);
         else
             for (Column& column : ahead.columns) column.stamp = 0;
@@ -202,8 +203,8 @@ std::size_t CutSheet::sample(std::size_t most) {
     std::size_t taken = 0;
     for (const bool never_asked : {true, false})
         for (Face& face : faces_) {
-            // faces that shift as one are asked as one, or they would come apart
-            const bool whole = !face.bends && !never_asked;
+            // faces that shift as one are asked as one, or they would come apart; the floor does not shift
+            const bool whole = !face.bends && &face != &faces_[3];
             for (std::size_t i = 0; i < face.shown; ++i) {
                 if (!face.columns[i].due() || (face.columns[i].stamp == 0) != never_asked) continue;
                 if (taken >= most && !(whole && i > 0)) return taken;
@@ -254,11 +255,12 @@ std::size_t CutSheet::missing() const {
     return count;
 }
 
-bool CutSheet::covered() const {
-    return std::all_of(faces_.begin(), faces_.end(), [](const Face& face) {
-        return face.shown > 1 && std::all_of(face.columns.begin(), face.columns.begin() + std::ptrdiff_t(face.shown),
-                                             [](const Column& column) { return column.stamp > 0; });
-    });
+bool CutSheet::covered() const { return std::all_of(faces_.begin(), faces_.end(), asked); }
+
+/// All of it that is aimed at.
+bool CutSheet::asked(const Face& face) {
+    return face.shown > 1 && std::all_of(face.columns.begin(), face.columns.begin() + std::ptrdiff_t(face.shown),
+                                         [](const Column& column) { return column.stamp > 0; });
 }
 
 CutBox CutSheet::box() const {

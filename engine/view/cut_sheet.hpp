@@ -90,6 +90,7 @@ class CutSheet {
     [[nodiscard]] Face upright(const Vec3& origin_m, const Vec3& step_m, double cell_m, const Vec3& normal) const;
     void aim_columns(Face& face, std::size_t count, const std::function<float(std::size_t)>& shift_mm);
     void sample_column(Face& face, std::size_t column);
+    [[nodiscard]] static bool asked(const Face& face);
     [[nodiscard]] LayerFace layer_face(const Face& face) const;
 
     std::shared_ptr<const sim::Anatomy> anatomy_;
