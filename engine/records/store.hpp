@@ -194,8 +194,11 @@ class Store {
     std::int64_t erase_learner(const Actor& actor, const std::string& learner_id);
 
     // what teaching adds: instructors and leads
-    std::string add_session(const Actor& actor, const std::string& title,
-                            const std::vector<SessionScenario>& scenarios);
+    /// @param id 32 hexadecimal digits of one that was issued elsewhere, "": drawn. The same session again is left
+    /// alone
+    /// @return its id @throws RecordsError (conflict) where another session has it
+    std::string add_session(const Actor& actor, const std::string& title, const std::vector<SessionScenario>& scenarios,
+                            const std::string& id = {});
     void add_to_session(const Actor& actor, const std::string& session_id, const std::string& attempt_id,
                         std::int64_t position);
     [[nodiscard]] std::vector<GradedSession> sessions(const Actor& actor);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "engine/files/crypto.hpp"
 #include "engine/records/attempt_sql.hpp"
 #include "engine/records/store_core.hpp"
 
@@ -24,6 +25,21 @@ void need_seed(const std::string& seed) {
 void need_attempt(StoreCore& core, const std::string& id) {
     if (core.run("SELECT id FROM attempts WHERE id = $1", {id}).empty())
         throw RecordsError(Fault::not_found, "attempt " + id, "there is none of this id");
+}
+
+/// Whether just this session is kept. @throws RecordsError (conflict) where another one has its id
+bool is_there(StoreCore& core, const std::string& id, const std::string& title,
+              const std::vector<SessionScenario>& scenarios) {
+    const Rows found = core.run("SELECT title FROM sessions WHERE id = $1", {id});
+    if (found.empty()) return false;
+    Rows wanted;
+    for (const SessionScenario& one : scenarios) wanted.push_back({one.scenario, one.scenario_hash, one.seed});
+    const Rows there = core.run(
+        "SELECT scenario, scenario_hash, seed FROM session_scenarios WHERE session_id = $1 ORDER BY position", {id});
+    if (text_of(found[0][0], "title") != title || there != wanted)
+        throw RecordsError(Fault::conflict, "session " + id, "another title or other scenarios are kept under this id",
+                           "the session that was kept");
+    return true;
 }
 
 /// Takes what waits, or what was claimed for too long.
@@ -58,7 +74,7 @@ bool finish_within(StoreCore& core, const std::string& job, const std::string& i
 }  // namespace
 
 std::string Store::add_session(const Actor& actor, const std::string& title,
-                               const std::vector<SessionScenario>& scenarios) {
+                               const std::vector<SessionScenario>& scenarios, const std::string& asked_id) {
     need_role(actor, Role::instructor, "add a graded session");
     need_text(title, kMostTitleBytes, "title");
     if (scenarios.empty()) throw RecordsError(Fault::bad_input, "session", "no scenario", "one or more");
@@ -66,8 +82,11 @@ std::string Store::add_session(const Actor& actor, const std::string& title,
         need_text(one.scenario, kMostNameBytes, "scenario");
         need_seed(one.seed);
     }
-    const std::string id = new_id();
+    if (!asked_id.empty() && !files::from_hex<16>(asked_id))
+        throw RecordsError(Fault::bad_input, "session id", asked_id, "32 lower-case hexadecimal digits");
+    const std::string id = asked_id.empty() ? new_id() : asked_id;
     core_->write([&] {
+        if (is_there(*core_, id, title, scenarios)) return;
         core_->run("INSERT INTO sessions (id, title, opened_at, opened_by) VALUES ($1, $2, $3, $4)",
                    {id, title, core_->now(), actor.account_id});
         std::int64_t position = 0;

@@ -80,6 +80,20 @@ grep -q 'L01 .*first_pass .*accepted' "$work/words" || fail "it is not accepted"
 grep -q '1 of 2 slots without an attempt' "$work/words" || fail "the other slot is not told"
 [ "$("$pk" verify "$work"/accepted/*.attempt | head -n 1 | grep -c 'intact, finished')" = 1 ] || fail "not kept whole"
 
+echo "-- into a school's store, twice, and its board"
+XDG_DATA_HOME=$work/desk "$pk" records init --records "$work/school.db" >/dev/null
+if at_desk collect "$work/issued/issued.session" "$returned" --into-records --records "$work/school.db" 2>"$work/words" >/dev/null; then
+  fail "whoever the store does not know is kept"
+fi
+grep -q '1 not kept' "$work/words" || fail "it is not said: $(cat "$work/words")"
+for times in '1 attempts kept, 0 there' '0 attempts kept, 1 there'; do
+  at_desk collect "$work/issued/issued.session" "$returned" --into-records --new-learners --records "$work/school.db" \
+    2>"$work/words" >/dev/null || fail "not kept: $(cat "$work/words")"
+  grep -q "$times" "$work/words" || fail "not $times: $(cat "$work/words")"
+done
+"$pk" records board --records "$work/school.db" | tee "$work/words"
+grep -q 'L01.*first_pass\|first_pass.*L01' "$work/words" || fail "the board does not show it"
+
 echo "-- time runs out"
 plan "A short one" 0.2 '"first_pass"'
 at_desk issue "$work/plan.json" --out "$work/short" >/dev/null

@@ -18,6 +18,7 @@
 #include "engine/session/variant_choice.hpp"
 #include "sim/anatomy/head.hpp"
 #include "tools/pk/commands.hpp"
+#include "tools/pk/graded_records.hpp"
 
 /// Graded sessions from the desk: an instructor issues them and judges what comes back; a station takes in and hands
 /// in.
@@ -126,7 +127,8 @@ void print(const graded::Session& session, const graded::Judged& one) {
 struct Collecting {
     std::string session, out;
     std::vector<std::string> returned;
-    bool json = false;
+    bool json = false, into_records = false, new_learners = false;
+    RecordsArguments records;
 };
 
 int collect(const Collecting& a) {
@@ -135,14 +137,17 @@ int collect(const Collecting& a) {
     const files::KeyPair key = files::load_or_create_keys();
     graded::Collected collected;
     std::vector<graded::Judged> all;
+    std::vector<Accepted> accepted;
     for (const std::string& file : a.returned) {
         const graded::Return content = graded::open_return(files::read_bytes(file, kMostBytes), file, key);
         const auto judged = graded::judge(session, content, collected);
-        for (std::size_t i = 0; i < judged.size(); ++i)
-            if (!a.out.empty() && judged[i].accepted()) {
-                fs::create_directories(a.out);
-                files::write_atomically(fs::path(a.out) / (judged[i].file + ".attempt"), content.attempts[i].bytes);
-            }
+        for (std::size_t i = 0; i < judged.size(); ++i) {
+            if (!judged[i].accepted()) continue;
+            accepted.push_back({judged[i].slot, content.attempts[i].bytes});
+            if (a.out.empty()) continue;
+            fs::create_directories(a.out);
+            files::write_atomically(fs::path(a.out) / (judged[i].file + ".attempt"), content.attempts[i].bytes);
+        }
         all.insert(all.end(), judged.begin(), judged.end());
     }
     nlohmann::json list = nlohmann::json::array();
@@ -158,7 +163,8 @@ int collect(const Collecting& a) {
             "{} handed in, {} of {} slots without an attempt. The result is one input to a supervisor's "
             "decision, never a licence to treat.\n",
             all.size(), missing, session.slots.size());
-    return std::all_of(all.begin(), all.end(), [](const graded::Judged& one) { return one.accepted(); }) ? 0 : 1;
+    const std::size_t not_kept = a.into_records ? keep_in_records(a.records, session, accepted, a.new_learners) : 0;
+    return accepted.size() == all.size() && not_kept == 0 ? 0 : 1;
 }
 
 int take_in(const std::string& bundle) {
@@ -203,6 +209,11 @@ Run add_session(CLI::App& app) {
     collects->add_option("returned", a->returned, "what stations handed in")->required();
     collects->add_option("--out", a->out, "folder for the attempts that are accepted");
     collects->add_flag("--json", a->json, "print findings for programs");
+    collects->add_flag("--into-records", a->into_records, "put the session and what is accepted into a store, too");
+    collects->add_flag("--new-learners", a->new_learners, "learners whom the store does not know are added");
+    collects->add_option("--records", a->records.place, "a file or postgresql:// URL; else that of this user");
+    collects->add_option("--as", a->records.as, "log in as");
+    collects->add_option("--passphrase-file", a->records.passphrase_file, "of --as; - is standard input");
     return [=] {
         if (keys->parsed()) {
             fmt::print("learner {}\nstation {}\n", files::hex(files::load_or_create_keys().public_key),

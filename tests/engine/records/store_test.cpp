@@ -344,6 +344,15 @@ TEST_CASE("sessions, ratings, pass marks and shared work are kept", "[records]")
     CHECK(refusal([&] { store.add_to_session(desk(), session, id, 3); }).fault() == Fault::not_found);
     REQUIRE(store.sessions(desk()).size() == 1);
     CHECK(store.sessions(desk())[0].scenarios[1].seed == "18446744073709551615");
+    // one that was issued elsewhere keeps its id, and comes once
+    const std::string issued(32, 'a');
+    CHECK(store.add_session(desk(), "May", {{"flat_pass", "h", "3"}}, issued) == issued);
+    CHECK(store.add_session(desk(), "May", {{"flat_pass", "h", "3"}}, issued) == issued);
+    CHECK(store.sessions(desk()).size() == 2);
+    CHECK(refusal([&] { store.add_session(desk(), "May", {{"flat_pass", "h", "4"}}, issued); }).fault() ==
+          Fault::conflict);
+    CHECK(refusal([&] { store.add_session(desk(), "May", {{"flat_pass", "h", "3"}}, "May"); }).fault() ==
+          Fault::bad_input);
     CHECK(refusal([&] {
               store.add_session(desk(), "x", {{"s", "", "18446744073709551616"}});
           }).fault() == Fault::bad_input);
