@@ -48,13 +48,15 @@ TEST_CASE("by the definitions of today an earlier attempt could be judged otherw
     CHECK(plane() < then - 10.0);
 }
 
-TEST_CASE("a whole visit made before is judged otherwise for the lift that nobody sees alone", "[files][attempt][earlier]") {
+TEST_CASE("a whole visit made before is judged otherwise for the lift that nobody sees alone",
+          "[files][attempt][earlier]") {
     const std::string file = "tests/engine/files/earlier/schema_5_both_jowls.attempt";
     auto attempt = files::read_attempt(file);
     const auto rubric = files::parse_rubric(attempt.header.rubric, file).rubric;
     const sim::Score then = sim::score(attempt.recording, rubric);
     attempt.recording.scoring_version = 3;
     const sim::Score now = sim::score(attempt.recording, rubric);
-    for (std::size_t i = 0; i < then.heading_of.size(); ++i) CHECK(std::abs(now.heading_of[i] - then.heading_of[i]) < 1e-9);
+    for (std::size_t i = 0; i < then.heading_of.size(); ++i)
+        CHECK(std::abs(now.heading_of[i] - then.heading_of[i]) < 1e-9);
     CHECK(std::abs(now.total_points - then.total_points - 8.0) < 0.05);
 }
