@@ -35,10 +35,13 @@ void add_unknown_learners(Desk& desk, const graded::Session& session, const std:
     for (const Accepted& one : accepted) wanted.insert(one.slot->learner);
     for (const std::size_t index : wanted) {
         const graded::Party& party = session.plan.learners[index];
-        const auto is_known = [&](const files::PublicKey& key) { return known.count(files::hex(key)) > 0; };
+        const auto is_known = [&](const files::PublicKey& key) {
+            return known.count(records::fingerprint_of(files::hex(key))) > 0;
+        };
         if (std::any_of(party.keys.begin(), party.keys.end(), is_known)) continue;
         const std::string id = desk.store.add_learner(desk.actor, party.name);
-        for (const files::PublicKey& key : party.keys) desk.store.add_key(desk.actor, id, files::hex(key));
+        for (const files::PublicKey& key : party.keys)
+            desk.store.add_key(desk.actor, id, records::fingerprint_of(files::hex(key)));
         fmt::print(stderr, "{}: new learner {} with {} keys\n", desk.store.name(), party.name, party.keys.size());
     }
 }
