@@ -32,13 +32,15 @@ sleep 0.5
 picture list
 click rating.open.1
 await 'screen score rating A-001' 120 "the first attempt"
-await 'places .*rating\.point\.5=' 30 "its anchors"
+await 'places .*rating\.point\.1=' 30 "its anchors"
 sleep 1
 picture page
 for shown in score.paper score.again debrief.loss debrief.measure; do
   grep -q "places .*$shown" "$journal" && fail "$shown is on a rater's screen"
 done
 grep -qE 'screen score .* of ' "$journal" && fail "the score is told"
+scroll_to rating.point.4 rating.point.1
+sleep 0.3
 click rating.point.4
 sleep 0.3
 for point in 2 3 1 5 4; do
@@ -47,13 +49,13 @@ for point in 2 3 1 5 4; do
 done
 xdotool key Right
 sleep 0.3
-scroll_to rating.comment rating.point.3
+scroll_to rating.comment rating.point.4
 click rating.comment
 await 'focus rating\.comment' 30 "the field has the focus"
 xdotool type --delay 40 'looks twice 12345'
 sleep 0.3
 xdotool key Return
-await 'places .*rating\.take_back\.1=' 30 "the remark"
+scroll_to rating.take_back.1 rating.point.4
 sleep 0.5
 picture remark
 xdotool key Escape
