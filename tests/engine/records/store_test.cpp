@@ -349,10 +349,12 @@ TEST_CASE("sessions, ratings, pass marks and shared work are kept", "[records]")
     CHECK(store.add_session(desk(), "May", {{"flat_pass", "h", "3"}}, issued) == issued);
     CHECK(store.add_session(desk(), "May", {{"flat_pass", "h", "3"}}, issued) == issued);
     CHECK(store.sessions(desk()).size() == 2);
-    CHECK(refusal([&] { store.add_session(desk(), "May", {{"flat_pass", "h", "4"}}, issued); }).fault() ==
-          Fault::conflict);
-    CHECK(refusal([&] { store.add_session(desk(), "May", {{"flat_pass", "h", "3"}}, "May"); }).fault() ==
-          Fault::bad_input);
+    CHECK(refusal([&] {
+              store.add_session(desk(), "May", {{"flat_pass", "h", "4"}}, issued);
+          }).fault() == Fault::conflict);
+    CHECK(refusal([&] {
+              store.add_session(desk(), "May", {{"flat_pass", "h", "3"}}, "May");
+          }).fault() == Fault::bad_input);
     CHECK(refusal([&] {
               store.add_session(desk(), "x", {{"s", "", "18446744073709551616"}});
           }).fault() == Fault::bad_input);
