@@ -221,7 +221,10 @@ void Debrief::next_earlier() {
 DebriefWish Debrief::handle(const Input& input, bool over_button, bool typing) {
     const bool over_view = view_.holds(input.mouse) && view_.w > 0.0f;
     if ((!over_button && over_view) || input.right_held) handle_camera(input);
-    if (!typing) handle_keys(input);
+    if (typing)
+        stepping_ = 0;
+    else
+        handle_keys(input);
     handle_trace(input);
     const DebriefWish wish = wish_;
     wish_ = DebriefWish::stay;

@@ -226,4 +226,8 @@ std::string csv_text(std::span<const std::string> header, std::span<const std::v
     return out;
 }
 
+std::string unlike_a_formula(const std::string& text) {
+    return !text.empty() && std::string_view("=+-@").find(text[0]) != std::string_view::npos ? "'" + text : text;
+}
+
 }  // namespace files

@@ -72,6 +72,9 @@ class CsvTable {
 /// The same of a file of at most 16 MiB. @throws FileError
 [[nodiscard]] CsvTable read_csv(const std::filesystem::path& path);
 
+/// What people typed, so that no spreadsheet takes it for a formula: an apostrophe in front of =, +, - and @.
+[[nodiscard]] std::string unlike_a_formula(const std::string& text);
+
 /// A table as text: CRLF at every line's end, quotes only where they are needed. parse_csv gives the same fields back.
 ///
 /// Texts are written as they are; one that begins with "=" is a formula to some spreadsheets, which is the caller's to

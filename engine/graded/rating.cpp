@@ -1,7 +1,6 @@
 #include "engine/graded/rating.hpp"
 
 #include <algorithm>
-#include <cctype>
 #include <nlohmann/json.hpp>
 #include <numeric>
 #include <set>
@@ -21,27 +20,24 @@ using files::JsonValue;
 using nlohmann::json;
 
 constexpr const char* kTaskFile = "rating_task.json";
-constexpr std::size_t kMostCode = 32, kMostRater = 64;
+constexpr std::size_t kMostName = 80;
 constexpr std::uint64_t kSheetBytes = 256U << 10U;
 constexpr double kLongestS = 36000.0;  // ten hours, as an attempt's file holds
 
-std::string code_in(const JsonValue& value) {
-    std::string code = value.text(kMostCode);
-    const bool plain = !code.empty() && std::all_of(code.begin(), code.end(),
-                                                    [](unsigned char c) { return std::isalnum(c) != 0 || c == '-'; });
-    if (!plain) value.refuse("1 to 32 letters, digits and hyphens");
-    return code;
+/// A code or a rater's name becomes a file's name: what logins are made of, and not hidden.
+std::string name_in(const JsonValue& value) {
+    std::string name = value.text(kMostName);
+    const bool plain = !name.empty() && name[0] != '.' && std::all_of(name.begin(), name.end(), [](char c) {
+        return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '.' || c == '_' ||
+               c == '-';
+    });
+    if (!plain) value.refuse("1 to 80 letters, digits and ._-, no point in front");
+    return name;
 }
 
 std::string hash_in(const JsonValue& value) {
     std::string text = value.text();
     if (!files::from_hex<32>(text)) value.refuse("64 lower-case hexadecimal digits");
-    return text;
-}
-
-std::string rater_in(const JsonValue& value) {
-    std::string text = value.text(kMostRater);
-    if (text.empty()) value.refuse("1 to 64 bytes");
     return text;
 }
 
@@ -67,8 +63,8 @@ RatingSheet parse_rating_sheet(std::string_view text, const std::string& name) {
     const auto document = files::JsonDocument::parse(name, text);
     JsonObject object = document.root_object(kRatingSchema);
     RatingSheet sheet;
-    sheet.code = code_in(object.at("code"));
-    sheet.rater = rater_in(object.at("rater"));
+    sheet.code = name_in(object.at("code"));
+    sheet.rater = name_in(object.at("rater"));
     sheet.attempt_sha256 = hash_in(object.at("attempt_sha256"));
     sheet.points = points_in(object.at("points"));
     for (const JsonValue& item : object.at("comments").array(0, kMostComments)) {
@@ -93,11 +89,11 @@ RatingTask parse_rating_task(std::string_view text, const std::string& name) {
     const auto document = files::JsonDocument::parse(name, text);
     JsonObject object = document.root_object(kRatingSchema);
     RatingTask task;
-    task.rater = rater_in(object.at("rater"));
+    task.rater = name_in(object.at("rater"));
     std::set<std::string> codes;
     for (const JsonValue& item : object.at("attempts").array(1, kMostToRate)) {
         JsonObject entry = item.object();
-        task.entries.push_back({code_in(entry.at("code")), hash_in(entry.at("attempt_sha256"))});
+        task.entries.push_back({name_in(entry.at("code")), hash_in(entry.at("attempt_sha256"))});
         if (!codes.insert(task.entries.back().code).second) entry.at("code").refuse("a code that comes once");
         entry.refuse_unknown();
     }

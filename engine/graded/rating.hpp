@@ -44,7 +44,7 @@ struct RatingSheet {
     [[nodiscard]] bool complete() const { return points.size() == kRatingItems; }
 };
 
-/// What a rater is asked to look at. Codes are letters, digits and hyphens; files lie beside the task.
+/// What a rater is asked to look at. Codes are letters, digits and ._-; files lie beside the task.
 struct RatingTask {
     std::string rater;  ///< a login or a letter; nobody's name
     struct Entry {

@@ -15,11 +15,6 @@ namespace {
 
 using Fields = std::vector<std::string>;
 
-/// What people typed, safe to open in a spreadsheet.
-std::string typed(const std::string& text) {
-    return !text.empty() && std::string_view("=+-@").find(text[0]) != std::string_view::npos ? "'" + text : text;
-}
-
 std::string attempts_table(const std::vector<AttemptRow>& rows) {
     std::set<std::string> headings;
     for (const AttemptRow& row : rows)
@@ -37,7 +32,7 @@ std::string attempts_table(const std::vector<AttemptRow>& rows) {
         const AttemptFacts& f = row.facts;
         Fields fields{f.id,
                       row.learner_id,
-                      typed(f.scenario),
+                      files::unlike_a_formula(f.scenario),
                       f.scenario_hash,
                       f.rubric_hash,
                       f.mode,
@@ -51,7 +46,7 @@ std::string attempts_table(const std::vector<AttemptRow>& rows) {
                       fmt::format("{}", f.points),
                       fmt::format("{}", f.of),
                       std::to_string(f.scoring_version),
-                      typed(f.program_version),
+                      files::unlike_a_formula(f.program_version),
                       f.content_hash,
                       row.added_at};
         for (const std::string& name : headings) {
@@ -72,7 +67,7 @@ std::string learners_table(const std::vector<Learner>& learners, const std::stri
         if (!only.empty() && learner.id != only) continue;
         std::string keys;
         for (const std::string& key : learner.keys) keys += (keys.empty() ? "" : " ") + key;
-        table.push_back({learner.id, typed(learner.name), learner.added_at, keys});
+        table.push_back({learner.id, files::unlike_a_formula(learner.name), learner.added_at, keys});
     }
     return files::csv_text(Fields{"learner", "name", "added_at", "keys"}, table);
 }
@@ -81,9 +76,10 @@ std::string ratings_table(Store& store, const Actor& actor, const std::vector<At
     std::vector<Fields> table;
     for (const AttemptRow& row : rows)
         for (const Rating& one : store.ratings(actor, row.facts.id))
-            table.push_back({one.id, one.attempt_id, one.rater_id, typed(one.item),
+            table.push_back({one.id, one.attempt_id, one.rater_id, files::unlike_a_formula(one.item),
                              one.point ? std::to_string(*one.point) : "",
-                             one.moment_s ? fmt::format("{}", *one.moment_s) : "", typed(one.comment), one.rated_at});
+                             one.moment_s ? fmt::format("{}", *one.moment_s) : "", files::unlike_a_formula(one.comment),
+                             one.rated_at});
     return files::csv_text(Fields{"rating", "attempt", "rater", "item", "point", "moment_s", "comment", "rated_at"},
                            table);
 }
@@ -97,8 +93,8 @@ void add_of_one(Store& store, const std::string& learner_id, std::map<std::strin
         audit.clear();
         for (const Row& row : core.run(
                  "SELECT id, login, role, added_at FROM accounts WHERE learner_id = $1 ORDER BY login", {learner_id}))
-            account.push_back({text_of(row[0], "id"), typed(text_of(row[1], "login")), text_of(row[2], "role"),
-                               text_of(row[3], "added_at")});
+            account.push_back({text_of(row[0], "id"), files::unlike_a_formula(text_of(row[1], "login")),
+                               text_of(row[2], "role"), text_of(row[3], "added_at")});
         for (const Row& row :
              core.run("SELECT seq, at, actor, role, deed, subject, detail FROM audit WHERE subject = $1 OR subject IN "
                       "(SELECT id FROM attempts WHERE learner_id = $1) OR subject IN (SELECT id FROM accounts WHERE "
@@ -106,7 +102,8 @@ void add_of_one(Store& store, const std::string& learner_id, std::map<std::strin
                       "ORDER BY seq",
                       {learner_id})) {
             Fields fields{std::to_string(integer_of(row[0], "seq"))};
-            for (std::size_t i = 1; i < row.size(); ++i) fields.push_back(typed(text_of(row[i], "audit")));
+            for (std::size_t i = 1; i < row.size(); ++i)
+                fields.push_back(files::unlike_a_formula(text_of(row[i], "audit")));
             audit.push_back(std::move(fields));
         }
     });

@@ -29,7 +29,7 @@ struct RatingsArguments {
     std::string out, session, csv, marks, item;
     std::size_t each = 2;
     std::uint64_t seed = 0;
-    bool from_records = false;
+    bool use_records = false;
     RecordsArguments records;
 };
 
@@ -48,7 +48,7 @@ Attempts attempts_of(const RatingsArguments& a) {
     Attempts out;
     for (const fs::path& file : attempts_in(a.places))
         add_attempt(out, files::read_bytes(file, files::kAttemptBytes), file.string());
-    if (!a.from_records) return out;
+    if (!a.use_records) return out;
     Desk desk = open_desk(a.records);
     for (const records::AttemptRow& row : desk.store.attempts(desk.actor, filter_of(desk, a.records)))
         if (row.facts.finished) add_attempt(out, desk.store.attempt_bytes(desk.actor, row.facts.id), row.facts.id);
@@ -65,17 +65,24 @@ int hand_out(const RatingsArguments& a) {
     const auto shares = graded::share_out(attempts.size(), a.raters.size(), a.each, seed);
     std::vector<Attempts::const_iterator> by_place;
     for (auto at = attempts.begin(); at != attempts.end(); ++at) by_place.push_back(at);
+    // all that may be refused is, before anything is written
+    std::vector<graded::RatingTask> tasks;
     for (std::size_t rater = 0; rater < shares.size(); ++rater) {
+        graded::RatingTask task{a.raters[rater], {}};
+        // a code of this rater's own: two who talk do not know that they speak of the same attempt
+        for (std::size_t i = 0; i < shares[rater].size(); ++i)
+            task.entries.push_back(
+                {fmt::format("{}-{:03}", a.raters[rater], i + 1), by_place[shares[rater][i]]->first});
+        tasks.push_back(graded::parse_rating_task(graded::text_of(task), "--raters " + a.raters[rater]));
         const fs::path folder = fs::path(a.out) / a.raters[rater];
         if (fs::exists(folder)) throw files::FileError(folder.string(), "", "there already", "a new folder");
+    }
+    for (const graded::RatingTask& task : tasks) {
+        const fs::path folder = fs::path(a.out) / task.rater;
         fs::create_directories(folder);
-        graded::RatingTask task{a.raters[rater], {}};
-        for (std::size_t i = 0; i < shares[rater].size(); ++i) {
-            const auto& [hash, bytes] = *by_place[shares[rater][i]];
-            // a code of this rater's own: two who talk do not know that they speak of the same attempt
-            task.entries.push_back({fmt::format("{}-{:03}", a.raters[rater], i + 1), hash});
-            files::write_atomically(folder / graded::RatingTask::attempt_file(task.entries.back().code), bytes);
-        }
+        for (const graded::RatingTask::Entry& entry : task.entries)
+            files::write_atomically(folder / graded::RatingTask::attempt_file(entry.code),
+                                    attempts.at(entry.attempt_sha256));
         files::write_atomically(folder / "rating_task.json", graded::text_of(task));
         fmt::print("{}: {} attempts; planekeeper --rate {}\n", folder.string(), task.entries.size(), folder.string());
     }
@@ -97,8 +104,8 @@ std::vector<std::vector<std::string>> long_rows(const std::vector<graded::Rating
             for (const auto& [item, point] : sheet.points)
                 out.push_back({sheet.attempt_sha256, sheet.rater, item, fmt::format("{}", point), "", ""});
             for (const graded::RatingComment& comment : sheet.comments)
-                out.push_back(
-                    {sheet.attempt_sha256, sheet.rater, "", "", fmt::format("{:.3f}", comment.at_s), comment.words});
+                out.push_back({sheet.attempt_sha256, sheet.rater, "", "", fmt::format("{:.3f}", comment.at_s),
+                               files::unlike_a_formula(comment.words)});
         }
     return out;
 }
@@ -113,7 +120,7 @@ double mark_of(const graded::RatingSheet& sheet, const std::string& item) {
 
 /// Attempts that as many raters as any have rated whole, one a row: what pk statistics icc and kappa take. Who is first
 /// hangs on the raters' names, so that the columns are no rater each.
-int write_marks(const RatingsArguments& a, const std::vector<graded::RatingFolder>& folders) {
+void write_marks(const RatingsArguments& a, const std::vector<graded::RatingFolder>& folders) {
     std::map<std::string, std::vector<double>> marks;
     std::size_t most = 0;
     for (const graded::RatingFolder& folder : folders)
@@ -140,7 +147,6 @@ int write_marks(const RatingsArguments& a, const std::vector<graded::RatingFolde
     }
     write_csv(a.marks, header, rows);
     if (left_out > 0) fmt::print("{} attempts have fewer than {} whole sheets and are left out\n", left_out, most);
-    return 0;
 }
 
 /// A sheet whose ratings are in the store already is left alone: taken in twice, nothing doubles.
@@ -189,8 +195,8 @@ int take_in(const RatingsArguments& a) {
     std::sort(folders.begin(), folders.end(),
               [](const auto& x, const auto& y) { return x.task().rater < y.task().rater; });
     if (!a.csv.empty()) write_csv(a.csv, {"attempt", "rater", "item", "point", "at_s", "remark"}, long_rows(folders));
-    if (!a.marks.empty()) static_cast<void>(write_marks(a, folders));
-    if (a.from_records) {
+    if (!a.marks.empty()) write_marks(a, folders);
+    if (a.use_records) {
         if (folders.size() != 1)
             throw sim::InputError("--into-records", fmt::format("{} folders", folders.size()),
                                   "one, of the rater who logs in with --as");
@@ -216,7 +222,7 @@ Run add_ratings(CLI::App& app) {
     out->add_option("--each", a->each, "raters for each attempt")->check(CLI::Range(1, 7));
     out->add_option("--seed", a->seed, "of the lot; else drawn");
     out->add_option("--out", a->out, "a folder in which each rater's is made")->required();
-    out->add_flag("--from-records", a->from_records, "finished attempts of a store, too");
+    out->add_flag("--from-records", a->use_records, "finished attempts of a store, too");
     out->add_option("--scenario", a->records.scenario, "of a store: this scenario alone");
     with_store(out);
     CLI::App* in = command->add_subcommand("take-in", "what raters gave");
@@ -226,7 +232,7 @@ Run add_ratings(CLI::App& app) {
     std::vector<std::string> keys;
     for (const graded::RatingItem& item : graded::rating_items()) keys.emplace_back(item.key);
     in->add_option("--item", a->item, "marks of this item alone; else the mean of all")->check(CLI::IsMember(keys));
-    in->add_flag("--into-records", a->from_records, "keep them in a store, as the one who logs in");
+    in->add_flag("--into-records", a->use_records, "keep them in a store, as the one who logs in");
     with_store(in);
     return [a, out] { return out->parsed() ? hand_out(*a) : take_in(*a); };
 }

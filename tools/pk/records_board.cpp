@@ -21,17 +21,12 @@ std::string percent(const std::optional<double>& share) {
 }
 ordered_json json_of(const std::optional<double>& share) { return share ? ordered_json(*share) : ordered_json(); }
 
-/// What people typed, safe to open in a spreadsheet.
-std::string typed(const std::string& text) {
-    return !text.empty() && std::string_view("=+-@").find(text[0]) != std::string_view::npos ? "'" + text : text;
-}
-
 std::string csv_of(const records::Board& board) {
     std::vector<Fields> table;
     for (const BoardRow& row : board.rows)
-        table.push_back({row.learner_id, typed(row.learner), typed(row.scenario), std::to_string(row.attempts),
-                         figure(row.best), figure(row.last), row.last_verdict, row.last_at, std::to_string(row.unseen),
-                         row.last_unseen ? row.last_unseen->verdict : "",
+        table.push_back({row.learner_id, files::unlike_a_formula(row.learner), files::unlike_a_formula(row.scenario),
+                         std::to_string(row.attempts), figure(row.best), figure(row.last), row.last_verdict,
+                         row.last_at, std::to_string(row.unseen), row.last_unseen ? row.last_unseen->verdict : "",
                          row.last_unseen ? figure(row.last_unseen->share) : "", std::to_string(row.in_a_row),
                          row.ready ? "1" : "0"});
     return files::csv_text(

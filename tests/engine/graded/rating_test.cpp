@@ -96,6 +96,7 @@ TEST_CASE("a sheet that is wrong is refused by place and value", "[graded][ratin
     CHECK_THAT(with("\"plan\"", "\"plam\""), Catch::Matchers::Contains("plam"));
     CHECK_THAT(with("1.5", "-1"), Catch::Matchers::Contains("comments[0].at_s"));
     CHECK_THAT(with("R-1", "../x"), Catch::Matchers::Contains("code"));
+    CHECK_THAT(with("R-1", ".x"), Catch::Matchers::Contains("code"));
     CHECK_THAT(with(hash, "aa"), Catch::Matchers::Contains("attempt_sha256"));
 }
 
