@@ -337,6 +337,7 @@ void Debrief::draw_inside(Ui& ui, const Rect& rect) {
     y += ui.line_height(Face::bold14) + ui.px(5.0f);
     y = draw_kind_chips(ui, "kind", right_x, y, right_x + right_w, settings_.kinds) + ui.px(8.0f);
     const float least = ui.px(beside ? 120.0f : 170.0f), left = all.y + rect.h - ui.px(16.0f) - y;
+    if (blind()) return ui.end_scroll(std::max(rows_end, y) + ui.px(4.0f));  // the target band is on the section
     const Rect section{right_x, y, right_w, std::max(least, beside ? left : least)};
     const sim::State& state = shown().state();
     const int held = state.hands.instrument;
