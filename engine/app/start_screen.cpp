@@ -153,62 +153,73 @@ float draw_mode(Ui& ui, float x, float y, float w, sim::PracticeMode& mode) {
     return y + ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, kMeanings[chosen]);
 }
 
-/// Other screens. @return where it ends
+/// Other screens, three in a row. @return where it ends
 float draw_ways(Ui& ui, float x, float y, float w, StartChoice& choice) {
-    const float gap = ui.px(6.0f), h = ui.px(38.0f), each = 0.25f * (w - 3.0f * gap);
+    const float gap = ui.px(6.0f), h = ui.px(ui.compact() ? 34.0f : 36.0f), each = (w - 2.0f * gap) / 3.0f;
     const auto way = [&](int k, const char* name, const char* label) {
-        return ui.button(name, {x + static_cast<float>(k) * (each + gap), y, each, h}, label, "", false);
+        const Rect rect{x + static_cast<float>(k % 3) * (each + gap), y + static_cast<float>(k / 3) * (h + gap), each,
+                        h};
+        return ui.button(name, rect, label, "", false);
     };
     choice.past = way(0, "start.past", "Attempts");
     choice.progress = way(1, "start.progress", "Progress");
     choice.learners = way(2, "start.learners", "Learners");
     choice.settings = way(3, "start.settings", "Settings");
-    return y + h;
+    choice.authoring = way(4, "start.authoring", "Own cases");
+    return y + 2.0f * h + gap;
 }
 
-/// Title, cautions, and the ways on. @return where it ends
+/// What this learner would do next. @return where it ends
+float draw_next(Ui& ui, float x, float y, float w, const StartView& view, StartChoice& choice) {
+    const bool lesson = view.next->kind == NextStep::Kind::lesson;
+    ui.text(Face::text14, x, y, theme::kSecondInk, view.learner.empty() ? "Next for you" : "Next for " + view.learner,
+            w);
+    y += ui.line_height(Face::text14) + ui.px(2.0f);
+    ui.text(Face::bold14, x, y, theme::kInk, view.next->title, w);
+    y += ui.line_height(Face::bold14) + ui.px(2.0f);
+    y += ui.paragraph(Face::text14, x, y, w, theme::kInk, view.next->why) + ui.px(8.0f);
+    if (ui.button("start.next", {x, y, w, ui.px(44.0f)}, lesson ? "Start the first lesson" : "Practise", "Enter",
+                  true) ||
+        (!ui.has_focus() && ui.input().pressed(SDLK_RETURN)))
+        choice.scenario = view.next->scenario;
+    return y + ui.px(44.0f + 12.0f);
+}
+
+/// A graded session, and what was stopped last. @return where it ends
+float draw_begun(Ui& ui, float x, float y, float w, const StartView& view, StartChoice& choice) {
+    const auto row = [&](const std::string& words, const char* name, const char* label) {
+        ui.text(Face::text14, x, y, theme::kSecondInk, words, w);
+        y += ui.line_height(Face::text14) + ui.px(4.0f);
+        const bool pressed = ui.button(name, {x, y, w, ui.px(38.0f)}, label, "", false);
+        y += ui.px(38.0f + 12.0f);
+        return pressed;
+    };
+    if (!view.session.empty())
+        choice.sessions = row("Graded session: " + view.session, "start.sessions", "To the graded session");
+    if (!view.attempts.empty() && can_go_on(view.attempts.front()) &&
+        row("Stopped: " + view.attempts.front().title, "start.go_on", "Go on where you stopped"))
+        choice.go_on = view.attempts.front().file;
+    return y;
+}
+
+/// Title, the ways to other screens, cautions, and the ways on. Attempts are read while this is shown: what depends on
+/// them stands last, so that no button moves under a hand. @return where it ends
 float draw_welcome(Ui& ui, float x, float y, float w, const StartView& view, StartChoice& choice) {
     ui.text(ui.compact() ? Face::bold24 : Face::bold36, x, y, theme::kInk, "Planekeeper", w);
-    y += ui.line_height(ui.compact() ? Face::bold24 : Face::bold36) + ui.px(2.0f);
-    // who has practised knows what this is
-    if (view.attempts.empty())
-        y +=
-            ui.paragraph(Face::text14, x, y, w, theme::kSecondInk,
-                         "Barbed lifting threads in the lower face and neck: practise a pass, then see where it went.");
-    y += ui.px(10.0f);
+    y += ui.line_height(ui.compact() ? Face::bold24 : Face::bold36) + ui.px(8.0f);
+    y = draw_ways(ui, x, y, w, choice) + ui.px(14.0f);
     y = draw_cautions(ui, x, y, w) + ui.px(14.0f);
     // where there is little room, the way on comes first
     if (!ui.compact()) y = draw_how(ui, x, y, w, choice) + ui.px(12.0f);
-    if (view.next) {
-        const bool lesson = view.next->kind == NextStep::Kind::lesson;
-        ui.text(Face::text14, x, y, theme::kSecondInk,
-                view.learner.empty() ? "Next for you" : "Next for " + view.learner, w);
-        y += ui.line_height(Face::text14) + ui.px(2.0f);
-        ui.text(Face::bold14, x, y, theme::kInk, view.next->title, w);
-        y += ui.line_height(Face::bold14) + ui.px(2.0f);
-        y += ui.paragraph(Face::text14, x, y, w, theme::kInk, view.next->why) + ui.px(8.0f);
-        if (ui.button("start.next", {x, y, w, ui.px(44.0f)}, lesson ? "Start the first lesson" : "Practise", "Enter",
-                      true) ||
-            (!ui.has_focus() && ui.input().pressed(SDLK_RETURN)))
-            choice.scenario = view.next->scenario;
-        y += ui.px(44.0f + 12.0f);
-    }
-    if (!view.session.empty()) {
-        ui.text(Face::text14, x, y, theme::kSecondInk, "Graded session: " + view.session, w);
-        y += ui.line_height(Face::text14) + ui.px(4.0f);
-        choice.sessions = ui.button("start.sessions", {x, y, w, ui.px(38.0f)}, "To the graded session", "", false);
-        y += ui.px(38.0f + 12.0f);
-    }
-    // what was stopped last can be gone on with from here
-    if (!view.attempts.empty() && can_go_on(view.attempts.front())) {
-        ui.text(Face::text14, x, y, theme::kSecondInk, "Stopped: " + view.attempts.front().title, w);
-        y += ui.line_height(Face::text14) + ui.px(4.0f);
-        if (ui.button("start.go_on", {x, y, w, ui.px(38.0f)}, "Go on where you stopped", "", false))
-            choice.go_on = view.attempts.front().file;
-        y += ui.px(38.0f + 12.0f);
-    }
+    if (view.next) y = draw_next(ui, x, y, w, view, choice);
     if (ui.compact()) y = draw_how(ui, x, y, w, choice) + ui.px(12.0f);
-    return draw_ways(ui, x, y, w, choice);
+    y = draw_begun(ui, x, y, w, view, choice);
+    // who has practised knows what this is
+    if (view.attempts.empty())
+        y += ui.paragraph(Face::text14, x, y, w, theme::kSecondInk,
+                          "Barbed lifting threads in the lower face and neck: practise a pass, then see where it "
+                          "went.");
+    return y;
 }
 
 float draw_how(Ui& ui, float x, float y, float w, StartChoice& choice) {
