@@ -17,6 +17,8 @@ constexpr double kBlockMarginM = 2.0 * sim::kMm;  // of a slab's lowest part tha
 constexpr double kAboveM = 16.0 * sim::kMm;       // a cheek bulges this far above a chord
 constexpr double kWallColumnM = 0.6 * sim::kMm, kSideColumnM = 1.0 * sim::kMm, kNearColumnM = 1.5 * sim::kMm;
 constexpr double kWallRowM = 0.55 * sim::kMm, kSideRowM = 1.1 * sim::kMm;
+// the ends are looked at aslant, and the one ahead is asked anew as a whole whenever the tip has gone on
+constexpr double kEndColumnM = 2.0 * kHalfWidthM / 12.0, kEndRowM = 1.6 * sim::kMm;
 constexpr double kFloorScaleM = 10.0 * sim::kMm;  // one unit of layer coordinate below the floor
 constexpr double kSamePlaceM = 1e-9;
 constexpr float kFarMm = 4.0f;  // structures farther from a sample than this are not told
@@ -129,8 +131,8 @@ CutSheet::CutSheet(std::shared_ptr<const sim::Anatomy> anatomy, const std::optio
     corner_m_ = frame.entry_m - frame.along * kBehindM - frame.wall * wall_behind_m - frame.out * deep_m_;
     const Vec3 width_m = frame.wall * (2.0 * kHalfWidthM);
     faces_[0] = upright(corner_m_, frame.along * kWallColumnM, kWallRowM, frame.wall);
-    faces_[1] = upright(corner_m_, frame.wall * kSideColumnM, kSideRowM, frame.along);
-    faces_[2] = upright(corner_m_, frame.wall * kSideColumnM, kSideRowM, -frame.along);
+    faces_[1] = upright(corner_m_, frame.wall * kEndColumnM, kEndRowM, frame.along);
+    faces_[2] = upright(corner_m_, frame.wall * kEndColumnM, kEndRowM, -frame.along);
     Face& floor = faces_[3];
     floor.origin_m = corner_m_;
     floor.step_m = frame.along * kSideColumnM;
@@ -172,7 +174,7 @@ void CutSheet::aim(double length_m, const std::function<float(double)>& bend_mm)
     aim_columns(faces_[4], columns_along(box_m, kNearColumnM), bend_at(kNearColumnM));
     aim_columns(faces_[3], columns_along(box_m, kSideColumnM), [](std::size_t) { return 0.0f; });
 
-    const std::size_t across = columns_along(2.0 * kHalfWidthM, kSideColumnM);
+    const std::size_t across = columns_along(2.0 * kHalfWidthM, kEndColumnM);
     const float first_mm = bend_mm(-kBehindM), last_mm = bend_mm(length_m_ + kAheadM);
     aim_columns(faces_[1], across, [first_mm](std::size_t) { return first_mm; });
     Face& ahead = faces_[2];

@@ -36,8 +36,8 @@ class Cutaway {
     /// Samples that the last follow() took.
     [[nodiscard]] std::size_t sampled() const { return sampled_; }
 
-    static constexpr std::size_t kSamplesAPicture = 1200;  ///< of what can wait
-    static constexpr std::size_t kAheadAPicture = 400;     ///< of what the shaft has yet to reach
+    static constexpr std::size_t kSamplesAPicture = 700;  ///< of what can wait
+    static constexpr std::size_t kAheadAPicture = 250;    ///< of what the shaft has yet to reach
 
  private:
     [[nodiscard]] std::optional<CutFrame> frame_of(std::span<const Vec3> shaft_m, const Vec3& eye_m);
