@@ -99,8 +99,8 @@ std::string App::title_of(const std::string& id) const {
 }
 
 void App::go_to(Screen screen, const std::string& detail) {
-    static constexpr const char* kNames[] = {"start",    "loading",  "practice", "score",    "past",
-                                             "settings", "progress", "learners", "sessions", "rating"};
+    static constexpr const char* kNames[] = {"start",    "loading",  "practice", "score",  "past",     "settings",
+                                             "progress", "learners", "sessions", "rating", "authoring"};
     ui_.clear_focus();
     screen_ = screen;
     const std::string name = kNames[static_cast<int>(screen)];
@@ -383,6 +383,8 @@ bool App::update(double elapsed_s) {
         }
         case Screen::settings:
             return input_.any;
+        case Screen::authoring:
+            return advance_authoring(elapsed_s) || input_.any;
         case Screen::score: {
             const bool typing = ui_.focused(kCommentField);
             const DebriefWish wish = debrief_->handle(input_, over_button_, typing);
@@ -434,6 +436,8 @@ int App::run() {
     if (!options_.rate.empty()) rating_ = std::make_shared<RatingDesk>(options_.rate);
     if (rating_)
         go_to(Screen::rating);
+    else if (!options_.author.empty())
+        begin_authoring();
     else if (!options_.session.empty())
         go_to(Screen::sessions);
     else if (!options_.replay.empty())

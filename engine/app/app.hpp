@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "engine/app/authoring_desk.hpp"
 #include "engine/app/controller.hpp"
 #include "engine/app/debrief.hpp"
 #include "engine/app/debrief_paper.hpp"
@@ -33,6 +34,7 @@ struct Options {
     std::optional<std::uint64_t> variant;  ///< of its anatomy; graded work draws its own
     std::filesystem::path session;         ///< take in this bundle of a graded session
     std::filesystem::path rate;            ///< a rater's folder
+    std::string author;                    ///< write this draft, begun like `scenario` where there is none
     std::filesystem::path replay;          ///< look back at this attempt
     std::filesystem::path picture;         ///< write a still of the practice screen and end
     std::filesystem::path script;          ///< hands for the picture and the bench
@@ -73,7 +75,19 @@ class App {
     int bench();
 
  private:
-    enum class Screen { start, loading, practice, score, past, settings, progress, learners, sessions, rating };
+    enum class Screen {
+        start,
+        loading,
+        practice,
+        score,
+        past,
+        settings,
+        progress,
+        learners,
+        sessions,
+        rating,
+        authoring
+    };
 
     void go_to(Screen screen, const std::string& detail = "");
     void begin_loading(const std::string& id, session::VariantWish wish);
@@ -91,6 +105,9 @@ class App {
     void begin_slot(std::size_t station, const std::string& slot);
     void hand_in(std::size_t station);
     void draw_rating_screen();
+    void begin_authoring();
+    void draw_authoring_screen();
+    bool advance_authoring(double elapsed_s);  ///< @return the picture changed
     void begin_rating(std::size_t entry);
     void end_slot();  ///< the attempt of the slot has been left
     [[nodiscard]] std::optional<double> slot_left_s() const;
@@ -168,6 +185,7 @@ class App {
     std::optional<InSlot> in_slot_;
     std::string handed_in_;
     std::shared_ptr<RatingDesk> rating_;  ///< only where a rater works
+    std::unique_ptr<AuthoringDesk> authoring_;
     std::unique_ptr<Job<Prepared>> loading_;
     std::unique_ptr<Practice> practice_;
     std::unique_ptr<Job<DebriefMaterial>> replay_loading_;

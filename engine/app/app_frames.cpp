@@ -63,8 +63,9 @@ void App::draw_patient(const Rect& view) {
         canvas_ = gl::Canvas(scaled(width), scaled(height), quality.samples);
     const double aspect = static_cast<double>(width) / height;
     const gl::Shading shading = quality.fine_shading ? gl::Shading::fine : gl::Shading::lean;
-    const view::DrawList list =
-        screen_ == Screen::practice ? practice_->draw_list(aspect) : debrief_->draw_list(aspect);
+    const view::DrawList list = screen_ == Screen::practice    ? practice_->draw_list(aspect)
+                                : screen_ == Screen::authoring ? authoring_->draw_list(aspect)
+                                                               : debrief_->draw_list(aspect);
     patient_unsettled_ = list.unsettled;
     lap(FramePart::scene);
     renderer_.upload(list, shading);
@@ -136,6 +137,8 @@ void App::draw_start_screen() {
     } else if (choice.progress || choice.learners) {
         trouble_.clear();
         go_to(choice.progress ? Screen::progress : Screen::learners);
+    } else if (choice.authoring) {
+        begin_authoring();
     } else if (choice.sessions) {
         trouble_.clear();
         go_to(Screen::sessions);
@@ -219,6 +222,9 @@ void App::draw_current_screen() {
         case Screen::rating:
             draw_rating_screen();
             break;
+        case Screen::authoring:
+            draw_authoring_screen();
+            break;
         case Screen::loading:
             if (replay_loading_)
                 draw_loading(ui_, "Debrief", replay_loading_->fraction(), replay_loading_->what());
@@ -243,6 +249,7 @@ void App::draw() {
     Rect picture;
     if (screen_ == Screen::practice) picture = practice_->patient_rect(ui_);
     if (screen_ == Screen::score) picture = debrief_->patient_rect(ui_);
+    if (screen_ == Screen::authoring) picture = authoring_->patient_rect(ui_);
     clear_window(window_.width(), window_.height(), picture);
     draw_patient(picture);
     draw_current_screen();

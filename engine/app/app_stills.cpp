@@ -14,6 +14,7 @@
 #include "engine/gl/check.hpp"
 #include "engine/session/prepare.hpp"
 #include "engine/view/head_look.hpp"
+#include "engine/view/portrait.hpp"
 
 /// Pictures without a person: of every screen, and of a patient alone.
 
@@ -36,23 +37,9 @@ int App::portrait() {
     const files::SourceText source = files::load_source(data_ / "scenarios/patients" / (options_.portrait + ".json"));
     const view::HeadLook look =
         view::build_head_look(files::parse_patient(source, options_.portrait), session::two_threads(), {});
-    constexpr double kReclineRad = 40.0 * sim::kPi / 180.0;
-    view::CameraPose pose;
-    pose.up = {0, std::cos(kReclineRad), std::sin(kReclineRad)};
-    pose.front = {0, -std::sin(kReclineRad), std::cos(kReclineRad)};
-    pose.azimuth_rad = options_.azimuth_deg.value_or(45.0) * sim::kPi / 180.0;
-    pose.elevation_rad = 0.1;
-    pose.target_m = {0, -0.02, 0.03};
-    pose.distance_m = options_.view == "work" ? 0.55 : 1.0;
-    const double aspect = static_cast<double>(window_.width()) / window_.height();
-    const view::Camera camera(pose);
-    view::DrawList list;
-    list.view_projection = glm::mat4(camera.view_projection_mm(aspect));
-    list.eye_mm = glm::vec3(camera.eye_m() * 1000.0);
-    list.tone = look.tone;
-    list.images = look.images;
-    list.surfaces = look.surfaces;
-    list.hairs = look.hairs;
+    const view::Camera camera(view::portrait_pose(options_.azimuth_deg.value_or(45.0) * sim::kPi / 180.0,
+                                                  options_.view == "work" ? 0.55 : 1.0));
+    const view::DrawList list = view::portrait(look, camera, static_cast<double>(window_.width()) / window_.height());
     const view::QualityStep& quality = view::quality_step(std::max(0, options_.quality));
     canvas_ = gl::Canvas(window_.width(), window_.height(), quality.samples);
     canvas_.bind();
@@ -83,8 +70,19 @@ int App::picture() {
                                                       {"settings", Screen::settings}, {"progress", Screen::progress},
                                                       {"learners", Screen::learners}, {"sessions", Screen::sessions},
                                                       {"rating", Screen::rating}};
+    if (!options_.author.empty()) {
+        begin_authoring();
+        if (options_.page > 0) authoring_->choose_section(static_cast<std::size_t>(options_.page - 1));
+        while (authoring_->busy()) {
+            SDL_Delay(5);
+            static_cast<void>(authoring_->advance(0.005));
+        }
+    }
     if (!options_.rate.empty()) rating_ = std::make_shared<RatingDesk>(options_.rate);
-    if (const auto plain = kPlain.find(options_.screen); plain != kPlain.end()) {
+    const auto plain = kPlain.find(options_.screen);
+    if (authoring_) {
+        screen_ = Screen::authoring;
+    } else if (plain != kPlain.end()) {
         past_ = shelf_->attempts();
         read_sessions();
         go_to(plain->second);

@@ -64,6 +64,9 @@ void take(Input& input, const SDL_Event& event) {
             break;
         case SDL_KEYDOWN:
             if (event.key.keysym.sym == SDLK_BACKSPACE) ++input.rubbed_out;
+            if (event.key.keysym.sym == SDLK_DELETE) ++input.deleted;
+            if (event.key.keysym.sym == SDLK_RIGHT) ++input.caret_moves;
+            if (event.key.keysym.sym == SDLK_LEFT) --input.caret_moves;
             if (event.key.repeat == 0) {
                 input.keys_pressed.push_back(event.key.keysym.sym);
                 // let go before this frame: it was held all the same when the key went down
@@ -91,7 +94,7 @@ void poll(Input& input, int wait_ms) {
     input.left_pressed = input.left_released = input.resized = input.any = input.shift = false;
     input.keys_pressed.clear();
     input.typed.clear();
-    input.rubbed_out = 0;
+    input.rubbed_out = input.deleted = input.caret_moves = 0;
     SDL_Event event;
     if (wait_ms > 0 && SDL_WaitEventTimeout(&event, wait_ms) != 0) take(input, event);
     while (SDL_PollEvent(&event) != 0) take(input, event);

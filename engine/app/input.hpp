@@ -38,9 +38,11 @@ struct Input {
     std::vector<Key> keys_pressed;  ///< since the last frame, repeats left out
     std::set<Key> keys_held;
     bool shift = false, control = false;
-    std::string typed;   ///< since the last frame, UTF-8
-    int rubbed_out = 0;  ///< times that Backspace went down, repeats and all
-    Pad pad;             ///< at rest where there is no controller
+    std::string typed;    ///< since the last frame, UTF-8
+    int rubbed_out = 0;   ///< times that Backspace went down, repeats and all
+    int deleted = 0;      ///< likewise Delete
+    int caret_moves = 0;  ///< likewise Right, less Left
+    Pad pad;              ///< at rest where there is no controller
     bool quit = false, resized = false;
     bool any = false;  ///< something happened: draw
 

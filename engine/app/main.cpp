@@ -32,6 +32,7 @@ int main(int argc, char** argv) {
     cli.add_option("--replay", options.replay, "show a recorded attempt");
     cli.add_option("--session", options.session, "take in this bundle of a graded session, and show it");
     cli.add_option("--rate", options.rate, "rate the attempts in this folder, blind to name and score");
+    cli.add_option("--author", options.author, "write this case of your own; begun like --scenario where it is new");
     cli.add_option("--picture", options.picture, "write a still to this PNG file and end");
     cli.add_option("--screen", options.screen, "screen of the still")
         ->check(CLI::IsMember(
@@ -41,7 +42,8 @@ int main(int argc, char** argv) {
     cli.add_option("--azimuth", options.azimuth_deg, "camera of the portrait, degrees; of other stills so far round");
     cli.add_option("--elevation", options.elevation_deg, "camera of a practice still so much higher, degrees");
     cli.add_option("--loss", options.loss, "debrief still: this line of the list is selected");
-    cli.add_option("--page", options.page, "debrief still: page, 0 to 7")->check(CLI::Range(0, 7));
+    cli.add_option("--page", options.page, "debrief still: page, 0 to 7; of --author: its part, 1 to 12")
+        ->check(CLI::Range(0, 12));
     cli.add_option("--layers", options.layers,
                    "debrief still: 0 full, 1 half, 2 off for each layer from the skin down");
     cli.add_option("--beside", options.beside, "debrief still: 1 moved paths, 2 reference, 3 an earlier attempt")

@@ -161,9 +161,11 @@ void Ui::move_focus() {
         focus_ = last_controls_[static_cast<std::size_t>((index + (input_->shift ? count - 1 : 1)) % count)].name;
         focus_moved_ = true;
     }
+    if (typing_in_ != focus_) typing_in_.clear();
     if (!arrows_move_focus_) return;
     for (const Key key : {SDLK_LEFT, SDLK_RIGHT, SDLK_UP, SDLK_DOWN}) {
         if (!input_->pressed(key)) continue;
+        if (!typing_in_.empty() && (key == SDLK_LEFT || key == SDLK_RIGHT)) continue;  // they move the caret
         const Control* next = none ? &last_controls_.front() : neighbour(*now, key);
         if (next != nullptr) focus_ = next->name;
         focus_moved_ = true;

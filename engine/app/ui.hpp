@@ -108,7 +108,8 @@ class Ui {
     /// One of a few, side by side. @return the one that is chosen now
     std::size_t choice(const std::string& name, const Rect& rect, std::span<const std::string> labels,
                        std::size_t chosen);
-    /// A line of text that can be typed into while the focus is on it. @param most_bytes it may hold
+    /// A line of text that can be typed into while the focus is on it: at a caret that Left, Right, Home and End move.
+    /// @param most_bytes it may hold
     /// @return Enter was pressed in it
     bool field(const std::string& name, const Rect& rect, std::string& text, std::size_t most_bytes);
     /// An area that can be pressed; the caller draws it, end() draws the focus around it.
@@ -151,6 +152,7 @@ class Ui {
     void bring_into_view(const Control& control);
     [[nodiscard]] const Control* neighbour(const Control& from, Key direction) const;
     void draw_focus();
+    void type_at_caret(const std::string& name, std::string& text, std::size_t most_bytes);
 
     std::unique_ptr<PanelRenderer> panel_renderer_;
     std::string text_file_, bold_file_;
@@ -163,6 +165,8 @@ class Ui {
     std::vector<Control> controls_, last_controls_;  ///< in the order of the Tab key
     std::map<std::string, Scroll> scrolls_;
     std::string focus_, held_;
+    std::string typing_in_;  ///< the field that has the focus, whose caret stands before this byte:
+    std::size_t caret_ = 0;
     bool over_button_ = false, unsettled_ = false, focus_moved_ = false, arrows_move_focus_ = true;
 };
 

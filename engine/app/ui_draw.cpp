@@ -201,36 +201,62 @@ std::size_t Ui::choice(const std::string& name, const Rect& rect, std::span<cons
 
 namespace {
 
-/// Without its last character, of one byte or several.
-void rub_out(std::string& text) {
-    while (!text.empty() && (static_cast<unsigned char>(text.back()) & 0xC0U) == 0x80U) text.pop_back();
-    if (!text.empty()) text.pop_back();
+/// Where a character begins, of one byte or several.
+bool begins(const std::string& text, std::size_t at) {
+    return at == 0 || at >= text.size() || (static_cast<unsigned char>(text[at]) & 0xC0U) != 0x80U;
+}
+std::size_t after(const std::string& text, std::size_t at) {
+    do at = std::min(at + 1, text.size());
+    while (!begins(text, at));
+    return at;
+}
+std::size_t before(const std::string& text, std::size_t at) {
+    do at = at > 0 ? at - 1 : 0;
+    while (!begins(text, at));
+    return at;
 }
 
 }  // namespace
+
+void Ui::type_at_caret(const std::string& name, std::string& text, std::size_t most_bytes) {
+    if (typing_in_ != name) caret_ = text.size();
+    typing_in_ = name;
+    caret_ = std::min(caret_, text.size());
+    while (!begins(text, caret_)) --caret_;
+    for (int i = 0; i < input_->caret_moves; ++i) caret_ = after(text, caret_);
+    for (int i = 0; i > input_->caret_moves; --i) caret_ = before(text, caret_);
+    if (input_->pressed(SDLK_HOME)) caret_ = 0;
+    if (input_->pressed(SDLK_END)) caret_ = text.size();
+    for (int i = 0; i < input_->rubbed_out; ++i) {
+        const std::size_t from = before(text, caret_);
+        text.erase(from, caret_ - from);
+        caret_ = from;
+    }
+    for (int i = 0; i < input_->deleted; ++i) text.erase(caret_, after(text, caret_) - caret_);
+    if (text.size() + input_->typed.size() > most_bytes) return;
+    text.insert(caret_, input_->typed);
+    caret_ += input_->typed.size();
+}
 
 bool Ui::field(const std::string& name, const Rect& rect, std::string& text, std::size_t most_bytes) {
     bool over = false;
     if (area(name, rect, &over) && !focused(name)) focus_on(name);
     const bool on = focused(name);
-    if (on) {
-        for (int i = 0; i < input_->rubbed_out; ++i) rub_out(text);
-        if (text.size() + input_->typed.size() <= most_bytes) text += input_->typed;
-    }
+    if (on) type_at_caret(name, text, most_bytes);
     box(rect, on || over ? theme::kPaper : theme::kGround, px(6.0f));
     frame(rect, on ? theme::kBlue : theme::kEdge, px(6.0f), px(on ? 1.8f : 1.2f));
     const float x = rect.x + px(10.0f), y = rect.y + 0.5f * (rect.h - line_height(Face::text18));
     const float room = rect.w - px(20.0f);
-    // what is typed last stays in sight
-    std::string shown = text;
-    while (!shown.empty() && text_width(Face::text18, shown) > room - px(3.0f)) {
-        std::size_t first = 1;
-        while (first < shown.size() && (static_cast<unsigned char>(shown[first]) & 0xC0U) == 0x80U) ++first;
-        shown.erase(0, first);
-    }
-    this->text(Face::text18, x, y, theme::kInk, shown, room);
-    const float end = x + text_width(Face::text18, shown) + px(1.0f);
-    if (on) line({end, y + px(2.0f)}, {end, y + line_height(Face::text18) - px(2.0f)}, theme::kInk, px(1.4f));
+    // at rest its beginning is in sight, while one types what stands before the caret
+    const std::size_t caret = on ? caret_ : 0;
+    std::size_t first = 0, last = text.size();
+    while (first < caret && text_width(Face::text18, text.substr(first, caret - first)) > room - px(3.0f))
+        first = after(text, first);
+    while (last > caret && text_width(Face::text18, text.substr(first, last - first)) > room - px(3.0f))
+        last = before(text, last);
+    this->text(Face::text18, x, y, theme::kInk, text.substr(first, last - first), room);
+    const float at = x + text_width(Face::text18, text.substr(first, caret - first)) + px(1.0f);
+    if (on) line({at, y + px(2.0f)}, {at, y + line_height(Face::text18) - px(2.0f)}, theme::kInk, px(1.4f));
     return on && (input_->pressed(SDLK_RETURN) || input_->pressed(SDLK_KP_ENTER));
 }
 

@@ -10,6 +10,7 @@
 #include "engine/files/json_reader.hpp"
 #include "engine/files/places.hpp"
 #include "engine/files/script.hpp"
+#include "engine/session/performers.hpp"
 #include "engine/session/replay.hpp"
 #include "engine/session/resimulate.hpp"
 #include "engine/session/session.hpp"
@@ -88,6 +89,17 @@ std::vector<std::string> refusals(const Trial& capable, const Trial& careless) {
     else if (careless.reasons.empty())
         out.emplace_back("the careless script fails for no reason that the rubric names");
     if (capable.script_hash == careless.script_hash) out.emplace_back("both scripts are the same");
+    return out;
+}
+
+Tryout try_out(const Prepared& prepared, std::string capable, std::string careless) {
+    const auto answers = inline_answers(prepared);
+    Tryout out{std::move(capable), std::move(careless), {}, {}, {}};
+    if (out.capable.empty()) out.capable = perform(prepared.model, {}, answers).script;
+    if (out.careless.empty()) out.careless = perform_carelessly(prepared.model, answers).script;
+    out.well = try_script(prepared, out.capable, "capable script");
+    out.badly = try_script(prepared, out.careless, "careless script");
+    out.refused = refusals(out.well, out.badly);
     return out;
 }
 

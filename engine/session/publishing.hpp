@@ -33,6 +33,16 @@ struct Publication {
     friend bool operator==(const Publication&, const Publication&) = default;
 };
 
+/// A case as it is tried before others are graded by it.
+struct Tryout {
+    std::string capable, careless;     ///< scripts
+    Trial well, badly;                 ///< what each came to
+    std::vector<std::string> refused;  ///< why it is not fit to be published; empty: it is
+};
+/// @param capable, careless scripts; composed by performers where empty
+/// @throws sim::InputError, files::FileError where a script cannot be composed or played
+[[nodiscard]] Tryout try_out(const Prepared& prepared, std::string capable = "", std::string careless = "");
+
 /// Why a case is not fit to be published, in words; empty: it is.
 [[nodiscard]] std::vector<std::string> refusals(const Trial& capable, const Trial& careless);
 

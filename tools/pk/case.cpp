@@ -120,11 +120,8 @@ int preview(const std::string& name, bool play, bool json) {
     return 0;
 }
 
-std::string script_text(const std::string& given, const session::Prepared& prepared, bool capable) {
-    if (!given.empty()) return files::read_bytes(files::find_script(given), files::kDocumentBytes);
-    const auto answers = session::inline_answers(prepared);
-    return capable ? session::perform(prepared.model, {}, answers).script
-                   : session::perform_carelessly(prepared.model, answers).script;
+std::string script_text(const std::string& given) {
+    return given.empty() ? "" : files::read_bytes(files::find_script(given), files::kDocumentBytes);
 }
 
 void print_trial(const char* who, const session::Trial& trial) {
@@ -135,18 +132,15 @@ void print_trial(const char* who, const session::Trial& trial) {
 int publish_case(const std::string& name, const std::string& capable_file, const std::string& careless_file) {
     const fs::path file = files::find_scenario(name);
     const session::Prepared prepared = session::prepare(name, std::nullopt, show_progress);
-    const std::string capable = script_text(capable_file, prepared, true);
-    const std::string careless = script_text(careless_file, prepared, false);
-    const session::Trial well = session::try_script(prepared, capable, "capable script");
-    const session::Trial badly = session::try_script(prepared, careless, "careless script");
-    print_trial("capable", well);
-    print_trial("careless", badly);
-    const std::vector<std::string> refused = session::refusals(well, badly);
-    for (const std::string& why : refused) fmt::print(stderr, "pk: not published: {}\n", why);
-    if (!refused.empty()) return 1;
+    const session::Tryout tried = session::try_out(prepared, script_text(capable_file), script_text(careless_file));
+    print_trial("capable", tried.well);
+    print_trial("careless", tried.badly);
+    for (const std::string& why : tried.refused) fmt::print(stderr, "pk: not published: {}\n", why);
+    if (!tried.refused.empty()) return 1;
     const files::KeyPair key = files::load_or_create_keys();
-    const auto publication = session::publication_of(prepared, well, badly, key);
-    fmt::print("published: {}\n", session::publish(file, prepared, publication, capable, careless, key).string());
+    const auto publication = session::publication_of(prepared, tried.well, tried.badly, key);
+    fmt::print("published: {}\n",
+               session::publish(file, prepared, publication, tried.capable, tried.careless, key).string());
     return 0;
 }
 

@@ -1,0 +1,68 @@
+#pragma once
+
+#include <cstddef>
+#include <filesystem>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+/// What may be written in a scenario, a patient or a rubric, read from the schemas that are shipped with them: each
+/// field with its explanation, its range, and what would be accepted in its place.
+
+namespace author {
+
+using Json = nlohmann::ordered_json;
+using Place = Json::json_pointer;  ///< "/plan/0/entry_mm" in a document
+
+enum class FieldKind { text, number, integer, yes_no, choice, point, object, list };
+
+struct Field {
+    std::string key;  ///< in the file; the index of a member of a list
+    Place place;
+    FieldKind kind = FieldKind::text;
+    std::string about;                ///< what it is, in a sentence or two
+    std::optional<double> low, high;  ///< of a number, in the unit of the file
+    bool above_low = false;           ///< `low` itself is not accepted
+    std::vector<std::string> options;
+    std::size_t least = 0, most = 0;  ///< members of a list, or characters of a text
+    bool required = false;
+};
+
+class Form {
+ public:
+    /// @param schema JSON Schema, draft 2020-12, of the few keywords that ours use
+    explicit Form(Json schema) : schema_(std::move(schema)) {}
+    /// @throws files::FileError when it cannot be read
+    [[nodiscard]] static Form load(const std::filesystem::path& schema);
+
+    /// Members that the object at a place may have, in the schema's order, or the members that a list there has;
+    /// without the version of the format, which programs write, and sources of single figures.
+    [[nodiscard]] std::vector<Field> fields(const Json& document, const Place& at) const;
+    /// What stands at a place, or could. @throws std::out_of_range when the schema knows no such place
+    [[nodiscard]] Field field(const Json& document, const Place& at) const;
+    /// What a field begins with: what is required of it, and of that the least that is accepted.
+    [[nodiscard]] Json fresh(const Json& document, const Place& at) const;
+
+ private:
+    [[nodiscard]] Json node(const Json& document, const Place& at) const;
+    [[nodiscard]] Json resolved(Json node, const Json& value) const;
+    [[nodiscard]] Json fresh_of(const Json& node) const;
+
+    Json schema_;
+};
+
+/// "Entry tolerance" of "entry_tolerance_mm", and "mm". @return empty unit when the key tells none
+[[nodiscard]] std::string label_of(const std::string& key);
+[[nodiscard]] std::string unit_of(const std::string& key);
+
+/// "0.2 to 20", "one of bevel, blunt".
+[[nodiscard]] std::string accepted_words(const Field& field);
+
+/// As it is typed. Empty for what is not there, for objects and for lists.
+[[nodiscard]] std::string text_of(const Field& field, const Json& document);
+
+/// What was typed, as it would stand in the file. @return nothing when it is not accepted
+[[nodiscard]] std::optional<Json> value_of(const Field& field, const std::string& typed);
+
+}  // namespace author
