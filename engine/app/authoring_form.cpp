@@ -7,6 +7,7 @@
 #include "engine/app/authoring_desk.hpp"
 #include "engine/app/chips.hpp"
 #include "engine/app/theme.hpp"
+#include "engine/language/words.hpp"
 
 /// The form of one part of a case: a row for each field, with what it is and what would be accepted.
 
@@ -48,8 +49,49 @@ std::string title_of(const Field& field, const Json& document) {
     return name.empty() ? field.key : field.key + ": " + name;
 }
 
-std::string count_words(const Json& value) {
-    return value.size() == 1 ? "1 member" : fmt::format("{} members", value.size());
+/// What is in it, at a glance: how many members, or as many of its figures and choices as there is room for.
+std::string glance_of(const Ui& ui, const Json& value, float room) {
+    if (value.is_array()) return value.size() == 1 ? "1 member" : fmt::format("{} members", value.size());
+    std::string out;
+    for (const auto& [key, member] : value.items()) {
+        if (!member.is_number() && !member.is_boolean()) continue;
+        const std::string figure = member.is_number() ? fmt::format("{:g}", member.get<double>()) : member.dump();
+        std::string longer = out + (out.empty() ? "" : ", ") + key + " " + figure;
+        std::replace(longer.begin(), longer.end(), '_', ' ');
+        if (ui.text_width(Face::text14, longer) > room) break;
+        out = std::move(longer);
+    }
+    return out;
+}
+
+/// How the points of a measure fall with its result. @return where it ends
+float draw_curve(Ui& ui, float x, float y, float w, const Json& curve) {
+    std::vector<glm::dvec2> points;
+    for (const Json& one : curve)
+        if (one.is_object() && one.contains("at") && one["at"].is_number() && one.contains("share") &&
+            one["share"].is_number())
+            points.emplace_back(one["at"].get<double>(), one["share"].get<double>());
+    if (points.size() < 2 || !(points.back().x > points.front().x)) return y;
+    const float line = ui.line_height(Face::text14), h = ui.px(84.0f), left = ui.px(40.0f);
+    const Rect plot{x + left, y + ui.px(6.0f), w - left - ui.px(8.0f), h};
+    const auto place = [&](const glm::dvec2& p) {
+        const double along = (p.x - points.front().x) / (points.back().x - points.front().x);
+        return Point{plot.x + plot.w * static_cast<float>(std::clamp(along, 0.0, 1.0)),
+                     plot.bottom() - plot.h * static_cast<float>(std::clamp(p.y, 0.0, 1.0))};
+    };
+    ui.box(plot, theme::kGround);
+    ui.frame(plot, theme::kLine);
+    for (std::size_t i = 1; i < points.size(); ++i)
+        ui.line(place(points[i - 1]), place(points[i]), theme::kBlue, ui.px(2.2f));
+    for (const glm::dvec2& p : points) ui.disc(place(p), ui.px(4.0f), theme::kBlue);
+    const float text_x = plot.x - ui.px(6.0f);
+    ui.text(Face::text14, text_x, plot.y - ui.px(2.0f), theme::kSecondInk, "all", left, Align::right);
+    ui.text(Face::text14, text_x, plot.bottom() - line, theme::kSecondInk, "none", left, Align::right);
+    ui.text(Face::text14, plot.x, plot.bottom() + ui.px(2.0f), theme::kSecondInk, fmt::format("{:g}", points.front().x),
+            0.5f * plot.w);
+    ui.text(Face::text14, plot.right(), plot.bottom() + ui.px(2.0f), theme::kSecondInk,
+            fmt::format("{:g}", points.back().x), 0.5f * plot.w, Align::right);
+    return plot.bottom() + line + ui.px(14.0f);
 }
 
 /// How much a press on + or - is.
@@ -65,7 +107,7 @@ std::string figure_words(double value) { return fmt::format("{:.6g}", value); }
 
 void AuthoringDesk::set(const Field& field, const std::string& typed) {
     typed_[field.place.to_string()] = typed;
-    if (typed.empty() && !field.required && field.kind != FieldKind::text) {
+    if (typed.empty() && !field.required) {
         draft_->remove(section().part, field.place);
     } else if (const auto value = author::value_of(field, typed)) {
         draft_->set(section().part, field.place, *value, true);
@@ -95,6 +137,8 @@ void AuthoringDesk::draw_form(Ui& ui, const Rect& where) {
         return ui.end_scroll(y + ui.px(50.0f));
     }
     const bool list = document.at(at_).is_array();
+    if (!list && document.at(at_).contains("curve")) y = draw_curve(ui, x, y, w, document.at(at_)["curve"]);
+    if (list && !at_.empty() && at_.back() == "curve") y = draw_curve(ui, x, y, w, document.at(at_));
     const std::vector<Field> fields = form().fields(document, at_);
     const std::size_t version = draft_->version();
     for (const Field& field : fields) {
@@ -117,15 +161,16 @@ void AuthoringDesk::draw_form(Ui& ui, const Rect& where) {
 float AuthoringDesk::draw_crumbs(Ui& ui, float x, float y, float w) {
     const bool top = at_.to_string() == section().place;
     const float bw = top ? 0.0f : ui.px(90.0f);
-    std::string words = section().label;
-    std::string below = at_.to_string().substr(std::string(section().place).size());
-    for (std::size_t from = 0; from < below.size();) {
-        const std::size_t end = std::min(below.find('/', from + 1), below.size());
-        const std::string one = below.substr(from + 1, end - from - 1);
-        const bool index = !one.empty() && one.find_first_not_of("0123456789") == std::string::npos;
-        words += " › " + (index ? std::to_string(std::stoul(one) + 1) : author::label_of(one));
-        from = end;
+    std::string deeper;
+    const Json& document = draft_->document(section().part);
+    for (author::Place place = at_; place.to_string() != section().place; place = place.parent_pointer()) {
+        const bool index = place.back().find_first_not_of("0123456789") == std::string::npos;
+        deeper = " › " +
+                 (index ? std::to_string(std::stoul(place.back()) + 1)
+                        : language::shown(form().field(document, place).label)) +
+                 deeper;
     }
+    const std::string words = language::shown(section().label) + deeper;
     // a long way is broken into lines
     const float h = ui.paragraph(Face::bold18, x, y, w - bw - ui.px(8.0f), theme::kInk, words);
     if (!top && (ui.button("authoring.up", {x + w - bw, y, bw, ui.px(kSmallH)}, "Up", "", false))) {
@@ -148,7 +193,7 @@ float AuthoringDesk::draw_label(Ui& ui, float x, float y, float w, const Field& 
     const std::string words = may_go ? (member ? "Remove" : "Leave out") : "";
     const float bw = may_go ? button_width(ui, words, "") : 0.0f, line = ui.px(kSmallH);
     const std::string label =
-        member ? (holds_others(field) ? title_of(field, document) : field.key) : author::label_of(field.key);
+        member ? (holds_others(field) ? title_of(field, document) : field.key) : field.label;
     const std::string unit = member || holds_others(field) ? "" : author::unit_of(field.key);
     const float text_y = y + 0.5f * (line - ui.line_height(Face::bold14));
     const float unit_w = unit.empty() ? 0.0f : ui.text_width(Face::text14, unit) + ui.px(8.0f);
@@ -202,9 +247,7 @@ float AuthoringDesk::draw_holder(Ui& ui, float x, float y, float w, const Field&
         return y + h;
     }
     const float text_x = x + bw + gap + (member ? bw + gap : 0.0f);
-    const std::string words = !there                          ? kLeftOut
-                              : field.kind == FieldKind::list ? count_words(document.at(field.place))
-                                                              : "";
+    const std::string words = there ? glance_of(ui, document.at(field.place), x + w - text_x) : kLeftOut;
     if (!words.empty())
         ui.text(Face::text14, text_x, y + 0.5f * (h - ui.line_height(Face::text14)), theme::kSecondInk, words,
                 x + w - text_x);

@@ -138,11 +138,14 @@ void VisitPanel::draw_deed(Rows& rows, sim::Deed deed) {
 void VisitPanel::draw_injection(Rows& rows) {
     const sim::VisitSpec& visit = *rows.model.scenario.visit;
     const double given_mg = rows.state.visit.anaesthetic.given_ml * visit.anaesthetic.mg_per_ml;
-    rows.words(
-        fmt::format("Lidocaine {:.3g} % {}, {:.0f} kg: {:.0f} mg given; the label allows {:.0f} mg.",
-                    0.1 * visit.anaesthetic.mg_per_ml, visit.anaesthetic.adrenaline ? "with adrenaline" : "plain",
-                    visit.weight_kg, given_mg, visit.limit_mg()),
-        theme::kInk);
+    const double percent = 0.1 * visit.anaesthetic.mg_per_ml;
+    const char* const with = visit.anaesthetic.adrenaline ? "with adrenaline" : "plain";
+    rows.words(visit.local_limit_holds()
+                   ? fmt::format("Lidocaine {:.3g} % {}, {:.0f} kg: {:.0f} mg given; local rules allow {:.0f} mg.",
+                                 percent, with, visit.weight_kg, given_mg, visit.limit_mg())
+                   : fmt::format("Lidocaine {:.3g} % {}, {:.0f} kg: {:.0f} mg given; the label allows {:.0f} mg.",
+                                 percent, with, visit.weight_kg, given_mg, visit.limit_mg()),
+               theme::kInk);
     const auto refused = sim::refusal_of_injection(rows.model, rows.state);
     if (refused) rows.words(refused_words({0, sim::EventKind::deed_refused, -1, {}, {static_cast<double>(*refused)}}));
     if (rows.row("inject", "Inject 0.1 ml here", false, "", !refused))
@@ -193,6 +196,9 @@ void VisitPanel::draw_stage(Rows& rows) {
         rows.words(
             "Sit the patient up, look at both sides at rest and in movement. Where one side wants more, lie the "
             "patient back, prepare anew, and reinforce in a new track 5 to 10 mm beside the first, never over it.");
+    const double local_s = rows.model.scenario.visit->local.contact_time_s;
+    if (stage_ == sim::Stage::prepare && local_s > 0.0)
+        rows.words(fmt::format("Local rules: at least {:.0f} s of contact time, whatever the antiseptic.", local_s));
     if (stage_ == sim::Stage::prepare) draw_packs(rows);
     for (const sim::DeedSpec& spec : sim::deed_table())
         if (spec.stage == stage_ && drawn_plainly(spec.deed)) draw_deed(rows, spec.deed);

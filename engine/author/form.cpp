@@ -6,6 +6,7 @@
 #include <array>
 #include <charconv>
 #include <cmath>
+#include <string_view>
 
 #include "engine/files/bytes.hpp"
 #include "engine/files/file_error.hpp"
@@ -15,18 +16,20 @@ namespace author {
 namespace {
 
 constexpr std::size_t kNoLimit = 1u << 20;
-constexpr std::array<std::pair<const char*, const char*>, 12> kUnits{{{"_n_per_m", "N/m"},
-                                                                      {"_mg_per_ml", "mg/ml"},
-                                                                      {"mg_per_ml", "mg/ml"},
-                                                                      {"_mm", "mm"},
-                                                                      {"_deg", "degrees"},
-                                                                      {"_kg", "kg"},
-                                                                      {"_n", "N"},
-                                                                      {"_years", "years"},
-                                                                      {"_months", "months"},
-                                                                      {"_every_s", "s"},
-                                                                      {"_s", "s"},
-                                                                      {"_share", "share"}}};
+struct Unit {
+    std::string_view ending, unit;
+};
+constexpr std::array kUnits{Unit{"_n_per_m", "N/m"},
+                            Unit{"_mg_per_kg", "mg/kg"},
+                            Unit{"mg_per_ml", "mg/ml"},
+                            Unit{"_mg", "mg"},
+                            Unit{"_mm", "mm"},
+                            Unit{"_deg", "degrees"},
+                            Unit{"_kg", "kg"},
+                            Unit{"_n", "N"},
+                            Unit{"_years", "years"},
+                            Unit{"_months", "months"},
+                            Unit{"_s", "s"}};
 
 bool skipped(const std::string& key) { return key == "schema_version" || key == "sources"; }
 
@@ -65,6 +68,8 @@ Field field_of(const Json& node, const std::string& key, const Place& place, boo
     out.place = place;
     out.kind = kind_of(node);
     out.about = word(node, "description");
+    out.label = word(node, "title");
+    if (out.label.empty()) out.label = key;
     const Json& figures = out.kind == FieldKind::point ? node["items"] : node;
     out.low = number(figures, "minimum");
     out.high = number(figures, "maximum");
@@ -163,7 +168,8 @@ Form Form::load(const std::filesystem::path& schema) {
 /// References followed, and of several shapes the one that the value has; what the reference itself says of it holds.
 Json Form::resolved(Json node, const Json& value) const {
     const auto keep_words = [](Json to, const Json& from) {
-        if (const std::string about = word(from, "description"); !about.empty()) to["description"] = about;
+        for (const char* key : {"title", "description"})
+            if (const std::string words = word(from, key); !words.empty()) to[key] = words;
         return to;
     };
     while (node.contains("$ref")) node = keep_words(schema_.at(Place(node["$ref"].get<std::string>().substr(1))), node);
@@ -206,7 +212,7 @@ std::vector<Field> Form::fields(const Json& document, const Place& at) const {
     const Json* value = value_at(document, at);
     if (here.contains("items")) {
         for (std::size_t i = 0; value && i < value->size(); ++i) out.push_back(field(document, at / i));
-        for (std::size_t i = 0; i < out.size(); ++i) out[i].key = std::to_string(i + 1);
+        for (std::size_t i = 0; i < out.size(); ++i) out[i].key = out[i].label = std::to_string(i + 1);
     } else if (here.contains("properties")) {
         for (const auto& [key, unused] : here["properties"].items())
             if (!skipped(key)) out.push_back(field(document, at / key));
@@ -250,22 +256,9 @@ Json Form::fresh_of(const Json& node) const {
 Json Form::fresh(const Json& document, const Place& at) const { return fresh_of(node(document, at)); }
 
 std::string unit_of(const std::string& key) {
-    for (const auto& [ending, unit] : kUnits)
-        if (key.ends_with(ending)) return unit;
-    return "";
-}
-
-std::string label_of(const std::string& key) {
-    std::string out = key;
-    for (const auto& [ending, unit] : kUnits)
-        if (key.ends_with(ending) && key.size() > std::string(ending).size() && std::string(ending) != "_share") {
-            out.resize(key.size() - std::string(ending).size());
-            break;
-        }
-    std::replace(out.begin(), out.end(), '_', ' ');
-    if (!out.empty() && out.front() >= 'a' && out.front() <= 'z')
-        out.front() = static_cast<char>(out.front() - 'a' + 'A');
-    return out;
+    const auto found =
+        std::find_if(kUnits.begin(), kUnits.end(), [&](const Unit& one) { return key.ends_with(one.ending); });
+    return found == kUnits.end() ? "" : std::string(found->unit);
 }
 
 std::string accepted_words(const Field& field) {

@@ -18,7 +18,8 @@ using Place = Json::json_pointer;  ///< "/plan/0/entry_mm" in a document
 enum class FieldKind { text, number, integer, yes_no, choice, point, object, list };
 
 struct Field {
-    std::string key;  ///< in the file; the index of a member of a list
+    std::string key;    ///< in the file; the index of a member of a list
+    std::string label;  ///< its name for people
     Place place;
     FieldKind kind = FieldKind::text;
     std::string about;                ///< what it is, in a sentence or two
@@ -52,8 +53,7 @@ class Form {
     Json schema_;
 };
 
-/// "Entry tolerance" of "entry_tolerance_mm", and "mm". @return empty unit when the key tells none
-[[nodiscard]] std::string label_of(const std::string& key);
+/// "mm" of "length_mm". @return empty when the key tells none
 [[nodiscard]] std::string unit_of(const std::string& key);
 
 /// "0.2 to 20", "one of bevel, blunt".

@@ -55,6 +55,13 @@ sim::VisitSpec read_visit(const JsonValue& value) {
     visit.anaesthetic.mg_per_ml = anaesthetic.number("mg_per_ml", {2.5, 20.0});
     visit.anaesthetic.adrenaline = anaesthetic.boolean_or("adrenaline", false);
     anaesthetic.refuse_unknown();
+    if (const auto local = object.find("local_rules")) {
+        JsonObject rules = local->object();
+        visit.local.most_mg_per_kg = rules.number_or("max_mg_per_kg", {0.5, 7.0}, 0.0);
+        visit.local.most_mg = rules.number_or("max_mg", {10.0, 500.0}, 0.0);
+        visit.local.contact_time_s = rules.number_or("contact_time_s", {30.0, 600.0}, 0.0);
+        rules.refuse_unknown();
+    }
     visit.allergic_to_anaesthetic = object.boolean_or("allergic_to_anaesthetic", false);
     visit.bears_pain = object.number_or("bears_pain", {1.0, 10.0}, visit.bears_pain);
     visit.faints = object.boolean_or("faints", false);

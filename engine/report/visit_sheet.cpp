@@ -177,8 +177,11 @@ SheetPart anaesthetic(const sim::Recording& recording, const VisitRecord& record
                              patient_clock_words(record.patient_s(*one.first))});
     }
     part.note =
-        fmt::format("{:.1f} mg of at most {:.0f} mg for {:.0f} kg (prescribing label; local limits come first).",
-                    given_mg, visit.limit_mg(), visit.weight_kg);
+        visit.local_limit_holds()
+            ? fmt::format("{:.1f} mg of at most {:.0f} mg for {:.0f} kg (local rules, stricter than the label).",
+                          given_mg, visit.limit_mg(), visit.weight_kg)
+            : fmt::format("{:.1f} mg of at most {:.0f} mg for {:.0f} kg (prescribing label; local limits come first).",
+                          given_mg, visit.limit_mg(), visit.weight_kg);
     return part;
 }
 

@@ -75,7 +75,10 @@ void make_clean(Player& p) {
             w.line("do prepare_skin_mild neck");
     }
     if (poor < 0.5) w.line("do lay_field");
-    if (poor < 0.2) w.line("let 2 min pass");
+    if (poor >= 0.2) return;
+    constexpr double kUsualS = 120.0;
+    const double local_s = p.scenario().visit->local.contact_time_s;
+    w.line(local_s > kUsualS ? fmt::format("let {:.0f} s pass", local_s) : "let 2 min pass");
 }
 
 /// What is waited for after an injection, as far as whoever hurries waits.

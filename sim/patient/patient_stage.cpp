@@ -61,7 +61,8 @@ SkinArea area_at(const StepContext& context, const Vec3& place_m) {
 void note_entry(const StepContext& context, const Vec3& place_m) {
     State& s = context.state;
     const PreparedSkin& skin = s.visit.skin[static_cast<std::size_t>(area_at(context, place_m))];
-    const bool waited = skin.prepared && patient_s(s) - skin.since_s >= contact_time_s(skin.mild);
+    const double needed_s = std::max(contact_time_s(skin.mild), context.model.scenario.visit->local.contact_time_s);
+    const bool waited = skin.prepared && patient_s(s) - skin.since_s >= needed_s;
     const bool instrument = s.visit.contaminated[static_cast<std::size_t>(s.hands.instrument)] != 0;
     const int why = (skin.prepared ? 0 : 1) | (skin.prepared && !waited ? 2 : 0) |
                     (s.visit.hands == HandsClean::gloved ? 0 : 4) | (instrument ? 8 : 0) | (s.visit.field ? 0 : 16);
@@ -238,7 +239,7 @@ void poison(const StepContext& context) {
     State& s = context.state;
     Visit& visit = s.visit;
     const VisitSpec& spec = *context.model.scenario.visit;
-    const double of_limit = visit.anaesthetic.given_ml * spec.anaesthetic.mg_per_ml / spec.limit_mg();
+    const double of_limit = visit.anaesthetic.given_ml * spec.anaesthetic.mg_per_ml / spec.label_limit_mg();
     if (!(of_limit > 1.0)) return;
     const double now_s = patient_s(s);
     if (visit.over_limit_since_s < 0.0) visit.over_limit_since_s = now_s;

@@ -48,6 +48,13 @@ struct AnaestheticSpec {
     bool adrenaline = false;
 };
 
+/// What a school's protocol and formulary ask beyond label and product; 0: nothing.
+struct LocalRules {
+    double most_mg_per_kg = 0.0, most_mg = 0.0;  ///< of lidocaine; they hold where they are stricter than the label
+    double contact_time_s = 0.0;                 ///< of any antiseptic, where it is longer than the product asks
+    friend bool operator==(const LocalRules&, const LocalRules&) = default;
+};
+
 /// An attempt that begins in the middle of things: what asks for an answer is there already, and no pass is asked for.
 struct Opening {
     std::optional<Vec3> bleeding_at_m;  ///< the artery nearest to this place has been opened
@@ -59,6 +66,7 @@ struct VisitSpec {
     double weight_kg = 65.0;
     std::array<HistoryAnswer, kHistoryItems> history;
     AnaestheticSpec anaesthetic;
+    LocalRules local;
     bool allergic_to_anaesthetic = false;
     double bears_pain = 5.0;         ///< of 10: above it the patient moves; assumed
     bool faints = false;             ///< at the first needle
@@ -67,9 +75,12 @@ struct VisitSpec {
 
     /// What the whole history calls for: the gravest of its answers.
     [[nodiscard]] Decision right_decision() const;
-    /// Most that may be given, mg: 4.5 mg/kg and 300 mg plain, 7 mg/kg and 500 mg with adrenaline (US prescribing
-    /// label).
+    /// Most that the label allows, mg: 4.5 mg/kg and 300 mg plain, 7 mg/kg and 500 mg with adrenaline (US prescribing
+    /// label). Signs of too much hang on this one.
+    [[nodiscard]] double label_limit_mg() const;
+    /// Most that may be given here: the label's limit, or a stricter local one.
     [[nodiscard]] double limit_mg() const;
+    [[nodiscard]] bool local_limit_holds() const { return limit_mg() < label_limit_mg(); }
 };
 
 /// @throws InputError naming the field, from "visit" on

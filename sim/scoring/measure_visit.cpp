@@ -230,7 +230,8 @@ void measure_comfort(Sheet& sheet, const VisitRecord& record) {
     sheet.add("dose_of_limit", given_mg / spec.limit_mg());
     sheet.find("dose_of_limit",
                std::to_string(static_cast<int>(given_mg + 0.5)) + " mg given, " +
-                   std::to_string(static_cast<int>(spec.limit_mg() + 0.5)) + " mg is the label's limit",
+                   std::to_string(static_cast<int>(spec.limit_mg() + 0.5)) +
+                   (spec.local_limit_holds() ? " mg is the local limit" : " mg is the label's limit"),
                step, place_m, 1.0, "numb");
     const double most_ml = *std::max_element(track_ml.begin(), track_ml.end());
     sheet.add("volume_per_track", most_ml * 1e-6);

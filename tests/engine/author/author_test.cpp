@@ -60,7 +60,7 @@ TEST_CASE("every field that may be written is explained", "[author]") {
             const bool member = field.place.back().find_first_not_of("0123456789") == std::string::npos;
             INFO(name << " " << field.place.to_string());
             if (!member) CHECK(field.about.size() > 8);
-            if (!member) CHECK_FALSE(author::label_of(field.key).empty());
+            if (!member) CHECK_FALSE(field.label.empty());
             ++explained;
         });
     }
@@ -89,7 +89,8 @@ TEST_CASE("a field tells its range, and refuses what lies beyond it", "[author]"
     CHECK(author::accepted_words(tip) == "one of bevel, blunt");
     CHECK_FALSE(author::value_of(tip, "sharp"));
     CHECK(author::unit_of("hand_stiffness_n_per_m") == "N/m");
-    CHECK(author::label_of("entry_tolerance_mm") == "Entry tolerance");
+    CHECK(one(form, scenario, "/plan/0/entry_tolerance_mm").label == "Entry tolerance");
+    CHECK(entry.label == "Entry");
 
     const Field points = one(form_of("rubric"), document("scenarios/rubrics/level_1.json"), "/items/0/points");
     CHECK_FALSE(author::value_of(points, "0"));  // exclusive
