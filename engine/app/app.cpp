@@ -289,6 +289,11 @@ void App::leave_practice(Leaving how) {
         journal_.note("attempt", prepared.attempt_file.string());
     }
     if (!trouble_.empty()) journal_.note("trouble", trouble_);
+    // how smooth it was, from an event taken to its picture shown, with everything that ran meanwhile
+    if (!practice_frames_.empty())
+        journal_.note("frame_ms",
+                      fmt::format("{} longest {:.1f}", practice_frames_.words(), practice_frames_.longest_ms()));
+    practice_frames_ = {};
     practice_.reset();
     shelf_->refresh();
 }
@@ -462,6 +467,7 @@ int App::run() {
             update(elapsed_s) || input_.resized || ui_.unsettled() || patient_unsettled_ || drawn_screen_ != screen_;
         if (!changed) continue;
         show_frame();
+        if (screen_ == Screen::practice) practice_frames_.add(1000.0 * seconds_since(last));
     }
     if (practice_) leave_practice(Leaving::parked);
     journal_.note("closed");

@@ -197,6 +197,7 @@ class App {
     FrameWatch watch_;
     std::unique_ptr<gl::CardWatch> card_watch_;  ///< bench only: it waits for the card
     std::int64_t frames_ = 0;
+    FrameHistogram practice_frames_;  ///< of the attempt that is made
     std::chrono::steady_clock::time_point frames_noted_;
     std::string trouble_, last_id_, learner_name_;
     std::string noted_places_, noted_focus_;

@@ -106,7 +106,8 @@ void App::show_frame() {
     cost.card_ms = card_ms_;
     // a card's swap waits for the screen
     const double work_ms = cost.work_ms(!window_.software());
-    if ((screen_ != Screen::practice && !debrief_) || !quality_.note_frame(work_ms)) return;
+    if ((screen_ != Screen::practice && screen_ != Screen::authoring && !debrief_) || !quality_.note_frame(work_ms))
+        return;
     journal_.note("quality", fmt::format("{} {}", quality_.step(), view::quality_step(quality_.step()).words));
 }
 

@@ -123,6 +123,7 @@ class AuthoringDesk {
     std::string new_name_, like_;
     AuthoringHead head_;
     std::map<std::size_t, std::pair<std::string, std::vector<view::SkinSpot>>> ways_;  ///< of vectors, by their places
+    std::vector<Point> numbers_;                           ///< of vectors, where they stand in this picture
     std::optional<std::pair<std::size_t, bool>> dragged_;  ///< vector; its entry, or else its end
 
     std::unique_ptr<Job<Tried>> trying_;

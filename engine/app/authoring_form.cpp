@@ -56,7 +56,9 @@ std::string glance_of(const Ui& ui, const Json& value, float room) {
     for (const auto& [key, member] : value.items()) {
         if (!member.is_number() && !member.is_boolean()) continue;
         const std::string figure = member.is_number() ? fmt::format("{:g}", member.get<double>()) : member.dump();
-        std::string longer = out + (out.empty() ? "" : ", ") + key + " " + figure;
+        const std::string unit = author::unit_of(key);
+        const std::string name = unit.empty() ? key : key.substr(0, key.rfind('_'));
+        std::string longer = out + (out.empty() ? "" : ", ") + name + " " + figure + (unit.empty() ? "" : " ") + unit;
         std::replace(longer.begin(), longer.end(), '_', ' ');
         if (ui.text_width(Face::text14, longer) > room) break;
         out = std::move(longer);
@@ -192,8 +194,7 @@ float AuthoringDesk::draw_label(Ui& ui, float x, float y, float w, const Field& 
         there && (member ? document.at(at_).size() > form().field(document, at_).least : !field.required);
     const std::string words = may_go ? (member ? "Remove" : "Leave out") : "";
     const float bw = may_go ? button_width(ui, words, "") : 0.0f, line = ui.px(kSmallH);
-    const std::string label =
-        member ? (holds_others(field) ? title_of(field, document) : field.key) : field.label;
+    const std::string label = member ? (holds_others(field) ? title_of(field, document) : field.key) : field.label;
     const std::string unit = member || holds_others(field) ? "" : author::unit_of(field.key);
     const float text_y = y + 0.5f * (line - ui.line_height(Face::bold14));
     const float unit_w = unit.empty() ? 0.0f : ui.text_width(Face::text14, unit) + ui.px(8.0f);

@@ -61,6 +61,9 @@ bool AuthoringDesk::draw_screen(Ui& ui, const Settings& settings) {
                                             kPages, static_cast<std::size_t>(page_)));
     }
     if (picture.w > 0.0f) draw_on_head(ui, picture, settings);
+    if (picture.w <= 0.0f && !ui.compact() && head_.busy())
+        ui.text(Face::text18, 0.5f * (left_w + form.x), 0.45f * ui.height(), theme::kSecondInk, "The patient is made.",
+                form.x - left_w, Align::centre);
     if (back) {
         close();
         return false;
@@ -70,10 +73,11 @@ bool AuthoringDesk::draw_screen(Ui& ui, const Settings& settings) {
 
 void AuthoringDesk::heed_keys(const Input& input) {
     if (!input.control) return;
-    if (input.pressed(SDLK_y) || (input.shift && input.pressed(SDLK_z)))
-        redo();
-    else if (input.pressed(SDLK_z))
-        undo();
+    for (const Key key : input.keys_pressed)  // each press, also where a slow frame met several
+        if (key == SDLK_y || (input.shift && key == SDLK_z))
+            redo();
+        else if (key == SDLK_z)
+            undo();
 }
 
 Rect AuthoringDesk::patient_rect(const Ui& ui) const {
@@ -270,8 +274,16 @@ void AuthoringDesk::draw_vector(Ui& ui, const Rect& picture, std::size_t vector)
     if (const auto at = head_.seen(way.front(), picture)) {
         ui.disc(*at, ui.px(9.0f), theme::kPaper);
         ui.disc(*at, ui.px(7.0f), colour);
-        ui.text(Face::bold14, at->x + ui.px(12.0f), at->y - ui.line_height(Face::bold14), theme::kInk,
-                std::to_string(vector + 1), ui.px(40.0f));
+        // numbers of vectors that begin at one place stand below each other
+        Point number{at->x + ui.px(12.0f), at->y - ui.line_height(Face::bold14) - ui.px(4.0f)};
+        const float step = ui.line_height(Face::bold14) + ui.px(6.0f);
+        while (std::any_of(numbers_.begin(), numbers_.end(), [&](const Point& other) {
+            return std::fabs(other.x - number.x) < 2.0f * step && std::fabs(other.y - number.y) < step;
+        }))
+            number.y += step;
+        numbers_.push_back(number);
+        static_cast<void>(
+            ui.tag(Face::bold14, number.x, number.y, std::to_string(vector + 1), theme::kInk, theme::kPaper));
         ui.name_place(fmt::format("authoring.entry.{}", vector + 1), {at->x - 4.0f, at->y - 4.0f, 8.0f, 8.0f});
     }
     if (const auto at = head_.seen(way.back(), picture)) {
@@ -284,6 +296,7 @@ void AuthoringDesk::draw_vector(Ui& ui, const Rect& picture, std::size_t vector)
 void AuthoringDesk::draw_on_head(Ui& ui, const Rect& picture, const Settings& settings) {
     const Input& input = ui.input();
     ui.begin_panel(picture);
+    numbers_.clear();
     for (std::size_t i = 0; i < vectors(); ++i) draw_vector(ui, picture, i);
     std::string words =
         vectors() > 0 ? "Draw an end of a vector along the skin to where it belongs. Right button or bare skin: turn."

@@ -76,19 +76,6 @@ double at_share(const std::vector<double>& sorted, double share) {
     return sorted[static_cast<std::size_t>(std::lround(share * static_cast<double>(sorted.size() - 1)))];
 }
 
-/// Counts by powers of two of a millisecond.
-std::string histogram(const std::vector<double>& sorted) {
-    std::string out;
-    double low_ms = 0.0;
-    for (double high_ms = 1.0; low_ms <= sorted.back(); high_ms *= 2.0) {
-        const auto count =
-            std::count_if(sorted.begin(), sorted.end(), [=](double ms) { return ms >= low_ms && ms < high_ms; });
-        out += fmt::format("{}[{:g}, {:g}, {}]", out.empty() ? "" : ", ", low_ms, high_ms, count);
-        low_ms = high_ms;
-    }
-    return "[" + out + "]";
-}
-
 /// One frame as it was measured, ms.
 struct TimedFrame {
     int number = 0;
@@ -285,6 +272,8 @@ int App::bench() {
     const auto over = [&frame_ms](double limit_ms) {
         return frame_ms.end() - std::upper_bound(frame_ms.begin(), frame_ms.end(), limit_ms);
     };
+    FrameHistogram spread;
+    for (const double ms : frame_ms) spread.add(ms);
     std::string line = fmt::format(
         R"({{"name": "frame_ms", "width": {}, "height": {}, "renderer": "{}", "quality": {}, "busy": {}, )"
         R"("frames": {}, "median": {:.2f}, "p95": {:.2f}, "p99": {:.2f}, "max": {:.2f}, "over_16_7": {}, )"
@@ -292,7 +281,7 @@ int App::bench() {
         R"("resident_mb": {:.1f})",
         window_.width(), window_.height(), window_.renderer(), quality_.step(), options_.busy, frame_ms.size(),
         at_share(frame_ms, 0.5), at_share(frame_ms, 0.95), at_share(frame_ms, 0.99), frame_ms.back(), over(kSixtyMs),
-        over(kThirtyMs), histogram(frame_ms), at_share(busy_ms, 0.5), first_frame_s, session::load_average(),
+        over(kThirtyMs), spread.words(), at_share(busy_ms, 0.5), first_frame_s, session::load_average(),
         session::resident_mb());
     if (!refining_ms.empty())  // while the tissue's thread looked for the final shape
         line += fmt::format(R"(, "refining_ms": {{"frames": {}, "median": {:.2f}, "p99": {:.2f}, "max": {:.2f}}})",

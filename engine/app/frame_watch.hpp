@@ -2,6 +2,8 @@
 
 #include <array>
 #include <chrono>
+#include <cstdint>
+#include <string>
 #include <string_view>
 
 namespace app {
@@ -34,6 +36,21 @@ class FrameWatch {
     using Clock = std::chrono::steady_clock;
     Clock::time_point last_ = Clock::now();
     Ms ms_{};
+};
+
+/// How many frames took how long, by powers of two of a millisecond.
+class FrameHistogram {
+ public:
+    void add(double ms);
+    [[nodiscard]] bool empty() const { return count_ == 0; }
+    /// As JSON: [low ms, high ms, count] for each step up to the longest.
+    [[nodiscard]] std::string words() const;
+    [[nodiscard]] double longest_ms() const { return longest_ms_; }
+
+ private:
+    std::array<std::int64_t, 20> counts_{};  ///< the first below 1 ms, the last of everything beyond
+    std::int64_t count_ = 0;
+    double longest_ms_ = 0.0;
 };
 
 }  // namespace app

@@ -71,6 +71,7 @@ void take(Input& input, const SDL_Event& event) {
                 input.keys_pressed.push_back(event.key.keysym.sym);
                 // let go before this frame: it was held all the same when the key went down
                 input.shift = input.shift || (event.key.keysym.mod & KMOD_SHIFT) != 0;
+                input.control = input.control || (event.key.keysym.mod & KMOD_CTRL) != 0;
             }
             input.keys_held.insert(event.key.keysym.sym);
             break;
@@ -91,7 +92,7 @@ bool Input::pressed(Key key) const {
 void poll(Input& input, int wait_ms) {
     input.drag = {};
     input.wheel = 0.0f;
-    input.left_pressed = input.left_released = input.resized = input.any = input.shift = false;
+    input.left_pressed = input.left_released = input.resized = input.any = input.shift = input.control = false;
     input.keys_pressed.clear();
     input.typed.clear();
     input.rubbed_out = input.deleted = input.caret_moves = 0;
@@ -100,7 +101,7 @@ void poll(Input& input, int wait_ms) {
     while (SDL_PollEvent(&event) != 0) take(input, event);
     const SDL_Keymod mod = SDL_GetModState();
     input.shift = input.shift || (mod & KMOD_SHIFT) != 0;
-    input.control = (mod & KMOD_CTRL) != 0;
+    input.control = input.control || (mod & KMOD_CTRL) != 0;
 }
 
 }  // namespace app

@@ -5,6 +5,7 @@
 #
 # pk_compile_options(target [PROGRAM]): PROGRAM says that no test runs it under the sanitizers of tools/test --all, see
 # PK_PROGRAMS_COMPILED_ONLY.
+option(PK_LIBFUZZER "with clang and PK_SANITIZE: note what code inputs reach, and build pk_guided_fuzz" OFF)
 option(PK_PROGRAMS_COMPILED_ONLY "with PK_SANITIZE: compile programs for their warnings alone, without sanitizers" OFF)
 set(PK_COMPILED_ONLY records gl app)  # libraries that are treated like programs
 function(pk_compile_options target)
@@ -12,6 +13,9 @@ function(pk_compile_options target)
   target_compile_options(${target} PRIVATE
     $<$<COMPILE_LANGUAGE:CXX>:-Wall -Wextra -Wpedantic -Wconversion -Wsign-conversion -Wshadow -Wold-style-cast
       -Wdouble-promotion -Wnon-virtual-dtor -Woverloaded-virtual -Werror>)
+  if(PK_LIBFUZZER)
+    target_compile_options(${target} PRIVATE -fsanitize=fuzzer-no-link)
+  endif()
   if(PK_SANITIZE)
     target_link_options(${target} PUBLIC -fsanitize=address,undefined)
     if(PK_PROGRAMS_COMPILED_ONLY AND (ARG_PROGRAM OR target IN_LIST PK_COMPILED_ONLY))

@@ -1,6 +1,10 @@
 #include "tools/fuzz/mutate.hpp"
 
 #include <catch2/catch.hpp>
+#include <filesystem>
+
+#include "engine/files/file_error.hpp"
+#include "tools/fuzz/corpus.hpp"
 
 namespace {
 
@@ -20,6 +24,24 @@ void run_all(std::int64_t count) {
 }
 
 }  // namespace
+
+TEST_CASE("what a guided fuzzer found is read or refused", "[files][fuzz]") {
+    std::size_t inputs = 0;
+    for (const fuzz::Target& target : fuzz::targets("scenarios")) {
+        const std::filesystem::path file = "tests/fuzz/" + target.name + ".corpus";
+        if (!std::filesystem::exists(file)) continue;
+        for (const std::string& one : fuzz::read_corpus(file)) {
+            INFO(target.name << ", input " << inputs);
+            try {
+                target.read(one);
+            } catch (const files::FileError& error) {
+                REQUIRE_FALSE(std::string(error.what()).empty());
+            }
+            ++inputs;
+        }
+    }
+    CHECK(inputs > 100);
+}
 
 TEST_CASE("damaged files are refused, whatever the damage", "[files][fuzz]") { run_all(1000); }
 
