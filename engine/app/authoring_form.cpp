@@ -309,10 +309,14 @@ float AuthoringDesk::draw_typed(Ui& ui, float x, float y, float w, const Field& 
     // what is accepted is shown as it stands in the file once the hand is elsewhere
     if (!ui.focused(name) && typed_.contains(key) && author::value_of(field, typed_[key])) typed_.erase(key);
     if (!number) {
+        if (field.kind != FieldKind::text) return y + h;
         // a text that is longer than its line is told in full
-        if (field.kind == FieldKind::text && ui.text_width(Face::text18, text) > editor.w - ui.px(24.0f))
-            return y + h + ui.px(4.0f) + ui.paragraph(Face::text14, x, y + h + ui.px(4.0f), w, theme::kInk, text);
-        return y + h;
+        ui.set_verbatim(true);
+        y += h;
+        if (ui.text_width(Face::text18, text) > editor.w - ui.px(24.0f))
+            y += ui.px(4.0f) + ui.paragraph(Face::text14, x, y + ui.px(4.0f), w, theme::kInk, text);
+        ui.set_verbatim(false);
+        return y;
     }
     const double step = step_of(field);
     for (const int sign : {-1, 1}) {

@@ -31,10 +31,12 @@ bool AuthoringDesk::draw_screen(Ui& ui, const Settings& settings) {
     ui.line({0, top - 0.5f}, {ui.width(), top - 0.5f}, theme::kLine, ui.px(1.0f));
     const float bw = ui.px(130.0f), bh = ui.px(ui.compact() ? 30.0f : 36.0f), margin = ui.px(18.0f);
     const Face face = ui.compact() ? Face::bold18 : Face::bold24;
+    ui.set_verbatim(true);
     std::string title = draft_->title();
     const float room = ui.width() - bw - 3.0f * margin;
     while (ui.text_width(face, title) > room && title.size() > 4) title = title.substr(0, title.size() - 4) + "…";
     ui.text(face, margin, 0.5f * (top - ui.line_height(face)), theme::kInk, title, room);
+    ui.set_verbatim(false);
     const bool back =
         ui.button("authoring.close", {ui.width() - margin - bw, 0.5f * (top - bh), bw, bh}, "Close", "Esc", false) ||
         ui.input().pressed(SDLK_ESCAPE);
@@ -115,7 +117,7 @@ void AuthoringDesk::draw_sections(Ui& ui, const Rect& where) {
         if (ui.area(fmt::format("authoring.section.{}", i + 1), row, &over)) go(i);
         const bool now = section_ == i;
         ui.box(row, now ? theme::kBlueWash : over ? theme::kOver : theme::kGround, ui.px(6.0f));
-        const std::string label = trial ? "What the hands came to" : sections[i].label;
+        const std::string label = trial ? "Trial by hands" : sections[i].label;
         ui.text(now ? Face::bold14 : Face::text14, x + ui.px(12.0f), y + 0.5f * (h - ui.line_height(Face::text14)),
                 theme::kInk, label, w - ui.px(44.0f));
         if (!trial && trouble_of(sections[i]) != nullptr)
@@ -165,7 +167,7 @@ void AuthoringDesk::draw_trial(Ui& ui, const Rect& where) {
     const auto say = [&](Face face, unsigned colour, const std::string& words) {
         y += ui.paragraph(face, x, y, w, colour, words) + ui.px(6.0f);
     };
-    say(Face::bold18, theme::kInk, "What the hands came to");
+    say(Face::bold18, theme::kInk, "Trial by hands");
     say(Face::text14, theme::kSecondInk,
         "A case is published when capable hands reach its goal, which may be to defer, and careless ones fail for a "
         "reason "

@@ -76,6 +76,9 @@ class Ui {
     /// A panel found out in this frame how long its content is: the next frame looks different.
     [[nodiscard]] bool unsettled() const { return unsettled_; }
 
+    /// What is drawn next is what somebody wrote, and is shown in no other language.
+    void set_verbatim(bool verbatim) { verbatim_ = verbatim; }
+
     // -- panels: text that leaves one is a fault. They nest.
     void begin_panel(const Rect& rect);
     void end_panel();
@@ -152,6 +155,7 @@ class Ui {
     void bring_into_view(const Control& control);
     [[nodiscard]] const Control* neighbour(const Control& from, Key direction) const;
     void draw_focus();
+    [[nodiscard]] const std::string& in_words(const std::string& text, std::string& room) const;
     void type_at_caret(const std::string& name, std::string& text, std::size_t most_bytes);
 
     std::unique_ptr<PanelRenderer> panel_renderer_;
@@ -167,6 +171,7 @@ class Ui {
     std::string focus_, held_;
     std::string typing_in_;  ///< the field that has the focus, whose caret stands before this byte:
     std::size_t caret_ = 0;
+    bool verbatim_ = false;
     bool over_button_ = false, unsettled_ = false, focus_moved_ = false, arrows_move_focus_ = true;
 };
 

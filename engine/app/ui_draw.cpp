@@ -26,17 +26,21 @@ float drawn_height(const ImFont* font, float width, const std::string& words) {
 
 }  // namespace
 
+const std::string& Ui::in_words(const std::string& text, std::string& room) const {
+    return verbatim_ ? text : language::shown(text, room);
+}
+
 ImDrawList* Ui::draw_list() const { return ImGui::GetBackgroundDrawList(); }
 ImFont* Ui::font(Face face) const { return fonts_[static_cast<std::size_t>(face)]; }
 float Ui::line_height(Face face) const { return font(face)->FontSize; }
 
 float Ui::text_width(Face face, const std::string& text) const {
     std::string room;
-    return drawn_width(font(face), language::shown(text, room));
+    return drawn_width(font(face), in_words(text, room));
 }
 
 void Ui::text(Face face, float x, float y, unsigned colour, const std::string& text, float room, Align align) {
-    std::string translated, shown = language::shown(text, translated);
+    std::string translated, shown = in_words(text, translated);
     float width = drawn_width(font(face), shown);
     if (width > room + 0.5f) {
         check_.cut(shown, width, room);
@@ -58,12 +62,12 @@ void Ui::text(Face face, float x, float y, unsigned colour, const std::string& t
 
 float Ui::paragraph_height(Face face, float width, const std::string& text) const {
     std::string room;
-    return drawn_height(font(face), width, language::shown(text, room));
+    return drawn_height(font(face), width, in_words(text, room));
 }
 
 float Ui::paragraph(Face face, float x, float y, float width, unsigned colour, const std::string& text) {
     std::string room;
-    const std::string& shown = language::shown(text, room);
+    const std::string& shown = in_words(text, room);
     const int first = text_begins();
     draw_list()->AddText(font(face), font(face)->FontSize, {std::floor(x), std::floor(y)}, packed(colour),
                          shown.c_str(), nullptr, width);
@@ -247,6 +251,7 @@ bool Ui::field(const std::string& name, const Rect& rect, std::string& text, std
     frame(rect, on ? theme::kBlue : theme::kEdge, px(6.0f), px(on ? 1.8f : 1.2f));
     const float x = rect.x + px(10.0f), y = rect.y + 0.5f * (rect.h - line_height(Face::text18));
     const float room = rect.w - px(20.0f);
+    const bool was_verbatim = std::exchange(verbatim_, true);
     // at rest its beginning is in sight, while one types what stands before the caret
     const std::size_t caret = on ? caret_ : 0;
     std::size_t first = 0, last = text.size();
@@ -256,6 +261,7 @@ bool Ui::field(const std::string& name, const Rect& rect, std::string& text, std
         last = before(text, last);
     this->text(Face::text18, x, y, theme::kInk, text.substr(first, last - first), room);
     const float at = x + text_width(Face::text18, text.substr(first, caret - first)) + px(1.0f);
+    verbatim_ = was_verbatim;
     if (on) line({at, y + px(2.0f)}, {at, y + line_height(Face::text18) - px(2.0f)}, theme::kInk, px(1.4f));
     return on && (input_->pressed(SDLK_RETURN) || input_->pressed(SDLK_KP_ENTER));
 }

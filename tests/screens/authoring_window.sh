@@ -101,7 +101,8 @@ kept "$scenario" "$(sed 's/[][]/\\&/g' <<<"$after")" "done again, its end"
 
 echo "-- its name, then the program is killed"
 click authoring.section.1
-await 'places .*authoring\.field\.title' 30 "the words"
+await_again 'authoring section 1$' 2 30 "the words"
+sleep 1
 click authoring.field.title
 xdotool key End
 xdotool type --delay 60 ' B'
