@@ -98,7 +98,8 @@ void AuthoringDesk::enter(const author::Place& place) {
     if (on_trial_page() || section().label != std::string("Vectors") || at_.to_string() == "/plan") return;
     const author::Json& plan = draft_->document(author::Part::scenario).at(author::Place("/plan"));
     const std::size_t vector = std::stoul(at_.to_string().substr(6));
-    if (vector < plan.size()) head_.look_at_side(plan[vector].value("side", "left") != "right");
+    if (plan.is_array() && vector < plan.size() && plan[vector].is_object())
+        head_.look_at_side(plan[vector].value("side", "left") != "right");
 }
 
 /// Troubles and the patient follow what is written.

@@ -138,6 +138,18 @@ void AuthoringDesk::draw_form(Ui& ui, const Rect& where) {
         }
         return ui.end_scroll(y + ui.px(50.0f));
     }
+    const Field here = form().field(document, at_);
+    if (!author::fits(here, document.at(at_))) {
+        // written by other hands
+        y += ui.paragraph(Face::text14, x, y, w, theme::kVermilionText, "Something else stands in the file here.");
+        if (!at_.empty() &&
+            ui.button("authoring.remove", {x, y + ui.px(8.0f), ui.px(200.0f), ui.px(36.0f)}, "Remove", "", false)) {
+            draft_->remove(part, at_);
+            changed();
+            enter(author::Place(section().place));
+        }
+        return ui.end_scroll(y + ui.px(56.0f));
+    }
     const bool list = document.at(at_).is_array();
     if (!list && document.at(at_).contains("curve")) y = draw_curve(ui, x, y, w, document.at(at_)["curve"]);
     if (list && !at_.empty() && at_.back() == "curve") y = draw_curve(ui, x, y, w, document.at(at_));
@@ -150,7 +162,6 @@ void AuthoringDesk::draw_form(Ui& ui, const Rect& where) {
         y += ui.px(16.0f);
         if (draft_->version() != version) break;  // places may have moved
     }
-    const Field here = form().field(document, at_);
     if (list && draft_->version() == version &&
         ui.button("authoring.add", {x, y, ui.px(200.0f), ui.px(36.0f)}, "Add", "", false, fields.size() < here.most)) {
         draft_->append(part, at_, form().fresh(document, at_ / "-"));

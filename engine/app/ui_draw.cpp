@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "engine/app/theme.hpp"
 #include "engine/app/ui.hpp"

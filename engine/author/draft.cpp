@@ -19,7 +19,9 @@ constexpr const char* kFlat = "slab";
 Json parsed(const fs::path& file) {
     const std::string text = files::read_bytes(file, files::kDocumentBytes);
     try {
-        return Json::parse(text);
+        Json document = Json::parse(text);
+        if (!document.is_object()) throw files::FileError(file.string(), "", document.type_name(), "a JSON object");
+        return document;
     } catch (const Json::exception& error) {
         throw files::FileError(file.string(), "", error.what(), "JSON");
     }

@@ -210,6 +210,7 @@ std::vector<Field> Form::fields(const Json& document, const Place& at) const {
     std::vector<Field> out;
     const Json here = node(document, at);
     const Json* value = value_at(document, at);
+    if (value && !fits(field_of(here, "", at, false), *value)) return out;
     if (here.contains("items")) {
         for (std::size_t i = 0; value && i < value->size(); ++i) out.push_back(field(document, at / i));
         for (std::size_t i = 0; i < out.size(); ++i) out[i].key = out[i].label = std::to_string(i + 1);
@@ -291,6 +292,18 @@ std::string accepted_words(const Field& field) {
             break;
     }
     return "";
+}
+
+bool fits(const Field& field, const Json& value) {
+    switch (field.kind) {
+        case FieldKind::object:
+            return value.is_object();
+        case FieldKind::list:
+        case FieldKind::point:
+            return value.is_array();
+        default:
+            return value.is_primitive();
+    }
 }
 
 std::string text_of(const Field& field, const Json& document) {

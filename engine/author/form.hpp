@@ -59,6 +59,10 @@ class Form {
 /// "0.2 to 20", "one of bevel, blunt".
 [[nodiscard]] std::string accepted_words(const Field& field);
 
+/// What stands there is of the kind that belongs there, a list where a list belongs; whether it is accepted, readers
+/// say.
+[[nodiscard]] bool fits(const Field& field, const Json& value);
+
 /// As it is typed. Empty for what is not there, for objects and for lists.
 [[nodiscard]] std::string text_of(const Field& field, const Json& document);
 

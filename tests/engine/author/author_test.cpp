@@ -149,6 +149,31 @@ TEST_CASE("a field accepts as typed what the readers accept, and refuses what th
     CHECK(tried > 100);
 }
 
+TEST_CASE("a form is made of whatever JSON stands in a file", "[author]") {
+    const std::vector<Json> others{Json::array(), Json::object(), 3, "x", nullptr, true, Json::array({1, "a", Json()})};
+    int made = 0;
+    for (const auto& [schema, file] : {std::pair{"scenario", "scenarios/cases/single_vector.json"},
+                                       std::pair{"rubric", "scenarios/rubrics/one_pass.json"}}) {
+        const Form form = form_of(schema);
+        const Json good = document(file);
+        for (const auto& [place, unused] : good.flatten().items())
+            for (Place at(place); !at.empty(); at = at.parent_pointer())
+                for (const Json& other : others) {
+                    Json bad = good;
+                    bad[at] = other;
+                    const std::function<void(const Place&)> walk_there = [&](const Place& below) {
+                        for (const Field& field : form.fields(bad, below)) {
+                            static_cast<void>(author::text_of(field, bad));
+                            if (bad.contains(field.place) && field.kind >= FieldKind::object) walk_there(field.place);
+                        }
+                    };
+                    walk_there(Place());
+                    ++made;
+                }
+    }
+    CHECK(made > 2000);
+}
+
 TEST_CASE("each change is undone and done again by itself, and typing in one place is one change", "[author]") {
     Folder folder;
     Draft draft = Draft::begin("a_case", "single_vector", folder.path);
