@@ -99,8 +99,8 @@ std::string App::title_of(const std::string& id) const {
 }
 
 void App::go_to(Screen screen, const std::string& detail) {
-    static constexpr const char* kNames[] = {"start",    "loading",  "practice", "score",    "past",
-                                             "settings", "progress", "learners", "sessions", "rating"};
+    static constexpr const char* kNames[] = {"start",    "loading",  "practice", "score",  "past",     "settings",
+                                             "progress", "learners", "sessions", "rating", "observing"};
     ui_.clear_focus();
     screen_ = screen;
     const std::string name = kNames[static_cast<int>(screen)];
@@ -383,6 +383,8 @@ bool App::update(double elapsed_s) {
         }
         case Screen::settings:
             return input_.any;
+        case Screen::observing:
+            return observe(elapsed_s);
         case Screen::score: {
             const bool typing = ui_.focused(kCommentField);
             const DebriefWish wish = debrief_->handle(input_, over_button_, typing);
@@ -430,9 +432,12 @@ int App::run() {
     apply_settings();
     look_for_devices();
     if (!options_.session.empty()) static_cast<void>(graded::Station::take_in(options_.session));
-    read_sessions();
+    // which makes what a station lacks: whoever looks on writes nothing
+    if (options_.observe.empty()) read_sessions();
     if (!options_.rate.empty()) rating_ = std::make_shared<RatingDesk>(options_.rate);
-    if (rating_)
+    if (!options_.observe.empty())
+        begin_observing();
+    else if (rating_)
         go_to(Screen::rating);
     else if (!options_.session.empty())
         go_to(Screen::sessions);
@@ -461,6 +466,7 @@ int App::run() {
     }
     if (practice_) leave_practice(Leaving::parked);
     journal_.note("closed");
+    observer_.reset();  // its threads are told to end
     // a window that is closed is not held open by work of which nobody will see the result: what that work puts on
     // the disk, it puts there whole or not at all
     if (loading_ || replay_loading_ || session::ending_threads().any() ||

@@ -16,6 +16,7 @@
 #include "engine/app/instruments.hpp"
 #include "engine/app/journal.hpp"
 #include "engine/app/library.hpp"
+#include "engine/app/observer.hpp"
 #include "engine/app/practice.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/ui.hpp"
@@ -33,6 +34,7 @@ struct Options {
     std::optional<std::uint64_t> variant;  ///< of its anatomy; graded work draws its own
     std::filesystem::path session;         ///< take in this bundle of a graded session
     std::filesystem::path rate;            ///< a rater's folder
+    std::filesystem::path observe;         ///< a trainer's data folder to look on at, or one that holds several
     std::filesystem::path replay;          ///< look back at this attempt
     std::filesystem::path picture;         ///< write a still of the practice screen and end
     std::filesystem::path script;          ///< hands for the picture and the bench
@@ -73,7 +75,19 @@ class App {
     int bench();
 
  private:
-    enum class Screen { start, loading, practice, score, past, settings, progress, learners, sessions, rating };
+    enum class Screen {
+        start,
+        loading,
+        practice,
+        score,
+        past,
+        settings,
+        progress,
+        learners,
+        sessions,
+        rating,
+        observing
+    };
 
     void go_to(Screen screen, const std::string& detail = "");
     void begin_loading(const std::string& id, session::VariantWish wish);
@@ -92,7 +106,9 @@ class App {
     void hand_in(std::size_t station);
     void draw_rating_screen();
     void begin_rating(std::size_t entry);
-    void end_slot();  ///< the attempt of the slot has been left
+    void begin_observing();
+    bool observe(double elapsed_s);  ///< @return the picture changed
+    void end_slot();                 ///< the attempt of the slot has been left
     [[nodiscard]] std::optional<double> slot_left_s() const;
     void begin_practice(Prepared prepared);
     void begin_score();
@@ -168,6 +184,7 @@ class App {
     std::optional<InSlot> in_slot_;
     std::string handed_in_;
     std::shared_ptr<RatingDesk> rating_;  ///< only where a rater works
+    std::unique_ptr<Observer> observer_;  ///< only where somebody looks on
     std::unique_ptr<Job<Prepared>> loading_;
     std::unique_ptr<Practice> practice_;
     std::unique_ptr<Job<DebriefMaterial>> replay_loading_;

@@ -84,7 +84,13 @@ int App::picture() {
                                                       {"learners", Screen::learners}, {"sessions", Screen::sessions},
                                                       {"rating", Screen::rating}};
     if (!options_.rate.empty()) rating_ = std::make_shared<RatingDesk>(options_.rate);
-    if (const auto plain = kPlain.find(options_.screen); plain != kPlain.end()) {
+    if (!options_.observe.empty()) {
+        begin_observing();
+        observer_->read_now();
+        if (options_.screen != "observing") observer_->watch_now(settings_.now());
+        if (Observation* one = observer_->watched(); one != nullptr && options_.at_s)
+            one->freeze_at(std::llround(*options_.at_s / sim::kStepS));
+    } else if (const auto plain = kPlain.find(options_.screen); plain != kPlain.end()) {
         past_ = shelf_->attempts();
         read_sessions();
         go_to(plain->second);

@@ -9,6 +9,7 @@
 #include <cmath>
 
 #include "engine/app/camera_hands.hpp"
+#include "engine/app/event_words.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/theme.hpp"
 
@@ -27,11 +28,6 @@ std::int64_t micrometres(double metres) { return std::llround(metres * 1e6); }
 glm::dvec2 in_picture(const Rect& view, Point p) {
     return {2.0 * static_cast<double>((p.x - view.x) / view.w) - 1.0,
             1.0 - 2.0 * static_cast<double>((p.y - view.y) / view.h)};
-}
-
-std::string line_of(const sim::Event& event) {
-    return fmt::format("{} subject {} at {:.1f} {:.1f} {:.1f} mm", sim::name_of(event.kind), event.subject,
-                       event.place_m.x * 1e3, event.place_m.y * 1e3, event.place_m.z * 1e3);
 }
 
 session::SessionOptions options_of(std::shared_ptr<session::Recorder> recorder, sim::PracticeMode mode,
