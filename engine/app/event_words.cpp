@@ -46,15 +46,23 @@ std::string layer_words(const sim::Event& event) {
     return fmt::format("{}, {:.1f} mm deep", in_layer(layer), mm(event.value[0]));
 }
 
-std::string deed_words(const sim::Event& event, const sim::Recording& recording) {
-    if (!is_index(event.subject, sim::kDeeds)) return "";
+/// What was done stands in place of the event's name.
+Happening deed_happening(const sim::Event& event, const sim::Recording& recording) {
+    Happening out{event.step, Mark::neutral, report::capital(sim::name_of(event.kind)), ""};
+    if (!is_index(event.subject, sim::kDeeds)) return out;
     const auto deed = static_cast<sim::Deed>(event.subject);
     const sim::DeedSpec& spec = sim::spec_of(deed);
-    std::string out(spec.words);
+    out.what = spec.words;
     if (!is_index(event.value[0], static_cast<std::size_t>(spec.subjects))) return out;
-    if (const std::string of(sim::subject_words(deed, static_cast<int>(event.value[0]))); !of.empty()) out += ": " + of;
+    out.detail = report::capital(sim::subject_words(deed, static_cast<int>(event.value[0])));
     const std::string found = recording.visit ? found_words(event, *recording.visit) : "";
-    return found.empty() ? out : out + (out.back() == '?' ? " " : ". ") + found;
+    if (found.empty()) return out;
+    if (out.detail.empty()) {
+        out.detail = found;
+        return out;
+    }
+    out.detail += (out.detail.back() == '?' ? " " : ". ") + found;
+    return out;
 }
 
 std::string decision_words(const sim::Event& event) {
@@ -182,8 +190,6 @@ std::string tissue_words(const sim::Event& event, const sim::Recording& recordin
 /// What a visit tells.
 std::string visit_words(const sim::Event& event, const sim::Recording& recording) {
     switch (event.kind) {
-        case Kind::deed_done:
-            return deed_words(event, recording);
         case Kind::decided:
             return decision_words(event);
         case Kind::deed_refused:
@@ -263,6 +269,7 @@ std::string line_of(const sim::Event& event) {
 }
 
 Happening happening_of(const sim::Event& event, const sim::Recording& recording) {
+    if (event.kind == Kind::deed_done) return deed_happening(event, recording);
     return {event.step, mark_of(event.kind), report::capital(sim::name_of(event.kind)), detail_of(event, recording)};
 }
 

@@ -102,7 +102,10 @@ Observation::Layout Observation::layout_of(const Ui& ui) const {
     at.view = {all.x, y, std::round(0.58f * all.w), all.bottom() - y};
     const float x = at.view.right() + gap, w = all.right() - x;
     at.now = {x, y, w, now_height(ui, w)};
-    at.section = {x, at.now.bottom() + gap, w, std::round(0.32f * all.h)};
+    // nothing in the skin: what happens has the room
+    const bool in = replay().state().inserted_m > 0.0;
+    const float section_h = in ? std::round(0.32f * all.h) : ui.px(50.0f) + ui.line_height(Face::text14);
+    at.section = {x, at.now.bottom() + gap, w, section_h};
     at.events = {x, at.section.bottom() + gap, w, all.bottom() - at.section.bottom() - gap};
     return at;
 }
@@ -144,7 +147,9 @@ void Observation::draw_band(Ui& ui) {
     const float left = ui.px(ui.compact() ? 8.0f : kMargin);
     float x = ui.width() - left;
     const auto button = [&](const char* name, const char* label, const char* key, bool primary) {
-        const float w = button_width(ui, label, key);
+        // one that stands out has larger words
+        const float more = primary ? ui.text_width(Face::bold18, label) - ui.text_width(Face::bold14, label) : 0.0f;
+        const float w = button_width(ui, label, key) + more;
         x -= w;
         const bool pressed = ui.button(name, {x, by, w, bh}, label, key, primary);
         x -= ui.px(8.0f);
@@ -248,8 +253,9 @@ void Observation::draw_view_labels(Ui& ui, const Rect& rect) {
     ui.begin_panel(rect);
     const float h = ui.px(28.0f), pad = ui.px(8.0f), w = button_width(ui, skin_words(), "S");
     if (ui.button("observe.skin", {rect.x + pad, rect.bottom() - h - pad, w, h}, skin_words(), "S", false)) next_skin();
-    ui.tag(Face::bold14, rect.x + pad, rect.y + pad, frozen_ ? "Frozen" : standing_words(now_.standing, now_.finished),
-           theme::kBlueText, theme::kPaper);
+    ui.tag(Face::bold14, rect.x + pad, rect.y + pad,
+           frozen_ ? "Frozen" : report::capital(standing_words(now_.standing, now_.finished)), theme::kBlueText,
+           theme::kPaper);
     ui.end_panel();
 }
 

@@ -32,7 +32,7 @@ std::string who_words(const ObservedRow& row) {
 
 void draw_row(Ui& ui, float x, float& y, float w, const ObservedRow& row, std::size_t number, ObservedChoice& choice) {
     const float pad = ui.px(14.0f), mark_w = ui.px(28.0f), text_x = x + pad + mark_w;
-    const std::string standing = language::tr(standing_words(row.standing, row.finished));
+    const std::string standing = report::capital(language::tr(standing_words(row.standing, row.finished)));
     const float standing_w = ui.text_width(Face::bold14, standing) + ui.px(4.0f);
     const float text_w = w - 2.0f * pad - mark_w, title_w = text_w - standing_w - ui.px(12.0f);
     const std::string last = !row.trouble.empty() ? row.trouble

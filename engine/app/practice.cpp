@@ -392,9 +392,12 @@ void Practice::send_hands(const Input& input) {
     for (const sim::Command& command : thread_hands_.commands(input, session_->state())) session_->send(command);
 }
 
-bool Practice::advance(double elapsed_s, const Input& input) {
+bool Practice::advance(double elapsed_s, const Input& given) {
     using Clock = std::chrono::steady_clock;
-    if (settings_open_) return camera_.tick(elapsed_s);  // what the clock owes meanwhile is forgotten
+    // what the clock owes meanwhile is forgotten; graded work has no pause, and goes on under hands at rest
+    if (settings_open_ && mode() != sim::PracticeMode::graded) return camera_.tick(elapsed_s);
+    static const Input kAtRest;
+    const Input& input = settings_open_ ? kAtRest : given;
     const auto start = Clock::now();
     handle_pad(input, elapsed_s);
     bool changed = camera_.tick(elapsed_s) || steering_.busy(input) || other_hand_.busy(input) ||

@@ -46,6 +46,20 @@ click sessions.slot.1
 await 'screen practice' 120 "the attempt begins"
 sleep 2
 picture practice
+# graded work has no pause: time goes on while the settings are open, and keys that are typed there steer nothing
+steps() { grep -E '^[0-9]+ steps ' "$journal" | tail -n 1 | cut -d' ' -f3; }
+xdotool key 1
+await 'event instrument taken subject 0' 30 "needle"
+click entry.1
+await 'event entry chosen' 30 "at the entry"
+xdotool key o
+await 'settings open' 30 "the settings lie over the tray"
+before=$(steps)
+hold_for w 2
+[ "$(steps)" -gt "$((before + 100))" ] || fail "time stood still behind the settings: $before, $(steps)"
+grep -q 'event skin punctured' "$journal" && fail "a key that was typed into the settings steers"
+xdotool key Escape
+await 'settings closed' 30 "the settings are closed"
 kill -KILL "$trainer"
 wait "$trainer" 2>/dev/null || true
 
