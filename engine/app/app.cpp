@@ -102,6 +102,7 @@ void App::go_to(Screen screen, const std::string& detail) {
     static constexpr const char* kNames[] = {"start",    "loading",  "practice", "score",  "past",     "settings",
                                              "progress", "learners", "sessions", "rating", "observing"};
     ui_.clear_focus();
+    input_.keys_pressed.clear();  // the key that led here is none of this screen's
     screen_ = screen;
     const std::string name = kNames[static_cast<int>(screen)];
     journal_.note("screen", detail.empty() ? name : name + " " + detail);

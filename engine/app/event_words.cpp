@@ -43,7 +43,7 @@ std::string track_words(int track) { return fmt::format("Track {}", track + 1); 
 
 std::string layer_words(const sim::Event& event) {
     const auto layer = static_cast<sim::Layer>(std::clamp(event.subject, 0, sim::kTissueLayers + 1));
-    return fmt::format("{}, {:.1f} mm deep", in_layer(layer), mm(event.value[0]));
+    return fmt::format("{}, {:.1f} mm deep", in_layer(layer), std::max(0.0, mm(event.value[0])));
 }
 
 /// What was done stands in place of the event's name.
@@ -71,8 +71,10 @@ std::string decision_words(const sim::Event& event) {
 }
 
 std::string injected_words(const sim::Event& event) {
-    const auto layer = static_cast<sim::Layer>(std::clamp(static_cast<int>(event.value[2]), 0, sim::kTissueLayers + 1));
-    return fmt::format("{:.2f} ml, {}", event.value[0], event.value[3] > 0.0 ? "into a vessel" : in_layer(layer));
+    if (event.value[3] > 0.0) return fmt::format("{:.2f} ml, {}", event.value[0], "into a vessel");
+    if (!is_index(event.value[2], sim::kTissueLayers + 2)) return fmt::format("{:.2f} ml", event.value[0]);
+    const auto layer = static_cast<sim::Layer>(static_cast<int>(event.value[2]));
+    return fmt::format("{:.2f} ml, {}", event.value[0], in_layer(layer));
 }
 
 std::string sign_words(const sim::Event& event) {

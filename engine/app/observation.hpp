@@ -50,8 +50,10 @@ class Observation {
     void to_present();
     [[nodiscard]] bool frozen() const { return frozen_; }
     [[nodiscard]] std::int64_t step() const { return replay().step(); }
-    /// For stills: stand at this moment.
+    /// Stand at this moment, not beyond what has been gone through.
     void freeze_at(std::int64_t step);
+    [[nodiscard]] std::int64_t gone_on_to() const { return replay().steps(); }  ///< by whoever makes it
+    [[nodiscard]] std::size_t since_frozen() const;  ///< what happened after the moment that is shown
 
  private:
     enum Page : std::size_t { kPicture, kEvents, kInside };
@@ -64,7 +66,6 @@ class Observation {
     void next_skin();
     [[nodiscard]] const char* skin_words() const;  ///< what pressing it does next
     [[nodiscard]] const sim::TraceRow* row_now() const;
-    [[nodiscard]] std::size_t since_frozen() const;  ///< happenings that came after the frozen moment
 
     // -- words
     [[nodiscard]] std::string told() const;

@@ -43,6 +43,8 @@ std::string Observation::told() const {
         const std::string at = clock_at(replay().steps());
         out += (out.empty() ? "" : " ") + (now_.finished ? language::say("The attempt was finished at {}.", at)
                                                          : language::say("The attempt was given up at {}.", at));
+    } else if (!now_.trouble.empty()) {
+        out += (out.empty() ? "" : " ") + language::say("Nothing comes any more: you see what was read until then.");
     } else if (now_.standing == session::Standing::stopped) {
         out += (out.empty() ? "" : " ") +
                language::say("Nothing has been written for {}: the attempt waits, was left, or its machine is off.",

@@ -62,7 +62,7 @@ void draw_row(Ui& ui, float x, float& y, float w, const ObservedRow& row, std::s
 
 ObservedChoice draw_observed(Ui& ui, const ObservedView& view) {
     ObservedChoice choice;
-    choice.back = draw_title_band(ui, "observed", "Look on");
+    choice.back = draw_title_band(ui, "observed", "Observe");
     const Rect column = column_below_band(ui);
     const float x = column.x, w = column.w;
     const Rect all = ui.begin_scroll("observed", {0, column.y, ui.width(), column.h});

@@ -4,6 +4,7 @@
 
 #include <chrono>
 #include <thread>
+#include <utility>
 
 #include "engine/app/screens.hpp"
 
@@ -46,6 +47,7 @@ bool Observer::update(double elapsed_s, const Input& input, bool over_button, co
         const bool changed = watched_->advance(elapsed_s);
         if (!watched_->take_leave()) return changed || input.any;
         watched_.reset();
+        came_back_ = true;
         note_screen("list");
         return true;
     }
@@ -68,7 +70,8 @@ void Observer::draw_screen(Ui& ui) {
     if (watched_) return watched_->draw_screen(ui);
     if (loading_) return draw_loading(ui, title_, loading_->fraction(), loading_->what());
     const ObservedChoice choice = draw_observed(ui, {folder_, rows_, trouble_});
-    leave_ = choice.back;
+    // the key that left an attempt does not leave the list, too
+    leave_ = !std::exchange(came_back_, false) && choice.back;
     if (choice.watch) watch(*choice.watch);
 }
 

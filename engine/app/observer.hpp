@@ -43,7 +43,7 @@ class Observer {
     std::string noted_rows_, trouble_, title_;
     std::unique_ptr<Job<ObservedMaterial>> loading_;
     std::unique_ptr<Observation> watched_;
-    bool leave_ = false;
+    bool leave_ = false, came_back_ = false;  ///< came_back_: from an attempt, in this frame
 };
 
 }  // namespace app

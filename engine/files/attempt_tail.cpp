@@ -141,7 +141,7 @@ bool AttemptTail::take_line(const ChainLine& line) {
         return false;
     }
     if (line.seq != static_cast<std::int64_t>(lines_) || chained(hash_, line.body) != line.hash) {
-        give_up(line.number, "not the line that was written",
+        give_up(line.number, "a line whose number or hash does not fit",
                 "the lines of an attempt, each chained to the one before");
         return false;
     }
