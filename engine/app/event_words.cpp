@@ -99,7 +99,7 @@ std::string thread_words(const sim::Event& event) {
     const std::string name = fmt::format("Thread {}", event.subject);
     switch (event.kind) {
         case Kind::traction:
-            if (!(event.value[0] > 0.0)) return name + ", let go";
+            if (!(event.value[0] > 0.0)) return fmt::format("{}, let go", name);
             return fmt::format("{}, {:.1f} N; its tail came {:.1f} mm out", name, event.value[0], mm(event.value[1]));
         case Kind::stroked:
             return fmt::format("{}, {:.1f} N; the tissue moved {:.1f} mm", name, std::fabs(event.value[0]),

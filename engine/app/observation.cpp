@@ -8,6 +8,7 @@
 #include <chrono>
 #include <cmath>
 #include <stdexcept>
+#include <utility>
 
 #include "engine/app/camera_hands.hpp"
 #include "engine/app/guide.hpp"
@@ -37,8 +38,7 @@ ObservedMaterial load_observed(const std::filesystem::path& file, const std::str
                                const Job<ObservedMaterial>::Progress& progress) {
     files::AttemptTail tail(file);
     static_cast<void>(tail.read_all());
-    if (!tail.begun())
-        throw std::runtime_error(tail.trouble().empty() ? file.string() + ": no whole line yet" : tail.trouble());
+    if (!tail.begun()) throw std::runtime_error(tail.not_begun());
     ObservedMaterial out;
     out.learner = learner;
     out.shown = load_debrief(tail.attempt(), file, progress);
@@ -94,7 +94,39 @@ bool Observation::move_on(double elapsed_s) {
     while (replay().built() < wanted && std::chrono::duration<double>(Clock::now() - start).count() < kStepBudgetS)
         if (replay().build_on(std::min(kAtOnce, wanted - replay().built())) == 0) break;
     if (replay().built() < wanted || catching_up_) moment_steps_ = static_cast<double>(replay().built());
-    return replay().step() != from;
+    return replay().step() != from && looks_different();
+}
+
+/// Hands at rest move nothing, and are not drawn anew for each step: once a second is enough.
+bool Observation::looks_different() {
+    const sim::State& s = replay().state();
+    std::vector<double> now{static_cast<double>(s.hands.instrument),
+                            s.hands.entry.position_m.x,
+                            s.hands.entry.position_m.y,
+                            s.hands.entry.position_m.z,
+                            s.hands.yaw_rad,
+                            s.hands.pitch_rad,
+                            s.hands.hand_m,
+                            s.inserted_m,
+                            s.tip_m.x,
+                            s.tip_m.y,
+                            s.tip_m.z,
+                            s.press_m,
+                            s.tent_m,
+                            s.hand.placed ? 1.0 : 0.0,
+                            s.hand.at.position_m.x,
+                            s.hand.at.position_m.y,
+                            s.hand.force_n,
+                            s.hand.turn_rad,
+                            static_cast<double>(s.hand.grip),
+                            std::floor(10.0 * s.force.hand_n),
+                            static_cast<double>(s.holes.size()),
+                            static_cast<double>(seconds_at(s.step)),
+                            static_cast<double>(happenings_.count_by(s.step))};
+    for (const sim::HeldThread& thread : s.threads) now.insert(now.end(), {thread.pull_n, thread.tail_out_m});
+    if (now == looked_) return false;
+    looked_ = std::move(now);
+    return true;
 }
 
 bool Observation::advance(double elapsed_s) {

@@ -5,6 +5,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "engine/app/debrief.hpp"
 #include "engine/app/event_words.hpp"
@@ -65,6 +66,7 @@ class Observation {
     void note_changes();
     void next_skin();
     [[nodiscard]] const char* skin_words() const;  ///< what pressing it does next
+    [[nodiscard]] bool looks_different();          ///< from when it was asked last
     [[nodiscard]] const sim::TraceRow* row_now() const;
 
     // -- words
@@ -84,6 +86,9 @@ class Observation {
     void draw_now(Ui& ui, const Rect& rect) const;
     void draw_section(Ui& ui, const Rect& rect);
     void draw_events(Ui& ui, const Rect& rect);
+    /// @return pressed
+    bool draw_event(Ui& ui, const Rect& row, std::size_t index) const;
+    [[nodiscard]] float event_height(const Ui& ui, float w, const Happening& one) const;
     void draw_view_labels(Ui& ui, const Rect& rect);
 
     ObservedMaterial material_;
@@ -100,6 +105,11 @@ class Observation {
     bool frozen_ = false, leave_ = false, placed_ = false;
     bool catching_up_ = false;  ///< more is there than a frame has time for
     Skin skin_ = Skin::cut;
+    std::vector<double> looked_;  ///< what the picture hangs on, as looks_different() saw it last
+    struct RowHeights {
+        float w = 0.0f, scale = 0.0f;
+        std::vector<float> h;  ///< of each happening
+    } row_heights_;
     std::size_t page_ = kPicture;
     Rect view_;
     std::size_t noted_happenings_ = 0;

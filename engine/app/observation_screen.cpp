@@ -19,6 +19,7 @@ namespace app {
 namespace {
 
 constexpr float kMargin = 16.0f, kGap = 10.0f, kPad = 12.0f, kTabs = 34.0f;
+constexpr float kMarkW = 30.0f, kBeside = 10.0f;  // of a row of events
 
 void card(Ui& ui, const Rect& rect) {
     ui.box(rect, theme::kPaper, ui.px(8.0f));
@@ -96,8 +97,8 @@ Observation::Layout Observation::layout_of(const Ui& ui) const {
         if (page_ == kPicture) at.view = page;
         if (page_ == kEvents) at.events = page;
         if (page_ == kInside) {
-            at.now = {page.x, page.y, page.w, now_height(ui, page.w)};
-            at.section = {page.x, at.now.bottom() + gap, page.w, page.bottom() - at.now.bottom() - gap};
+            at.now = {page.x, page.y, std::round(0.4f * page.w), page.h};
+            at.section = {at.now.right() + gap, page.y, page.right() - at.now.right() - gap, page.h};
         }
         return at;
     }
@@ -167,7 +168,8 @@ void Observation::draw_band(Ui& ui) {
     const float clock_w = ui.text_width(face, "00:00:00");
     ui.text(face, x - ui.px(8.0f), 0.5f * (h - ui.line_height(face)), theme::kInk, clock, clock_w, Align::right);
     const float room = x - clock_w - ui.px(16.0f) - left;
-    const std::string title = replay().recording().scenario_title, whole = title + ", " + material_.learner;
+    const std::string title = language::tr(replay().recording().scenario_title);
+    const std::string whole = title + ", " + material_.learner;
     const std::string& words = ui.text_width(face, whole) <= room ? whole : title;
     const Face fits = ui.text_width(face, words) <= room ? face : Face::bold14;
     const float text_h = ui.paragraph_height(fits, room, words);
@@ -216,36 +218,50 @@ void Observation::draw_section(Ui& ui, const Rect& rect) {
                                           held < 0 ? nullptr : &tray[static_cast<std::size_t>(held)], false));
 }
 
-/// Newest first. One that is pressed is where the picture then stands still.
+float Observation::event_height(const Ui& ui, float w, const Happening& one) const {
+    const float line = ui.line_height(Face::text14), what_w = ui.text_width(Face::bold14, one.what) + ui.px(kBeside);
+    const bool beside = one.detail.empty() || what_w + ui.text_width(Face::text14, one.detail) <= w;
+    return line + (beside ? 0.0f : ui.paragraph_height(Face::text14, w, one.detail)) + ui.px(6.0f);
+}
+
+bool Observation::draw_event(Ui& ui, const Rect& row, std::size_t index) const {
+    const Happening& one = happenings_.all()[index];
+    const float pad = ui.px(6.0f), time_w = ui.text_width(Face::bold14, "000:00"), line = ui.line_height(Face::text14);
+    const float x = row.x + pad + time_w + ui.px(kMarkW), w = row.right() - pad - x, y = row.y + ui.px(3.0f);
+    bool over = false;
+    const bool pressed = ui.area(fmt::format("observe.event.{}", index + 1), row, &over);
+    if (over) ui.box(row, theme::kOver, ui.px(5.0f));
+    ui.text(Face::text14, row.x + pad + time_w, y, theme::kSecondInk, clock_at(one.step), time_w, Align::right);
+    ui.mark(one.mark, {row.x + pad + time_w + ui.px(15.0f), y + 0.5f * line}, ui.px(6.0f));
+    ui.text(Face::bold14, x, y, theme::kInk, one.what, w);
+    const float what_w = ui.text_width(Face::bold14, one.what) + ui.px(kBeside);
+    if (one.detail.empty()) return pressed;
+    if (what_w + ui.text_width(Face::text14, one.detail) <= w)
+        ui.text(Face::text14, x + what_w, y, theme::kInk, one.detail, w - what_w + 1.0f);
+    else
+        ui.paragraph(Face::text14, x, y + line, w, theme::kInk, one.detail);
+    return pressed;
+}
+
+/// Newest first. One that is pressed is where the picture then stands still. What lies out of sight is not drawn, but
+/// for the next rows that a key would come to.
 void Observation::draw_events(Ui& ui, const Rect& rect) {
     card(ui, rect);
-    const Rect all = ui.begin_scroll("observe.events", rect.inset(ui.px(4.0f)));
-    const float pad = ui.px(8.0f), time_w = ui.text_width(Face::bold14, "000:00") + ui.px(6.0f), mark_w = ui.px(24.0f);
-    const float x = all.x + pad + time_w + mark_w, w = all.right() - pad - x, line = ui.line_height(Face::text14);
+    const Rect panel = rect.inset(ui.px(4.0f)), all = ui.begin_scroll("observe.events", panel);
+    const float w = all.w - ui.px(4.0f), around = 3.0f * ui.line_height(Face::text14);
+    const float text_w = w - 2.0f * ui.px(6.0f) - ui.text_width(Face::bold14, "000:00") - ui.px(kMarkW);
+    if (row_heights_.w != text_w || row_heights_.scale != ui.scale()) row_heights_ = {text_w, ui.scale(), {}};
+    for (std::size_t i = row_heights_.h.size(); i < happenings_.all().size(); ++i)
+        row_heights_.h.push_back(event_height(ui, text_w, happenings_.all()[i]));
     float y = all.y + ui.px(2.0f);
     const std::size_t count = happenings_.count_by(replay().step());
     if (count == 0)
-        y += ui.paragraph(Face::text14, all.x + pad, y + ui.px(4.0f), all.w - 2.0f * pad, theme::kSecondInk,
+        y += ui.paragraph(Face::text14, all.x + ui.px(8.0f), y + ui.px(4.0f), w - ui.px(12.0f), theme::kSecondInk,
                           "Nothing has happened yet.");
     std::optional<std::int64_t> asked;
-    for (std::size_t i = count; i-- > 0;) {
-        const Happening& one = happenings_.all()[i];
-        const float what_w = ui.text_width(Face::bold14, one.what) + ui.px(10.0f);
-        const bool beside = one.detail.empty() || what_w + ui.text_width(Face::text14, one.detail) <= w;
-        const float below_h = beside ? 0.0f : ui.paragraph_height(Face::text14, w, one.detail);
-        const Rect row{all.x + ui.px(2.0f), y, all.w - ui.px(4.0f), line + below_h + ui.px(6.0f)};
-        bool over = false;
-        if (ui.area(fmt::format("observe.event.{}", i + 1), row, &over)) asked = one.step + 1;
-        if (over) ui.box(row, theme::kOver, ui.px(5.0f));
-        const float ty = y + ui.px(3.0f);
-        ui.text(Face::text14, all.x + pad + time_w - ui.px(6.0f), ty, theme::kSecondInk, clock_at(one.step), time_w,
-                Align::right);
-        ui.mark(one.mark, {all.x + pad + time_w + ui.px(9.0f), ty + 0.5f * line}, ui.px(6.0f));
-        ui.text(Face::bold14, x, ty, theme::kInk, one.what, w);
-        if (beside && !one.detail.empty())
-            ui.text(Face::text14, x + what_w, ty, theme::kInk, one.detail, w - what_w + 1.0f);
-        if (!beside) ui.paragraph(Face::text14, x, ty + line, w, theme::kInk, one.detail);
-        y += row.h;
+    for (std::size_t i = count; i-- > 0; y += row_heights_.h[i]) {
+        if (y + row_heights_.h[i] < panel.y - around || y > panel.bottom() + around) continue;
+        if (draw_event(ui, {all.x + ui.px(2.0f), y, w, row_heights_.h[i]}, i)) asked = happenings_.all()[i].step + 1;
     }
     ui.end_scroll(y + ui.px(4.0f));
     if (asked) freeze_at(*asked);

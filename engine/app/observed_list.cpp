@@ -9,7 +9,6 @@
 #include <tuple>
 
 #include "engine/app/event_words.hpp"
-#include "engine/files/file_error.hpp"
 #include "engine/language/words.hpp"
 #include "engine/session/ending_threads.hpp"
 
@@ -53,12 +52,8 @@ void ObservedReader::look_at(const files::FoundAttempt& found) {
     files::AttemptTail tail(found.file);
     do static_cast<void>(tail.read_on(kHeadBytes));
     while (!tail.begun() && tail.behind());
-    known.trouble = tail.trouble();
-    if (!tail.begun() && known.trouble.empty())
-        known.trouble =
-            files::FileError(found.file.string(), "", "no whole line", "an attempt, which begins with one").what();
+    known.trouble = tail.not_begun();
     if (!tail.begun()) return;
-    known.trouble.clear();
     known.key = tail.attempt().header.public_key;
     known.tail = std::move(tail);
     if (!found.learner.empty()) names_[known.key] = found.learner;

@@ -58,6 +58,12 @@ AttemptTail::~AttemptTail() = default;
 
 double AttemptTail::quiet_s() const { return std::chrono::duration<double>(Clock::now() - grown_).count(); }
 
+std::string AttemptTail::not_begun() const {
+    if (begun() || !trouble_.empty()) return begun() ? "" : trouble_;
+    return FileError(file_.string(), "", "a file without a whole line", "an attempt, which begins with a header line")
+        .what();
+}
+
 bool AttemptTail::read_on(std::uint64_t most_bytes) {
     if (given_up_) return false;
     trouble_.clear();

@@ -36,6 +36,8 @@ class AttemptTail {
     /// All that the lines so far say. Its report tells whether a signed end has come, and is otherwise not filled in.
     [[nodiscard]] const LoadedAttempt& attempt() const { return *attempt_; }
     [[nodiscard]] bool begun() const { return lines_ > 0; }  ///< the header is there
+    /// Why it is not, in words with the file's name; empty when it is.
+    [[nodiscard]] std::string not_begun() const;
     [[nodiscard]] bool ended() const { return attempt_->report.finished; }
     [[nodiscard]] bool behind() const { return behind_; }  ///< more is there than was read
 

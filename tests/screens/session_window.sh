@@ -120,6 +120,22 @@ stop_trainer
 "$pk" session hand-in --title "A short one" --out "$work/short.returned" >/dev/null
 at_desk collect "$work/short/issued.session" "$work/short.returned" || fail "it is not accepted"
 
+echo "-- a window that is closed does not stop the clock"
+plan "Another short one" 0.2 '"first_pass"'
+at_desk issue "$work/plan.json" --out "$work/shut" >/dev/null
+start_trainer --text "$text" --session "$work/shut/Room_1.bundle"
+await 'places .*sessions\.slot\.1=' 30 "the slot"
+click sessions.slot.1
+await 'screen practice' 120 "the attempt begins"
+stop_trainer
+sleep 13
+start_trainer --text "$text" --session "$work/shut/Room_1.bundle"
+await 'places .*sessions\.slot\.1=' 30 "the slot again"
+click sessions.slot.1
+await 'slot time is up' 120 "its time has passed meanwhile"
+await 'slot ended' 30 "and it has ended"
+stop_trainer
+
 echo "-- an attempt that was edited at the station"
 slot=$(basename "$work"/accepted/*.attempt .attempt)
 kept=$(find "$work/data/planekeeper/stations" -name "$slot.attempt")
