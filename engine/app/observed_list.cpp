@@ -9,6 +9,7 @@
 #include <tuple>
 
 #include "engine/app/event_words.hpp"
+#include "engine/files/places.hpp"
 #include "engine/language/words.hpp"
 #include "engine/session/ending_threads.hpp"
 
@@ -21,6 +22,13 @@ namespace {
 constexpr std::uint64_t kHeadBytes = 64ULL << 10;  // of an attempt that may not be the newest: its first line
 constexpr auto kLookEach = std::chrono::milliseconds(1000);
 constexpr std::size_t kKeyDigits = 8;  // of a key that stands for a learner
+
+bool is_below(const fs::path& folder, const fs::path& file) {
+    std::error_code none;
+    const fs::path whole = fs::weakly_canonical(file, none);
+    return !folder.empty() &&
+           std::mismatch(folder.begin(), folder.end(), whole.begin(), whole.end()).first == folder.end();
+}
 
 }  // namespace
 
@@ -40,6 +48,11 @@ Mark mark_of(session::Standing standing) {
     return standing == session::Standing::live    ? Mark::good
            : standing == session::Standing::ended ? Mark::neutral
                                                   : Mark::caution;
+}
+
+ObservedReader::ObservedReader(fs::path folder, const fs::path& own) : folder_(std::move(folder)) {
+    std::error_code none;
+    own_ = fs::weakly_canonical(own, none);
 }
 
 /// Whose attempt it is, from its first line: read once.
@@ -80,6 +93,9 @@ ObservedRow ObservedReader::row_of(const files::FoundAttempt& found, Known& know
     row.standing = session::standing_of(*known.tail);
     row.finished = attempt.recording.finished;
     row.trouble = known.tail->trouble();
+    const bool open = row.mode == sim::PracticeMode::graded && row.standing != session::Standing::ended;
+    row.refused = open && is_below(own_, found.file);
+    if (row.refused) row.last.clear();
     return row;
 }
 
@@ -117,7 +133,7 @@ ObservedRows ObservedReader::read(const std::function<bool()>& stop) {
 }
 
 struct ObservedList::Shared {
-    explicit Shared(const fs::path& folder) : reader(folder) {}
+    explicit Shared(const fs::path& folder) : reader(folder, files::all_learners_folder()) {}
 
     mutable std::mutex mutex;
     std::condition_variable wake;

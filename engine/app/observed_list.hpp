@@ -33,6 +33,7 @@ struct ObservedRow {
     session::Standing standing = session::Standing::stopped;
     bool finished = false;  ///< ended by whoever made it, not given up
     std::string trouble;    ///< why it is not read any further, with the file's name
+    bool refused = false;   ///< graded, not finished, and this account's own: nobody looks over their own shoulder
 };
 
 struct ObservedRows {
@@ -44,7 +45,8 @@ struct ObservedRows {
 /// Reads a folder once. Keeps what it has read, so that the next time only what was appended is read.
 class ObservedReader {
  public:
-    explicit ObservedReader(std::filesystem::path folder) : folder_(std::move(folder)) {}
+    /// @param own data folder of whoever runs this program
+    ObservedReader(std::filesystem::path folder, const std::filesystem::path& own);
     /// @param stop asked between files
     [[nodiscard]] ObservedRows read(const std::function<bool()>& stop = {});
 
@@ -59,7 +61,7 @@ class ObservedReader {
     void look_at(const files::FoundAttempt& found);
     [[nodiscard]] ObservedRow row_of(const files::FoundAttempt& found, Known& known) const;
 
-    std::filesystem::path folder_;
+    std::filesystem::path folder_, own_;
     std::map<std::filesystem::path, Known> known_;
     std::map<files::PublicKey, std::string> names_;  ///< of learners, by the key of attempts in their folders
 };

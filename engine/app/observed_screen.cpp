@@ -23,6 +23,10 @@ constexpr const char* kOnlyLooks =
     "you. "
     "The list renews itself.";
 
+constexpr const char* kOwnGraded =
+    "Graded, not finished, and kept by your own account: it is looked on at from another one, and shown to you at its "
+    "end.";
+
 /// "Station 2, Ana: graded, 4:12 min"
 std::string who_words(const ObservedRow& row) {
     const std::string learner = row.station.empty() ? row.learner : row.station + ", " + row.learner;
@@ -35,16 +39,17 @@ void draw_row(Ui& ui, float x, float& y, float w, const ObservedRow& row, std::s
     const std::string standing = report::capital(language::tr(standing_words(row.standing, row.finished)));
     const float standing_w = ui.text_width(Face::bold14, standing) + ui.px(4.0f);
     const float text_w = w - 2.0f * pad - mark_w, title_w = text_w - standing_w - ui.px(12.0f);
-    const std::string last = !row.trouble.empty() ? row.trouble
-                             : row.last.empty()   ? "Nothing has happened yet."
-                                                  : row.last;
+    const std::string last = row.refused            ? kOwnGraded
+                             : !row.trouble.empty() ? row.trouble
+                             : row.last.empty()     ? "Nothing has happened yet."
+                                                    : row.last;
     const std::string who = who_words(row);
     const float title_h = ui.paragraph_height(Face::bold18, title_w, row.title);
     const float who_h = ui.paragraph_height(Face::text14, text_w, who);
     const float last_h = ui.paragraph_height(Face::text14, text_w, last);
     const Rect card{x, y, w, title_h + who_h + last_h + ui.px(20.0f)};
     bool over = false;
-    if (ui.area(fmt::format("observed.{}", number), card, &over)) choice.watch = number - 1;
+    if (!row.refused && ui.area(fmt::format("observed.{}", number), card, &over)) choice.watch = number - 1;
     ui.box(card, over ? theme::kOver : theme::kPaper, ui.px(8.0f));
     ui.frame(card, theme::kEdge, ui.px(8.0f), ui.px(1.3f));
     ui.mark(mark_of(row.standing), {x + pad + ui.px(8.0f), y + 0.5f * card.h}, ui.px(8.0f));

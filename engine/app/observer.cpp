@@ -17,7 +17,7 @@ Observer::Observer(std::filesystem::path folder, std::shared_ptr<const view::Ins
 void Observer::note_screen(const std::string& name) { journal_->note("screen", "observing " + name); }
 
 void Observer::watch(std::size_t row) {
-    if (row >= rows_.rows.size()) return;
+    if (row >= rows_.rows.size() || rows_.rows[row].refused) return;
     const ObservedRow& one = rows_.rows[row];
     trouble_.clear();
     title_ = one.title;

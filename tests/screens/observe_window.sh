@@ -119,6 +119,7 @@ picture events
 newest=$(grep -E '^[0-9]+ places ' "$journal" | tail -n 1 | grep -oE 'observe\.event\.[0-9]+' | sort -t. -k3 -n | tail -n 1)
 click "$newest"
 await_again 'frozen [0-9]+' 2 10 "stands at the event"
+sleep 0.5
 [ "$(grep -E '^[0-9]+ frozen ' "$journal" | tail -n 1 | cut -d' ' -f3)" -gt "$at" ] || fail "not the newest event's moment"
 [ "$text" = 100 ] || { click observe.page.3; sleep 0.5; picture inside; click observe.page.1; }
 xdotool key Escape

@@ -162,7 +162,7 @@ TEST_CASE("the list has each learner's newest attempt, and whose a graded one is
     std::ofstream(folder / "Room 2" / "attempts" / "empty.attempt").close();
     const std::string before = bytes_of(room / "stations" / "0123" / "attempts" / "slot.attempt");
 
-    app::ObservedReader reader(folder);
+    app::ObservedReader reader(folder, scratch.folder() / "another");
     app::ObservedRows rows = reader.read();
     REQUIRE(rows.rows.size() == 3);
     CHECK(rows.rows[0].file.filename() == "slot.attempt");  // live ones first
@@ -182,6 +182,15 @@ TEST_CASE("the list has each learner's newest attempt, and whose a graded one is
     for (const std::string& trouble : rows.trouble)
         CHECK_THAT(trouble, Contains("odd.attempt") || Contains("empty.attempt"));
     CHECK(bytes_of(room / "stations" / "0123" / "attempts" / "slot.attempt") == before);
+
+    // nobody looks over their own shoulder: what this account makes in a graded session is not shown before its end
+    CHECK_FALSE(rows.rows[0].refused);
+    const app::ObservedRows own = app::ObservedReader(folder, room / "stations" / "..").read();
+    REQUIRE(own.rows.size() == 3);
+    CHECK(own.rows[0].refused);
+    CHECK(own.rows[0].last.empty());
+    CHECK(own.rows[1].refused);
+    CHECK_FALSE(own.rows[2].refused);  // of another account, and finished
 
     // what goes is no longer there, and what came before takes its place
     fs::remove_all(room / "stations");
