@@ -133,11 +133,12 @@ bool Observation::advance(double elapsed_s) {
     bool changed = camera_.tick(elapsed_s);
     take_in();
     if (!frozen_) changed = move_on(elapsed_s) || changed;
+    const std::string lift = lift_words(lift_, replay());
     changed = lift_.advance(elapsed_s, settings_.reduced_motion, scene_) || changed;
     lift_.follow(replay().state());
     changed = under_tip_->advance(replay().state(), elapsed_s, settings_.reduced_motion, scene_) || changed;
     note_changes();
-    return changed || told() != told_;
+    return changed || told() != told_ || lift != lift_words(lift_, replay());
 }
 
 void Observation::note_changes() {

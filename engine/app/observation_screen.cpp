@@ -274,6 +274,9 @@ void Observation::draw_view_labels(Ui& ui, const Rect& rect) {
     ui.tag(Face::bold14, rect.x + pad, rect.y + pad,
            frozen_ ? "Frozen" : report::capital(standing_words(now_.standing, now_.finished)), theme::kBlueText,
            theme::kPaper);
+    if (const std::string words = lift_words(lift_, replay()); !words.empty())
+        ui.tag(Face::text14, rect.x + pad, rect.y + 2.0f * pad + ui.px(6.0f) + ui.line_height(Face::text14), words,
+               theme::kInk, theme::kPaper);
     ui.end_panel();
 }
 
