@@ -23,7 +23,7 @@ who=
 cleanup_both() {
   [ -z "$who" ] || windows[$who]=$trainer
   for one in "${windows[@]}" "${servers[@]}"; do [ -n "$one" ] && kill "$one" 2>/dev/null; done
-  server= trainer=
+  server='' trainer=''
   cleanup
 }
 trap cleanup_both EXIT
