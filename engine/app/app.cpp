@@ -99,9 +99,10 @@ std::string App::title_of(const std::string& id) const {
 }
 
 void App::go_to(Screen screen, const std::string& detail) {
-    static constexpr const char* kNames[] = {"start",    "loading",  "practice", "score",  "past",     "settings",
-                                             "progress", "learners", "sessions", "rating", "authoring"};
+    static constexpr const char* kNames[] = {"start",    "loading",  "practice", "score",  "past",      "settings",
+                                             "progress", "learners", "sessions", "rating", "authoring", "observing"};
     ui_.clear_focus();
+    input_.keys_pressed.clear();  // the key that led here is none of this screen's
     screen_ = screen;
     const std::string name = kNames[static_cast<int>(screen)];
     journal_.note("screen", detail.empty() ? name : name + " " + detail);
@@ -390,6 +391,8 @@ bool App::update(double elapsed_s) {
             return input_.any;
         case Screen::authoring:
             return advance_authoring(elapsed_s) || input_.any;
+        case Screen::observing:
+            return observe(elapsed_s);
         case Screen::score: {
             const bool typing = ui_.focused(kCommentField);
             const DebriefWish wish = debrief_->handle(input_, over_button_, typing);
@@ -437,9 +440,12 @@ int App::run() {
     apply_settings();
     look_for_devices();
     if (!options_.session.empty()) static_cast<void>(graded::Station::take_in(options_.session));
-    read_sessions();
+    // which makes what a station lacks: whoever looks on writes nothing
+    if (options_.observe.empty()) read_sessions();
     if (!options_.rate.empty()) rating_ = std::make_shared<RatingDesk>(options_.rate);
-    if (rating_)
+    if (!options_.observe.empty())
+        begin_observing();
+    else if (rating_)
         go_to(Screen::rating);
     else if (!options_.author.empty())
         begin_authoring();
@@ -471,6 +477,7 @@ int App::run() {
     }
     if (practice_) leave_practice(Leaving::parked);
     journal_.note("closed");
+    observer_.reset();  // its threads are told to end
     // a window that is closed is not held open by work of which nobody will see the result: what that work puts on
     // the disk, it puts there whole or not at all
     if (loading_ || replay_loading_ || session::ending_threads().any() ||

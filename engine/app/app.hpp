@@ -17,6 +17,7 @@
 #include "engine/app/instruments.hpp"
 #include "engine/app/journal.hpp"
 #include "engine/app/library.hpp"
+#include "engine/app/observer.hpp"
 #include "engine/app/practice.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/ui.hpp"
@@ -35,6 +36,7 @@ struct Options {
     std::filesystem::path session;         ///< take in this bundle of a graded session
     std::filesystem::path rate;            ///< a rater's folder
     std::string author;                    ///< write this draft, begun like `scenario` where there is none
+    std::filesystem::path observe;         ///< a trainer's data folder to look on at, or one that holds several
     std::filesystem::path replay;          ///< look back at this attempt
     std::filesystem::path picture;         ///< write a still of the practice screen and end
     std::filesystem::path script;          ///< hands for the picture and the bench
@@ -86,7 +88,8 @@ class App {
         learners,
         sessions,
         rating,
-        authoring
+        authoring,
+        observing
     };
 
     void go_to(Screen screen, const std::string& detail = "");
@@ -109,7 +112,9 @@ class App {
     void draw_authoring_screen();
     bool advance_authoring(double elapsed_s);  ///< @return the picture changed
     void begin_rating(std::size_t entry);
-    void end_slot();  ///< the attempt of the slot has been left
+    void begin_observing();
+    bool observe(double elapsed_s);  ///< @return the picture changed
+    void end_slot();                 ///< the attempt of the slot has been left
     [[nodiscard]] std::optional<double> slot_left_s() const;
     void begin_practice(Prepared prepared);
     void begin_score();
@@ -186,6 +191,7 @@ class App {
     std::string handed_in_;
     std::shared_ptr<RatingDesk> rating_;  ///< only where a rater works
     std::unique_ptr<AuthoringDesk> authoring_;
+    std::unique_ptr<Observer> observer_;  ///< only where somebody looks on
     std::unique_ptr<Job<Prepared>> loading_;
     std::unique_ptr<Practice> practice_;
     std::unique_ptr<Job<DebriefMaterial>> replay_loading_;

@@ -65,6 +65,7 @@ void App::draw_patient(const Rect& view) {
     const gl::Shading shading = quality.fine_shading ? gl::Shading::fine : gl::Shading::lean;
     const view::DrawList list = screen_ == Screen::practice    ? practice_->draw_list(aspect)
                                 : screen_ == Screen::authoring ? authoring_->draw_list(aspect)
+                                : screen_ == Screen::observing ? observer_->draw_list(aspect)
                                                                : debrief_->draw_list(aspect);
     patient_unsettled_ = list.unsettled;
     lap(FramePart::scene);
@@ -106,8 +107,8 @@ void App::show_frame() {
     cost.card_ms = card_ms_;
     // a card's swap waits for the screen
     const double work_ms = cost.work_ms(!window_.software());
-    if ((screen_ != Screen::practice && screen_ != Screen::authoring && !debrief_) || !quality_.note_frame(work_ms))
-        return;
+    const bool adapts = practice_ || debrief_ || observer_ || authoring_;
+    if (!adapts || !quality_.note_frame(work_ms)) return;
     journal_.note("quality", fmt::format("{} {}", quality_.step(), view::quality_step(quality_.step()).words));
 }
 
@@ -226,6 +227,9 @@ void App::draw_current_screen() {
         case Screen::authoring:
             draw_authoring_screen();
             break;
+        case Screen::observing:
+            observer_->draw_screen(ui_);
+            break;
         case Screen::loading:
             if (replay_loading_)
                 draw_loading(ui_, "Debrief", replay_loading_->fraction(), replay_loading_->what());
@@ -251,6 +255,7 @@ void App::draw() {
     if (screen_ == Screen::practice) picture = practice_->patient_rect(ui_);
     if (screen_ == Screen::score) picture = debrief_->patient_rect(ui_);
     if (screen_ == Screen::authoring) picture = authoring_->patient_rect(ui_);
+    if (screen_ == Screen::observing) picture = observer_->patient_rect(ui_);
     clear_window(window_.width(), window_.height(), picture);
     draw_patient(picture);
     draw_current_screen();

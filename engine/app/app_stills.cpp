@@ -82,6 +82,12 @@ int App::picture() {
     const auto plain = kPlain.find(options_.screen);
     if (authoring_) {
         screen_ = Screen::authoring;
+    } else if (!options_.observe.empty()) {
+        begin_observing();
+        observer_->read_now();
+        if (options_.screen != "observing") observer_->watch_now(settings_.now());
+        if (Observation* one = observer_->watched(); one != nullptr && options_.at_s)
+            one->freeze_at(std::llround(*options_.at_s / sim::kStepS));
     } else if (plain != kPlain.end()) {
         past_ = shelf_->attempts();
         read_sessions();

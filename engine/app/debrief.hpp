@@ -50,6 +50,10 @@ struct Beside {
     bool moved = false;  ///< the same path moved: some measures stay as recorded
 };
 
+/// What the picture of a replay's moment shows of lift, or why it shows none; empty where no thread or finger moves the
+/// skin.
+[[nodiscard]] std::string lift_words(const PatientPosture& lift, const session::Replay& shown);
+
 enum class DebriefWish { stay, again, another, library, paper };  ///< another: the same case, its anatomy drawn anew
 
 /// Looking back at an attempt: what cost points, the depth trace as the way through time, the replay beside it.
@@ -191,7 +195,7 @@ class Debrief {
     void draw_time(Ui& ui, const Rect& rect);
     void draw_plot(Ui& ui, const Rect& rect);
     void draw_view_labels(Ui& ui, const Rect& rect);
-    [[nodiscard]] std::string lift_words() const;
+    [[nodiscard]] std::string lift_words() const { return app::lift_words(lift_, shown()); }
 
     DebriefMaterial material_;
     Settings settings_;

@@ -409,19 +409,18 @@ void Debrief::draw_plot(Ui& ui, const Rect& rect) {
                                     static_cast<float>(plot.width()), static_cast<float>(plot.height())});
 }
 
-/// What the picture shows of lift, or why it shows none.
-std::string Debrief::lift_words() const {
+std::string lift_words(const PatientPosture& lift, const session::Replay& shown) {
     constexpr double kToldM = 0.05 * sim::kMm;
-    const sim::State& state = shown().state();
-    if (!lift_.any() || session::recorded_forces(state).none()) return "";
+    const sim::State& state = shown.state();
+    if (!lift.any() || session::recorded_forces(state).none()) return "";
     using Stage = session::TissueStatus::Stage;
-    const session::TissueStatus& status = lift_.status();
+    const session::TissueStatus& status = lift.status();
     if (status.stage == Stage::building)
         return fmt::format("Lift is not shown yet: tissue {:.0f} %", 100.0 * status.fraction);
     if (status.stage != Stage::ready) return "Lift is not shown: there is no tissue";
     double most_m = 0.0;
     std::string where;
-    const auto& concerns = shown().recording().concerns;
+    const auto& concerns = shown.recording().concerns;
     for (std::size_t i = 0; i < std::min(concerns.size(), state.concerns_moved_m.size()); ++i)
         if (const double moved_m = glm::length(state.concerns_moved_m[i]); moved_m > std::max(most_m, kToldM)) {
             most_m = moved_m;

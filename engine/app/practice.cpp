@@ -9,6 +9,7 @@
 #include <cmath>
 
 #include "engine/app/camera_hands.hpp"
+#include "engine/app/event_words.hpp"
 #include "engine/app/screens.hpp"
 #include "engine/app/theme.hpp"
 
@@ -27,11 +28,6 @@ std::int64_t micrometres(double metres) { return std::llround(metres * 1e6); }
 glm::dvec2 in_picture(const Rect& view, Point p) {
     return {2.0 * static_cast<double>((p.x - view.x) / view.w) - 1.0,
             1.0 - 2.0 * static_cast<double>((p.y - view.y) / view.h)};
-}
-
-std::string line_of(const sim::Event& event) {
-    return fmt::format("{} subject {} at {:.1f} {:.1f} {:.1f} mm", sim::name_of(event.kind), event.subject,
-                       event.place_m.x * 1e3, event.place_m.y * 1e3, event.place_m.z * 1e3);
 }
 
 session::SessionOptions options_of(std::shared_ptr<session::Recorder> recorder, sim::PracticeMode mode,
@@ -396,9 +392,12 @@ void Practice::send_hands(const Input& input) {
     for (const sim::Command& command : thread_hands_.commands(input, session_->state())) session_->send(command);
 }
 
-bool Practice::advance(double elapsed_s, const Input& input) {
+bool Practice::advance(double elapsed_s, const Input& given) {
     using Clock = std::chrono::steady_clock;
-    if (settings_open_) return camera_.tick(elapsed_s);  // what the clock owes meanwhile is forgotten
+    // what the clock owes meanwhile is forgotten; graded work has no pause, and goes on under hands at rest
+    if (settings_open_ && mode() != sim::PracticeMode::graded) return camera_.tick(elapsed_s);
+    static const Input kAtRest;
+    const Input& input = settings_open_ ? kAtRest : given;
     const auto start = Clock::now();
     handle_pad(input, elapsed_s);
     bool changed = camera_.tick(elapsed_s) || steering_.busy(input) || other_hand_.busy(input) ||

@@ -59,7 +59,7 @@ class Practice {
     [[nodiscard]] Rect patient_rect(const Ui& ui) const;
     [[nodiscard]] view::DrawList draw_list(double aspect);
 
-    /// Settings lie over the tray and simulated time stands still.
+    /// Settings lie over the tray and simulated time stands still, but in graded work, where it goes on.
     [[nodiscard]] bool settings_open() const { return settings_open_; }
     void close_settings() { settings_open_ = false; }
     [[nodiscard]] const Settings& settings() const { return settings_; }  ///< with what was changed on this screen

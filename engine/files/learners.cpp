@@ -47,20 +47,27 @@ Learner read_learner(const JsonValue& value, const std::vector<Learner>& before)
 
 }  // namespace
 
+std::vector<Learner> read_learners(const std::filesystem::path& list, std::string* now_id) {
+    const JsonDocument document = JsonDocument::load(list, kLearnersBytes);
+    JsonObject object = document.root_object(kLearnersSchema);
+    std::vector<Learner> read;
+    for (const JsonValue& value : object.at("learners").array(1, kMostLearners))
+        read.push_back(read_learner(value, read));
+    const std::string now = object.at("now").text(6);
+    if (std::none_of(read.begin(), read.end(), [&](const Learner& one) { return one.id == now; }))
+        object.at("now").refuse("the id of one of the learners");
+    object.refuse_unknown();
+    if (now_id != nullptr) *now_id = now;
+    return read;
+}
+
 LearnerList::LearnerList() : all_{{"", "Learner 1"}} {
     std::error_code ignored;
     if (std::filesystem::exists(list_path(), ignored)) try {
-            const JsonDocument document = JsonDocument::load(list_path(), kLearnersBytes);
-            JsonObject object = document.root_object(kLearnersSchema);
-            std::vector<Learner> read;
-            for (const JsonValue& value : object.at("learners").array(1, kMostLearners))
-                read.push_back(read_learner(value, read));
-            const std::string now = object.at("now").text(6);
-            const auto at = std::find_if(read.begin(), read.end(), [&](const Learner& one) { return one.id == now; });
-            if (at == read.end()) object.at("now").refuse("the id of one of the learners");
-            object.refuse_unknown();
-            now_ = static_cast<std::size_t>(at - read.begin());
-            all_ = std::move(read);
+            std::string now;
+            all_ = read_learners(list_path(), &now);
+            const auto at = std::find_if(all_.begin(), all_.end(), [&](const Learner& one) { return one.id == now; });
+            now_ = static_cast<std::size_t>(at - all_.begin());
         } catch (const std::exception& error) {
             trouble_ =
                 std::string(error.what()) + ". The first learner's records are in use; the file is left as it is.";

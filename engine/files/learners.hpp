@@ -1,5 +1,6 @@
 #pragma once
 
+#include <filesystem>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -18,6 +19,10 @@ struct Learner {
     std::string name;
     friend bool operator==(const Learner&, const Learner&) = default;
 };
+
+/// The list of another data folder, as it is on the disk now. @param now_id gets the id of who works there; may be null
+/// @throws FileError for one that cannot be used
+[[nodiscard]] std::vector<Learner> read_learners(const std::filesystem::path& list, std::string* now_id = nullptr);
 
 class LearnerList {
  public:

@@ -23,6 +23,25 @@ Tape tape_of(const files::LoadedAttempt& attempt) {
     return {attempt.commands, attempt.answers, attempt.about_threads, {}, attempt.recording.steps};
 }
 
+Growth growth_of(const files::LoadedAttempt& attempt, GrownTo& from) {
+    Growth out;
+    const auto rest = [](const auto& all, std::size_t& at, auto& to) {
+        to.assign(all.begin() + static_cast<std::ptrdiff_t>(std::min(at, all.size())), all.end());
+        at = all.size();
+    };
+    const sim::Recording& recording = attempt.recording;
+    rest(attempt.commands, from.commands, out.tape.commands);
+    rest(attempt.answers, from.answers, out.tape.answers);
+    rest(attempt.about_threads, from.about_threads, out.tape.about_threads);
+    rest(recording.rows, from.rows, out.recording.rows);
+    rest(recording.events, from.events, out.recording.events);
+    rest(recording.tracks, from.tracks, out.recording.tracks);
+    rest(recording.lifts, from.lifts, out.recording.lifts);
+    out.tape.steps = out.recording.steps = recording.steps;
+    out.recording.finished = recording.finished;
+    return out;
+}
+
 files::LoadedAttempt open_attempt(const std::filesystem::path& path, const std::filesystem::path& ledger) {
     files::LoadedAttempt attempt = files::read_attempt(path, ledger);
     if (attempt.report.intact()) return attempt;
@@ -89,22 +108,49 @@ void Replay::compare(const sim::StepReport& report) {
 void Replay::build(const std::function<void(double, std::string_view)>& progress) {
     tape_.snapshots.resize(1);
     state_ = tape_.snapshots.front();
+    built_ = 0;
     next_row_ = 0;
     deviation_m_ = 0.0;
     answers_missing_ = 0;
     stopped_at_ = -1;
-    while (state_.step < tape_.steps) {
+    while (build_on(kTellEachSteps) > 0)
+        if (progress)
+            progress(static_cast<double>(state_.step) / static_cast<double>(tape_.steps),
+                     "stepping through the attempt");
+}
+
+std::int64_t Replay::build_on(std::int64_t most_steps) {
+    if (state_.step != built_) seek(built_);
+    const std::int64_t until = std::min(tape_.steps, built_ + most_steps), from = built_;
+    while (state_.step < until) {
         const sim::StepReport report = step_on();
         compare(report);
+        built_ = state_.step;
         if (report.faults.any()) {
             stopped_at_ = tape_.steps = state_.step;
             break;
         }
         if (state_.step % kSnapshotSteps == 0) tape_.snapshots.push_back(state_);
-        if (progress && state_.step % kTellEachSteps == 0)
-            progress(static_cast<double>(state_.step) / static_cast<double>(tape_.steps),
-                     "stepping through the attempt");
     }
+    return built_ - from;
+}
+
+void Replay::grow(const Growth& growth) {
+    const auto append = [](auto& to, const auto& more) { to.insert(to.end(), more.begin(), more.end()); };
+    append(tape_.commands, growth.tape.commands);
+    append(tape_.about_threads, growth.tape.about_threads);
+    const auto before = static_cast<std::ptrdiff_t>(tape_.answers.size());
+    append(tape_.answers, growth.tape.answers);
+    const auto by_key = [](const auto& a, const auto& b) { return a.answer.key < b.answer.key; };
+    std::stable_sort(tape_.answers.begin() + before, tape_.answers.end(), by_key);
+    std::inplace_merge(tape_.answers.begin(), tape_.answers.begin() + before, tape_.answers.end(), by_key);
+    append(recording_.rows, growth.recording.rows);
+    append(recording_.events, growth.recording.events);
+    append(recording_.tracks, growth.recording.tracks);
+    append(recording_.lifts, growth.recording.lifts);
+    recording_.steps = growth.recording.steps;
+    recording_.finished = growth.recording.finished;
+    if (stopped_at_ < 0) tape_.steps = growth.tape.steps;
 }
 
 void Replay::seek(std::int64_t step) {

@@ -37,6 +37,20 @@ inline constexpr std::int64_t kSnapshotSteps = 500;  ///< 2 s: 25 ms of stepping
 [[nodiscard]] files::LoadedAttempt open_attempt(const std::filesystem::path& path,
                                                 const std::filesystem::path& ledger = {});
 
+/// What an attempt gained since it was looked at last.
+struct Growth {
+    Tape tape;  ///< commands and answers that came; `steps` is the length of the attempt now
+    /// Rows, events, tracks and lifts that came; length and end as they are now.
+    sim::Recording recording;
+};
+
+/// How much of an attempt was handed on already.
+struct GrownTo {
+    std::size_t commands = 0, answers = 0, about_threads = 0, rows = 0, events = 0, tracks = 0, lifts = 0;
+};
+/// What `attempt` has beyond `from`, which then stands at its end.
+[[nodiscard]] Growth growth_of(const files::LoadedAttempt& attempt, GrownTo& from);
+
 /// Keeps the tape of a session that runs, and hands every step on to the recorder that keeps it on disk.
 class TapeRecorder final : public Recorder {
  public:
@@ -61,6 +75,12 @@ class Replay {
     /// Step through the whole attempt once, keep snapshots, and compare with the recorded rows. Not needed for a tape
     /// that brought its snapshots. About 90 times playing time.
     void build(const std::function<void(double fraction, std::string_view what)>& progress = {});
+
+    /// The attempt went on: what it gained is added to tape and recording. The replay stands where it stood.
+    void grow(const Growth& growth);
+    /// Step on from where building came to, at most so many steps, and stand there. @return steps made; 0: at the end
+    std::int64_t build_on(std::int64_t most_steps);
+    [[nodiscard]] std::int64_t built() const { return built_; }
 
     /// Stand at this step: the state after so many steps. Clamped to the attempt.
     void seek(std::int64_t step);
@@ -87,6 +107,7 @@ class Replay {
     Tape tape_;
     sim::Recording recording_;
     sim::State state_;
+    std::int64_t built_ = 0;  ///< how far build() and build_on() came
     std::size_t next_row_ = 0;
     double deviation_m_ = 0.0;
     int answers_missing_ = 0;

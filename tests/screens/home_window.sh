@@ -82,7 +82,8 @@ wait "$trainer" 2>/dev/null || true
 headers "$work/data/planekeeper" | grep -Eq '"mode":"graded","variant_seed":[1-9]' || fail "its anatomy is the written one"
 start_trainer
 await 'places .*start\.past' 60 "the start screen"
-
+await ' attempts [1-9]' 60 "what is kept has been read, and the buttons stand where they stay"
+sleep 0.5
 click start.past
 await 'places .*past\.go_on\.1' 60 "it can be gone on with"
 sleep 0.5

@@ -63,6 +63,7 @@ await 'focus nothing' 30 "out of the field"
 xdotool key Escape
 await_again 'screen rating' 2 30 "back at the list"
 sleep 0.5
+grep -q 'screen start' "$journal" && fail "the key that left the replay left the list, too"
 picture rated
 stop_trainer
 no_misfits

@@ -46,6 +46,20 @@ click sessions.slot.1
 await 'screen practice' 120 "the attempt begins"
 sleep 2
 picture practice
+# graded work has no pause: time goes on while the settings are open, and keys that are typed there steer nothing
+steps() { grep -E '^[0-9]+ steps ' "$journal" | tail -n 1 | cut -d' ' -f3; }
+xdotool key 1
+await 'event instrument taken subject 0' 30 "needle"
+click entry.1
+await 'event entry chosen' 30 "at the entry"
+xdotool key o
+await 'settings open' 30 "the settings lie over the tray"
+before=$(steps)
+hold_for w 2
+[ "$(steps)" -gt "$((before + 100))" ] || fail "time stood still behind the settings: $before, $(steps)"
+grep -q 'event skin punctured' "$journal" && fail "a key that was typed into the settings steers"
+xdotool key Escape
+await 'settings closed' 30 "the settings are closed"
 kill -KILL "$trainer"
 wait "$trainer" 2>/dev/null || true
 
@@ -105,6 +119,22 @@ await 'slot ended' 30 "the attempt has ended"
 stop_trainer
 "$pk" session hand-in --title "A short one" --out "$work/short.returned" >/dev/null
 at_desk collect "$work/short/issued.session" "$work/short.returned" || fail "it is not accepted"
+
+echo "-- a window that is closed does not stop the clock"
+plan "Another short one" 0.2 '"first_pass"'
+at_desk issue "$work/plan.json" --out "$work/shut" >/dev/null
+start_trainer --text "$text" --session "$work/shut/Room_1.bundle"
+await 'places .*sessions\.slot\.1=' 30 "the slot"
+click sessions.slot.1
+await 'screen practice' 120 "the attempt begins"
+stop_trainer
+sleep 13
+start_trainer --text "$text" --session "$work/shut/Room_1.bundle"
+await 'places .*sessions\.slot\.1=' 30 "the slot again"
+click sessions.slot.1
+await 'slot time is up' 120 "its time has passed meanwhile"
+await 'slot ended' 30 "and it has ended"
+stop_trainer
 
 echo "-- an attempt that was edited at the station"
 slot=$(basename "$work"/accepted/*.attempt .attempt)

@@ -7,6 +7,7 @@
 #include "engine/files/bytes.hpp"
 #include "engine/graded/graded_return.hpp"
 #include "engine/graded/sealing.hpp"
+#include "engine/graded/station.hpp"
 #include "sim/core/errors.hpp"
 #include "sim/scoring/rubric.hpp"
 #include "tests/engine/files/files_support.hpp"
@@ -297,6 +298,38 @@ TEST_CASE("a clock that is set back is seen beside one that nobody can set", "[g
     add(9'000, 10.0, "c");  // started anew with an earlier clock
     REQUIRE(graded::clock_problems(journal).size() == 2);
     CHECK_THAT(graded::clock_problems(journal)[1], Catch::Contains("back by 1600 s"));
+}
+
+TEST_CASE("an attempt's time runs by the wall clock from its beginning, whatever the station does meanwhile",
+          "[graded][station]") {
+    const Folder folder;
+    const files_test::Environment data("XDG_DATA_HOME", folder.path().string());
+    const graded::Session session = issued();
+    const std::string bundle =
+        graded::bundle_text(graded::session_text(session, kIssuer), graded::station_key().public_key);
+    const auto file = folder.put("room.bundle", bundle);
+    std::int64_t began_s = 0;
+    {
+        graded::Station station = graded::Station::take_in(file);
+        const graded::Slot& slot = *station.slots_of(kAnna.public_key).front();
+        // between attempts a station waits: what has not begun loses nothing
+        CHECK(station.left_s(slot, 1'000'000) == 60.0);
+        CHECK(station.left_s(slot, 2'000'000) == 60.0);
+        began_s = graded::clocks_now().wall_s;
+        station.begin(slot);
+    }
+    // the program was closed, and is started again
+    const std::vector<graded::Station> again = graded::Station::all();
+    REQUIRE(again.size() == 1);
+    const auto slots = again.front().slots_of(kAnna.public_key);
+    REQUIRE(slots.size() == 2);
+    CHECK(again.front().stage_of(*slots[0]) == graded::SlotStage::begun);
+    CHECK(std::abs(*again.front().left_s(*slots[0], began_s + 40) - 20.0) <= 1.0);  // a second may turn meanwhile
+    CHECK(*again.front().left_s(*slots[0], began_s + 62) < 0.0);
+    graded::Station station = again.front();
+    station.begin(*slots[0]);  // gone on with, not begun anew
+    CHECK(std::abs(*station.left_s(*slots[0], began_s + 40) - 20.0) <= 1.0);
+    CHECK(station.left_s(*slots[1], began_s + 40) == 60.0);
 }
 
 TEST_CASE("base64 is RFC 4648's, and a box opens for its reader alone", "[graded][sealing]") {
