@@ -6,6 +6,7 @@
 #include "engine/app/settings.hpp"
 #include "engine/language/language.hpp"
 #include "engine/language/words.hpp"
+#include "engine/session/machine.hpp"
 
 namespace {
 
@@ -21,6 +22,7 @@ bool read_size(const std::string& text, app::Options& options) {
 }  // namespace
 
 int main(int argc, char** argv) {
+    session::keep_freed_memory();
     app::Options options;
     std::string size = "1280x720", mode, data, posture, words;
     double at_s = -1.0;

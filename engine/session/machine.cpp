@@ -1,5 +1,9 @@
 #include "engine/session/machine.hpp"
 
+#if defined(__GLIBC__)
+#include <malloc.h>
+#endif
+
 #include <cstdlib>
 #include <fstream>
 #include <string>
@@ -16,6 +20,15 @@ double resident_mb() {
         return kb / 1024.0;
     }
     return 0.0;
+}
+
+void keep_freed_memory() {
+#if defined(__GLIBC__)
+    constexpr int kOwnMappingBytes = 32 << 20;  // the most that the library accepts
+    constexpr int kTrimBytes = 256 << 20;
+    mallopt(M_MMAP_THRESHOLD, kOwnMappingBytes);
+    mallopt(M_TRIM_THRESHOLD, kTrimBytes);
+#endif
 }
 
 double load_average() {

@@ -3,6 +3,7 @@
 #include <exception>
 #include <vector>
 
+#include "engine/session/machine.hpp"
 #include "engine/session/resimulate.hpp"
 #include "tools/pk/commands.hpp"
 
@@ -14,6 +15,7 @@ constexpr int kUsage = 2;
 }  // namespace
 
 int main(int argc, char** argv) {
+    session::keep_freed_memory();
     CLI::App app{
         "pk: the desk tool of Planekeeper, a training simulator for thread placement.\n"
         "Training aid, not a medical device and not a plan for a real patient. A good score is not permission to "
