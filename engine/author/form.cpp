@@ -55,39 +55,11 @@ FieldKind kind_of(const Json& node) {
     if (type == "object") return FieldKind::object;
     if (type == "array") {
         const bool three = count(node, "minItems", 0) == 3 && count(node, "maxItems", 0) == 3;
-        return three && word(node["items"], "type") == "number" ? FieldKind::point : FieldKind::list;
+        return three && word(node.at("items"), "type") == "number" ? FieldKind::point : FieldKind::list;
     }
     if (type == "integer") return FieldKind::integer;
     if (type == "number") return FieldKind::number;
     return type == "boolean" ? FieldKind::yes_no : FieldKind::text;
-}
-
-Field field_of(const Json& node, const std::string& key, const Place& place, bool required) {
-    Field out;
-    out.key = key;
-    out.place = place;
-    out.kind = kind_of(node);
-    out.about = word(node, "description");
-    out.label = word(node, "title");
-    if (out.label.empty()) out.label = key;
-    const Json& figures = out.kind == FieldKind::point ? node["items"] : node;
-    out.low = number(figures, "minimum");
-    out.high = number(figures, "maximum");
-    if (const auto above = number(figures, "exclusiveMinimum")) {
-        out.low = above;
-        out.above_low = true;
-    }
-    if (out.kind == FieldKind::choice)
-        for (const Json& one : node["enum"])
-            out.options.push_back(one.is_string() ? one.get<std::string>() : one.dump());
-    if (out.kind == FieldKind::list) {
-        out.least = count(node, "minItems", 0);
-        out.most = count(node, "maxItems", kNoLimit);
-    } else if (out.kind == FieldKind::text) {
-        out.most = count(node, "maxLength", 4096);
-    }
-    out.required = required;
-    return out;
 }
 
 bool requires_key(const Json& node, const std::string& key) {
@@ -165,65 +137,105 @@ Form Form::load(const std::filesystem::path& schema) {
     }
 }
 
-/// References followed, and of several shapes the one that the value has; what the reference itself says of it holds.
-Json Form::resolved(Json node, const Json& value) const {
-    const auto keep_words = [](Json to, const Json& from) {
-        for (const char* key : {"title", "description"})
-            if (const std::string words = word(from, key); !words.empty()) to[key] = words;
-        return to;
-    };
-    while (node.contains("$ref")) node = keep_words(schema_.at(Place(node["$ref"].get<std::string>().substr(1))), node);
-    const auto shapes = node.find("oneOf");
-    if (shapes == node.end() || !shapes->front().contains("properties")) return node;
-    for (const Json& shape : *shapes) {
-        const Json& name = shape["properties"].value("name", Json::object());
-        const auto given = value.is_object() ? value.find("name") : value.end();
-        if (name.contains("enum") && given != value.end() &&
-            std::find(name["enum"].begin(), name["enum"].end(), *given) != name["enum"].end())
-            return keep_words(shape, node);
+Field Form::field_of(const Node& found, const std::string& key, const Place& place, bool required) {
+    const Json& node = *found.shape;
+    Field out;
+    out.key = key;
+    out.place = place;
+    out.kind = kind_of(node);
+    out.about = found.about;
+    out.label = found.label.empty() ? key : found.label;
+    const Json& figures = out.kind == FieldKind::point ? node.at("items") : node;
+    out.low = number(figures, "minimum");
+    out.high = number(figures, "maximum");
+    if (const auto above = number(figures, "exclusiveMinimum")) {
+        out.low = above;
+        out.above_low = true;
     }
-    return keep_words(shapes->back(), node);
+    if (out.kind == FieldKind::choice)
+        for (const Json& one : node.at("enum"))
+            out.options.push_back(one.is_string() ? one.get<std::string>() : one.dump());
+    if (out.kind == FieldKind::list) {
+        out.least = count(node, "minItems", 0);
+        out.most = count(node, "maxItems", kNoLimit);
+    } else if (out.kind == FieldKind::text) {
+        out.most = count(node, "maxLength", 4096);
+    }
+    out.required = required;
+    return out;
 }
 
-Json Form::node(const Json& document, const Place& at) const {
-    static const Json kNothing;
+/// References followed, and of several shapes the one that the value has; what stands before the reference holds.
+Form::Node Form::resolved(const Json& node, const Json* value) const {
+    Node out{&node, word(node, "title"), word(node, "description")};
+    const auto go_on_to = [&out](const Json& shape) {
+        out.shape = &shape;
+        if (out.label.empty()) out.label = word(shape, "title");
+        if (out.about.empty()) out.about = word(shape, "description");
+    };
+    while (out.shape->contains("$ref")) go_on_to(schema_.at(Place(word(*out.shape, "$ref").substr(1))));
+    const auto shapes = out.shape->find("oneOf");
+    if (shapes == out.shape->end() || !shapes->front().contains("properties")) return out;
+    static const Place kNames("/properties/name/enum");
+    for (const Json& shape : *shapes) {
+        if (!shape.contains(kNames) || value == nullptr || !value->is_object()) continue;
+        const Json& names = shape.at(kNames);
+        const auto given = value->find("name");
+        if (given == value->end() || std::find(names.begin(), names.end(), *given) == names.end()) continue;
+        go_on_to(shape);
+        return out;
+    }
+    go_on_to(shapes->back());
+    return out;
+}
+
+Form::Node Form::node(const Json& document, const Place& at) const {
     Place here;
-    Json now = resolved(schema_, document);
+    Node now = resolved(schema_, &document);
     for (const std::string& part : parts_of(at)) {
         here /= part;
-        const Json* value = value_at(document, here);
-        const char* const way = now.contains("items") ? "items" : "properties";
-        const Json& next = now.contains("items") ? now["items"] : now.value(way, Json::object()).value(part, kNothing);
-        if (next.is_null()) throw std::out_of_range("no such place: " + at.to_string());
-        Json copy = next;
-        now = resolved(std::move(copy), value ? *value : kNothing);
+        const auto items = now.shape->find("items");
+        const auto properties = now.shape->find("properties");
+        const Json* next = items != now.shape->end() ? &*items : nullptr;
+        if (next == nullptr && properties != now.shape->end() && properties->contains(part))
+            next = &properties->at(part);
+        if (next == nullptr) throw std::out_of_range("no such place: " + at.to_string());
+        now = resolved(*next, value_at(document, here));
     }
     return now;
 }
 
 Field Form::field(const Json& document, const Place& at) const {
-    const bool member = !at.empty() && requires_key(node(document, at.parent_pointer()), at.back());
+    const bool member = !at.empty() && requires_key(*node(document, at.parent_pointer()).shape, at.back());
     return field_of(node(document, at), at.empty() ? "" : at.back(), at, member);
 }
 
 std::vector<Field> Form::fields(const Json& document, const Place& at) const {
     std::vector<Field> out;
-    const Json here = node(document, at);
+    const Node here = node(document, at);
     const Json* value = value_at(document, at);
     if (value && !fits(field_of(here, "", at, false), *value)) return out;
-    if (here.contains("items")) {
-        for (std::size_t i = 0; value && i < value->size(); ++i) out.push_back(field(document, at / i));
-        for (std::size_t i = 0; i < out.size(); ++i) out[i].key = out[i].label = std::to_string(i + 1);
-    } else if (here.contains("properties")) {
-        for (const auto& [key, unused] : here["properties"].items())
-            if (!skipped(key)) out.push_back(field(document, at / key));
+    if (here.shape->contains("items")) {
+        const Json& items = here.shape->at("items");
+        for (std::size_t i = 0; value && i < value->size(); ++i) {
+            const std::string number = std::to_string(i + 1);
+            out.push_back(field_of(resolved(items, &(*value)[i]), number, at / i, false));
+            out.back().label = number;
+        }
+    } else if (here.shape->contains("properties")) {
+        for (const auto& [key, property] : here.shape->at("properties").items()) {
+            if (skipped(key)) continue;
+            const Json* member = value && value->contains(key) ? &value->at(key) : nullptr;
+            out.push_back(field_of(resolved(property, member), key, at / key, requires_key(*here.shape, key)));
+        }
     }
     return out;
 }
 
 Json Form::fresh_of(const Json& node) const {
-    const Json here = resolved(node, Json());
-    const Field field = field_of(here, "", Place(), false);
+    const Node found = resolved(node, nullptr);
+    const Json& here = *found.shape;
+    const Field field = field_of(found, "", Place(), false);
     switch (field.kind) {
         case FieldKind::text:
             return "";
@@ -236,25 +248,25 @@ Json Form::fresh_of(const Json& node) const {
         case FieldKind::yes_no:
             return true;
         case FieldKind::choice:
-            return here["enum"].front();
+            return here.at("enum").front();
         case FieldKind::point:
             return Json::array({0.0, 0.0, 0.0});
         case FieldKind::list: {
             Json out = Json::array();
-            for (std::size_t i = 0; i < field.least; ++i) out.push_back(fresh_of(here["items"]));
+            for (std::size_t i = 0; i < field.least; ++i) out.push_back(fresh_of(here.at("items")));
             return out;
         }
         case FieldKind::object:
             break;
     }
     Json out = Json::object();
-    const Json properties = here.value("properties", Json::object());
-    for (const auto& [key, property] : properties.items())
+    if (!here.contains("properties")) return out;
+    for (const auto& [key, property] : here.at("properties").items())
         if (requires_key(here, key)) out[key] = fresh_of(property);
     return out;
 }
 
-Json Form::fresh(const Json& document, const Place& at) const { return fresh_of(node(document, at)); }
+Json Form::fresh(const Json& document, const Place& at) const { return fresh_of(*node(document, at).shape); }
 
 std::string unit_of(const std::string& key) {
     const auto found =

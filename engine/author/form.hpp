@@ -46,9 +46,15 @@ class Form {
     [[nodiscard]] Json fresh(const Json& document, const Place& at) const;
 
  private:
-    [[nodiscard]] Json node(const Json& document, const Place& at) const;
-    [[nodiscard]] Json resolved(Json node, const Json& value) const;
+    /// A place of the schema, what it refers to found; its name and explanation may stand before the reference.
+    struct Node {
+        const Json* shape = nullptr;
+        std::string label, about;
+    };
+    [[nodiscard]] Node node(const Json& document, const Place& at) const;
+    [[nodiscard]] Node resolved(const Json& node, const Json* value) const;
     [[nodiscard]] Json fresh_of(const Json& node) const;
+    [[nodiscard]] static Field field_of(const Node& node, const std::string& key, const Place& place, bool required);
 
     Json schema_;
 };

@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <chrono>
 #include <cstdlib>
 #include <fstream>
@@ -19,7 +20,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::size_t kMostKeptBytes = 400'000;  // of a reader, in the repository
+constexpr std::size_t kMostKeptBytes = 200'000;  // of a reader, in the repository
 
 fs::path corpus_of(const std::string& reader) { return files::shipped_folder() / "tests/fuzz" / (reader + ".corpus"); }
 

@@ -1,5 +1,7 @@
 #include <catch2/catch.hpp>
 #include <filesystem>
+#include <functional>
+#include <set>
 
 #include "engine/author/draft.hpp"
 #include "engine/files/bytes.hpp"
@@ -156,22 +158,25 @@ TEST_CASE("a form is made of whatever JSON stands in a file", "[author]") {
                                        std::pair{"rubric", "scenarios/rubrics/one_pass.json"}}) {
         const Form form = form_of(schema);
         const Json good = document(file);
-        for (const auto& [place, unused] : good.flatten().items())
-            for (Place at(place); !at.empty(); at = at.parent_pointer())
-                for (const Json& other : others) {
-                    Json bad = good;
-                    bad[at] = other;
-                    const std::function<void(const Place&)> walk_there = [&](const Place& below) {
-                        for (const Field& field : form.fields(bad, below)) {
-                            static_cast<void>(author::text_of(field, bad));
-                            if (bad.contains(field.place) && field.kind >= FieldKind::object) walk_there(field.place);
-                        }
-                    };
-                    walk_there(Place());
-                    ++made;
-                }
+        const Json flat = good.flatten();
+        std::set<std::string> places;
+        for (const auto& [leaf, unused] : flat.items())
+            for (Place at(leaf); !at.empty(); at = at.parent_pointer()) places.insert(at.to_string());
+        for (const std::string& place : places)
+            for (const Json& other : others) {
+                Json bad = good;
+                bad[Place(place)] = other;
+                const std::function<void(const Place&)> walk_there = [&](const Place& below) {
+                    for (const Field& field : form.fields(bad, below)) {
+                        static_cast<void>(author::text_of(field, bad));
+                        if (bad.contains(field.place) && field.kind >= FieldKind::object) walk_there(field.place);
+                    }
+                };
+                walk_there(Place());
+                ++made;
+            }
     }
-    CHECK(made > 2000);
+    CHECK(made > 1000);
 }
 
 TEST_CASE("each change is undone and done again by itself, and typing in one place is one change", "[author]") {

@@ -1,5 +1,6 @@
 #include "tools/fuzz/mutate.hpp"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <filesystem>
 
@@ -28,7 +29,9 @@ void run_all(std::int64_t count) {
 TEST_CASE("what a guided fuzzer found is read or refused", "[files][fuzz]") {
     std::size_t inputs = 0;
     for (const fuzz::Target& target : fuzz::targets("scenarios")) {
-        const std::filesystem::path file = "tests/fuzz/" + target.name + ".corpus";
+        std::string name = target.name;
+        std::replace(name.begin(), name.end(), ' ', '_');
+        const std::filesystem::path file = "tests/fuzz/" + name + ".corpus";
         if (!std::filesystem::exists(file)) continue;
         for (const std::string& one : fuzz::read_corpus(file)) {
             INFO(target.name << ", input " << inputs);
