@@ -1,12 +1,12 @@
 #include "engine/session/machine.hpp"
 
-#if defined(__GLIBC__)
-#include <malloc.h>
-#endif
-
 #include <cstdlib>
 #include <fstream>
 #include <string>
+
+#if defined(__GLIBC__)  // which the headers above tell
+#include <malloc.h>
+#endif
 
 namespace session {
 
