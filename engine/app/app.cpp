@@ -476,6 +476,7 @@ int App::run() {
         if (screen_ == Screen::practice) practice_frames_.add(1000.0 * seconds_since(last));
     }
     if (practice_) leave_practice(Leaving::parked);
+    authoring_.reset();  // what was written is kept
     journal_.note("closed");
     observer_.reset();  // its threads are told to end
     // a window that is closed is not held open by work of which nobody will see the result: what that work puts on

@@ -111,6 +111,45 @@ TEST_CASE("an entry is clean only with hands, skin and contact time", "[sim][vis
     }
 }
 
+TEST_CASE("a local protocol may ask for a longer contact time, never for a shorter one", "[sim][visit][asepsis]") {
+    const auto unclean_after = [](double local_s, int waited_s) {
+        sim::VisitSpec visit = support::healthy_visit();
+        visit.local.contact_time_s = local_s;
+        Play play(support::visit_model(visit));
+        play.command(deed(Deed::wash_hands));
+        play.command(deed(Deed::put_on_gloves));
+        play.command(deed(Deed::prepare_skin_mild, 0));
+        play.command(deed(Deed::lay_field));
+        play.command(let_pass(waited_s));
+        support::needle_in(play, 0, 6.0);
+        return play.count(EventKind::unclean_entry);
+    };
+    CHECK(unclean_after(0.0, 125) == 0);
+    CHECK(unclean_after(180.0, 125) == 1);
+    CHECK(unclean_after(180.0, 185) == 0);
+    CHECK(unclean_after(30.0, 60) == 1);  // povidone-iodine asks for 120 s
+}
+
+TEST_CASE("a local formulary limits the dose where it is stricter than the label", "[sim][visit]") {
+    sim::VisitSpec visit = support::healthy_visit();
+    visit.weight_kg = 60.0;
+    CHECK(visit.limit_mg() == Approx(270.0));
+    CHECK_FALSE(visit.local_limit_holds());
+    visit.local.most_mg_per_kg = 3.0;
+    CHECK(visit.limit_mg() == Approx(180.0));
+    CHECK(visit.label_limit_mg() == Approx(270.0));
+    CHECK(visit.local_limit_holds());
+    visit.local.most_mg = 150.0;
+    CHECK(visit.limit_mg() == Approx(150.0));
+    visit.local = {7.0, 500.0, 0.0};  // laxer than the label: the label holds
+    CHECK(visit.limit_mg() == Approx(270.0));
+    CHECK_FALSE(visit.local_limit_holds());
+    visit.local = {0.1, 0.0, 0.0};
+    CHECK_THROWS_AS(sim::validate(visit), sim::InputError);
+    visit.local = {0.0, 0.0, 700.0};
+    CHECK_THROWS_AS(sim::validate(visit), sim::InputError);
+}
+
 TEST_CASE("what was discarded comes back only as a fresh one", "[sim][visit][asepsis]") {
     Play play(support::visit_model());
     play.command(deed(Deed::open_another, 0));

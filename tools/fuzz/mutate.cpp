@@ -210,8 +210,10 @@ std::vector<Target> targets(const std::string& scenarios) {
         } const remove{path};
         read_whole(bytes, path);
     };
+    const std::vector<std::string> attempts = attempt.seeds;
     std::vector<Target> all{scenario, patient, rubric, script, window, seal, attempt};
     for (Target& one : graded_targets(scenarios)) all.push_back(std::move(one));
+    for (Target& one : other_targets(scenarios, attempts)) all.push_back(std::move(one));
     return all;
 }
 

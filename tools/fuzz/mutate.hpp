@@ -22,6 +22,9 @@ struct Target {
 /// Readers of engine/graded, for targets().
 [[nodiscard]] std::vector<Target> graded_targets(const std::string& scenarios);
 
+/// Tables, models and an attempt that grows. @param attempts whole ones
+[[nodiscard]] std::vector<Target> other_targets(const std::string& scenarios, const std::vector<std::string>& attempts);
+
 /// Every reader of engine/files and engine/graded. @param scenarios the folder of that name
 [[nodiscard]] std::vector<Target> targets(const std::string& scenarios);
 

@@ -237,6 +237,23 @@ TEST_CASE("what is wrong in a draft is named with its place; it is kept all the 
     CHECK(again.troubles()[1].words.find("a_case, or slab") != std::string::npos);
 }
 
+TEST_CASE("local rules are written, read, and refused beyond their range", "[author]") {
+    Folder folder;
+    Draft draft = Draft::begin("a_case", "whole_visit", folder.path);
+    const Place rules("/visit/local_rules");
+    draft.set(Part::scenario, rules, form_of("scenario").fresh(draft.document(Part::scenario), rules));
+    draft.set(Part::scenario, rules / "max_mg_per_kg", 3.0);
+    draft.set(Part::scenario, rules / "contact_time_s", 180.0);
+    CHECK(draft.troubles().empty());
+    draft.save();
+    const files::LoadedScenario loaded = files::load_scenario(draft.file(Part::scenario));
+    REQUIRE(loaded.scenario.visit);
+    CHECK(loaded.scenario.visit->local == sim::LocalRules{3.0, 0.0, 180.0});
+    draft.set(Part::scenario, rules / "max_mg_per_kg", 9.0);
+    REQUIRE(draft.troubles().size() == 1);
+    CHECK(draft.troubles()[0].place == "visit.local_rules.max_mg_per_kg");
+}
+
 TEST_CASE("a draft has files of its own, which the program can play", "[author]") {
     Folder folder;
     const Draft draft = Draft::begin("a_case", "whole_visit", folder.path);
