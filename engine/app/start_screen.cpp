@@ -153,12 +153,14 @@ float draw_mode(Ui& ui, float x, float y, float w, sim::PracticeMode& mode) {
     return y + ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, kMeanings[chosen]);
 }
 
-/// Other screens, three in a row. @return where it ends
+/// Other screens, three in a row, or all where the row is wide. @return where it ends
 float draw_ways(Ui& ui, float x, float y, float w, StartChoice& choice) {
-    const float gap = ui.px(6.0f), h = ui.px(ui.compact() ? 34.0f : 36.0f), each = (w - 2.0f * gap) / 3.0f;
+    const int in_a_row = ui.compact() ? 5 : 3;
+    const float gap = ui.px(6.0f), h = ui.px(36.0f), count = static_cast<float>(in_a_row);
+    const float each = (w - (count - 1.0f) * gap) / count;
     const auto way = [&](int k, const char* name, const char* label) {
-        const Rect rect{x + static_cast<float>(k % 3) * (each + gap), y + static_cast<float>(k / 3) * (h + gap), each,
-                        h};
+        const Rect rect{x + static_cast<float>(k % in_a_row) * (each + gap),
+                        y + static_cast<float>(k / in_a_row) * (h + gap), each, h};
         return ui.button(name, rect, label, "", false);
     };
     choice.past = way(0, "start.past", "Attempts");
@@ -166,7 +168,7 @@ float draw_ways(Ui& ui, float x, float y, float w, StartChoice& choice) {
     choice.learners = way(2, "start.learners", "Learners");
     choice.settings = way(3, "start.settings", "Settings");
     choice.authoring = way(4, "start.authoring", "Own cases");
-    return y + 2.0f * h + gap;
+    return ui.compact() ? y + h : y + 2.0f * h + gap;
 }
 
 /// What this learner would do next. @return where it ends
@@ -207,12 +209,15 @@ float draw_begun(Ui& ui, float x, float y, float w, const StartView& view, Start
 float draw_welcome(Ui& ui, float x, float y, float w, const StartView& view, StartChoice& choice) {
     ui.text(ui.compact() ? Face::bold24 : Face::bold36, x, y, theme::kInk, "Planekeeper", w);
     y += ui.line_height(ui.compact() ? Face::bold24 : Face::bold36) + ui.px(8.0f);
-    y = draw_ways(ui, x, y, w, choice) + ui.px(14.0f);
+    if (!ui.compact()) y = draw_ways(ui, x, y, w, choice) + ui.px(14.0f);
     y = draw_cautions(ui, x, y, w) + ui.px(14.0f);
-    // where there is little room, the way on comes first
     if (!ui.compact()) y = draw_how(ui, x, y, w, choice) + ui.px(12.0f);
     if (view.next) y = draw_next(ui, x, y, w, view, choice);
-    if (ui.compact()) y = draw_how(ui, x, y, w, choice) + ui.px(12.0f);
+    // where there is little room, the way on comes first
+    if (ui.compact()) {
+        y = draw_ways(ui, x, y, w, choice) + ui.px(14.0f);
+        y = draw_how(ui, x, y, w, choice) + ui.px(12.0f);
+    }
     y = draw_begun(ui, x, y, w, view, choice);
     // who has practised knows what this is
     if (view.attempts.empty())
