@@ -125,9 +125,9 @@ TEST_CASE("a local protocol may ask for a longer contact time, never for a short
         return play.count(EventKind::unclean_entry);
     };
     CHECK(unclean_after(0.0, 125) == 0);
-    CHECK(unclean_after(180.0, 125) == 1);
-    CHECK(unclean_after(180.0, 185) == 0);
-    CHECK(unclean_after(30.0, 60) == 1);  // povidone-iodine asks for 120 s
+    CHECK(unclean_after(300.0, 125) == 1);
+    CHECK(unclean_after(300.0, 305) == 0);
+    CHECK(unclean_after(30.0, 5) == 1);  // laying the field takes a minute; povidone-iodine asks for two
 }
 
 TEST_CASE("a local formulary limits the dose where it is stricter than the label", "[sim][visit]") {
