@@ -22,7 +22,10 @@ namespace fs = std::filesystem;
 
 constexpr std::size_t kMostKeptBytes = 200'000;  // of a reader, in the repository
 
-fs::path corpus_of(const std::string& reader) { return files::shipped_folder() / "tests/fuzz" / (reader + ".corpus"); }
+fs::path corpus_of(std::string reader) {
+    std::replace(reader.begin(), reader.end(), ' ', '_');
+    return files::shipped_folder() / "tests/fuzz" / (reader + ".corpus");
+}
 
 int damage(double seconds, std::uint64_t seed, const std::vector<fuzz::Target>& targets) {
     using Clock = std::chrono::steady_clock;
