@@ -30,12 +30,12 @@ std::vector<author::Form> shipped_forms() {
 const std::vector<AuthoringSection>& authoring_sections() {
     using author::Part;
     static const std::vector<AuthoringSection> kSections{
-        {"Words and level", Part::scenario, "", {"title", "goal", "kind", "level", "order", "source"}},
+        {"Words and level", Part::scenario, "", {"title", "goal", "kind", "level", "order", "headings", "source"}},
         {"Patient", Part::patient, "", {}},
         {"Anatomy", Part::scenario, "/patient", {}},
         {"Vectors", Part::scenario, "/plan", {}},
         {"Tray", Part::scenario, "/tray", {}},
-        {"Ultrasound and aids", Part::scenario, "", {"ultrasound", "mechanics", "lesson"}},
+        {"Ultrasound and lesson", Part::scenario, "", {"ultrasound", "mechanics", "lesson"}},
         {"Visit", Part::scenario, "/visit", {}},
         {"Points and curves", Part::rubric, "/items", {}},
         {"Target band", Part::rubric, "/bands", {}},

@@ -90,6 +90,10 @@ std::string Draft::title() const {
 
 bool Draft::there(Part part, const Place& at) const { return document(part).contains(at); }
 
+bool Draft::holds_members(Part part, const Place& at) const {
+    return there(part, at) && document(part).at(at).is_structured();
+}
+
 void Draft::step() {
     undo_.push_back(now_);
     if (undo_.size() > kMostSteps) undo_.erase(undo_.begin());
@@ -99,7 +103,7 @@ void Draft::step() {
 }
 
 void Draft::set(Part part, const Place& at, Json value, bool typing) {
-    if (!at.empty() && !there(part, at.parent_pointer())) return;
+    if (!at.empty() && !holds_members(part, at.parent_pointer())) return;
     if (there(part, at) && document(part).at(at) == value) return;
     const std::pair place{part, at};
     if (!typing || typing_at_ != place)
@@ -121,7 +125,9 @@ void Draft::remove(Part part, const Place& at) {
 }
 
 void Draft::append(Part part, const Place& list, Json member) {
-    if (!list.empty() && !there(part, list.parent_pointer())) return;
+    if (there(part, list) ? !document(part).at(list).is_array()
+                          : list.empty() || !holds_members(part, list.parent_pointer()))
+        return;
     step();
     now_[index(part)][list].push_back(std::move(member));
 }
@@ -161,13 +167,11 @@ std::vector<Trouble> Draft::troubles() const {
     const auto read = [&out](Part part, const auto& reader) {
         try {
             reader();
-            return true;
         } catch (const files::FileError& error) {
             out.push_back({part, error.place(), error.value() + " is not accepted; accepted: " + error.accepted()});
         } catch (const std::exception& error) {
             out.push_back({part, "", error.what()});
         }
-        return false;
     };
     if (has(Part::patient))
         read(Part::patient, [&] { static_cast<void>(files::parse_patient(source(Part::patient), name_)); });

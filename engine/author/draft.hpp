@@ -72,6 +72,7 @@ class Draft {
         : name_(std::move(name)), folder_(std::move(folder)), now_(std::move(state)) {}
     [[nodiscard]] static constexpr std::size_t index(Part part) { return static_cast<std::size_t>(part); }
     [[nodiscard]] bool there(Part part, const Place& at) const;
+    [[nodiscard]] bool holds_members(Part part, const Place& at) const;
     void step();
 
     std::string name_;

@@ -212,6 +212,8 @@ TEST_CASE("each change is undone and done again by itself, and typing in one pla
     draft.set(Part::scenario, Place("/nowhere/0"), 1);
     draft.remove(Part::scenario, Place("/nowhere"));
     draft.duplicate(Part::scenario, Place("/title"));
+    draft.set(Part::scenario, Place("/title/0"), 1);
+    draft.append(Part::scenario, Place("/title"), 1);
     CHECK(draft.version() == version);
 }
 
