@@ -26,17 +26,18 @@ vec3 wrapped(float facing, vec3 wrap) {
     return clamp((vec3(facing) + wrap) / ((1.0 + wrap) * (1.0 + wrap)), 0.0, 1.0);
 }
 
-// Microfacet gloss: Trowbridge-Reitz distribution, Smith shadowing, Schlick's Fresnel.
+// Microfacet gloss: Trowbridge-Reitz distribution, Smith shadowing, Schlick's Fresnel. All vectors are units, so that what
+// lies half-way between light and eye need not be set up.
 float gloss(vec3 n, vec3 l, vec3 v, float roughness, float f0) {
-    vec3 h = normalize(l + v);
-    float nh = max(dot(n, h), 0.0), nv = max(dot(n, v), 1e-3), nl = max(dot(n, l), 0.0);
-    float a2 = pow(roughness, 4.0);
+    float lv = dot(l, v), facing_light = dot(n, l), facing_eye = dot(n, v);
+    float per_length = inversesqrt(max(2.0 + 2.0 * lv, 1e-6));  // of l + v
+    float nh = max((facing_light + facing_eye) * per_length, 0.0), nv = max(facing_eye, 1e-3), nl = max(facing_light, 0.0);
+    float a = roughness * roughness, a2 = a * a;
     float d = nh * nh * (a2 - 1.0) + 1.0;
     float k = (roughness + 1.0) * (roughness + 1.0) / 8.0;
-    float shadowing = 1.0 / ((nv * (1.0 - k) + k) * (nl * (1.0 - k) + k));
-    float x = 1.0 - max(dot(h, v), 0.0);
-    float fresnel = f0 + (1.0 - f0) * x * x * x * x * x;
-    return 0.25 * (a2 / (PI * d * d)) * shadowing * fresnel * nl;
+    float x = 1.0 - max((1.0 + lv) * per_length, 0.0), x2 = x * x;
+    float fresnel = f0 + (1.0 - f0) * x2 * x2 * x;
+    return a2 * fresnel * nl / (4.0 * PI * d * d * (nv * (1.0 - k) + k) * (nl * (1.0 - k) + k));
 }
 
 // Filmic curve (Narkowicz 2015, fit of a film response), then the screen's gamma.

@@ -61,6 +61,16 @@ void App::draw_patient(const Rect& view) {
     if (!direct && (canvas_.width() != scaled(width) || canvas_.height() != scaled(height) ||
                     canvas_.samples() != quality.samples))
         canvas_ = gl::Canvas(scaled(width), scaled(height), quality.samples);
+    const int x = static_cast<int>(view.x), y = window_.height() - static_cast<int>(view.y) - height;
+    const auto bind = [&] {
+        if (direct)
+            PK_GL(glViewport(x, y, width, height));
+        else
+            canvas_.bind();
+    };
+    bind();
+    renderer_.begin();
+    if (!window_.software()) PK_GL(glFlush());  // a card clears while this thread puts the list together
     const double aspect = static_cast<double>(width) / height;
     const gl::Shading shading = quality.fine_shading ? gl::Shading::fine : gl::Shading::lean;
     const view::DrawList list = screen_ == Screen::practice    ? practice_->draw_list(aspect)
@@ -71,18 +81,12 @@ void App::draw_patient(const Rect& view) {
     lap(FramePart::scene);
     renderer_.upload(list, shading);
     lap(FramePart::upload);
-    const int x = static_cast<int>(view.x), y = window_.height() - static_cast<int>(view.y) - height;
-    if (direct)
-        PK_GL(glViewport(x, y, width, height));
-    else
-        canvas_.bind();
+    bind();
     card_clock_.begin();
     renderer_.draw(list, shading);
     card_clock_.end();
-    if (direct)
-        PK_GL(glFlush());  // a processor that draws begins while this thread lays out the panels
-    else
-        canvas_.show(0, x, y, width, height);
+    if (!direct) canvas_.show(0, x, y, width, height);
+    if (direct || !window_.software()) PK_GL(glFlush());  // what draws begins while this thread lays out the panels
     PK_GL(glViewport(0, 0, window_.width(), window_.height()));
     lap(FramePart::patient);
 }

@@ -43,6 +43,7 @@ int App::portrait() {
     const view::QualityStep& quality = view::quality_step(std::max(0, options_.quality));
     canvas_ = gl::Canvas(window_.width(), window_.height(), quality.samples);
     canvas_.bind();
+    renderer_.begin();
     renderer_.draw(list, quality.fine_shading ? gl::Shading::fine : gl::Shading::lean);
     canvas_.show(0, 0, 0, window_.width(), window_.height());
     gl::write_png(gl::read_picture(window_.width(), window_.height()), options_.picture.string());

@@ -36,6 +36,7 @@ report::Picture drawn(Renderer& renderer, view::Scene& scene, const session::Rep
                       const view::SceneOptions& options, std::string caption) {
     Canvas canvas(kWidth, kHeight, kSamples);
     canvas.bind();
+    renderer.begin();
     scene.follow_visit(replay.state(), replay.recording().events);
     view::DrawList list = scene.draw(replay.state(), replay.tracks_closed(), camera, kAspect, options);
     while (list.unsettled) list = scene.draw(replay.state(), replay.tracks_closed(), camera, kAspect, options);

@@ -207,8 +207,10 @@ void Renderer::forget_what_is_gone() {
 
 void Renderer::draw_backdrop() {
     soften_borders(false);
+    PK_GL(glDepthMask(GL_FALSE));  // as far as what was cleared: nothing is measured against it
     backdrop_.use();
     backdrop_mesh_.draw();
+    PK_GL(glDepthMask(GL_TRUE));
 }
 
 void Renderer::upload(const view::DrawList& list, Shading shading) {
@@ -220,6 +222,12 @@ void Renderer::upload(const view::DrawList& list, Shading shading) {
     if (list.hairs) on_card(list.hairs);
     for (const auto& faces : list.faces) on_card(faces);
     bind_skin_images(list, shading);
+}
+
+void Renderer::begin() const {
+    enable(GL_SCISSOR_TEST, false);
+    PK_GL(glDepthMask(GL_TRUE));
+    PK_GL(glClear(GL_DEPTH_BUFFER_BIT));
 }
 
 void Renderer::draw(const view::DrawList& list, Shading shading) {
@@ -234,7 +242,6 @@ void Renderer::draw(const view::DrawList& list, Shading shading) {
     enable(GL_DEPTH_TEST, true);
     PK_GL(glDepthMask(GL_TRUE));
     PK_GL(glDepthFunc(GL_LEQUAL));
-    PK_GL(glClear(GL_DEPTH_BUFFER_BIT));
     if (list.see_through) {
         // under skin that one looks through, what lies behind must be there first
         draw_backdrop();
