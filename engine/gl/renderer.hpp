@@ -29,8 +29,8 @@ class Renderer {
 
     /// Put on the card what this list shows for the first time; draw() does it too where it was left out.
     void upload(const view::DrawList& list, Shading shading = Shading::fine);
-    /// The depths of the framebuffer that is bound are forgotten. To be asked as early as that one is known: a card does
-    /// it while the list is still put together.
+    /// The depths of the framebuffer that is bound are forgotten. To be asked as early as that one is known: a card
+    /// does it while the list is still put together.
     void begin() const;
     /// Into the framebuffer that is bound and was begun.
     void draw(const view::DrawList& list, Shading shading = Shading::fine);
