@@ -26,8 +26,9 @@ fail() {
   exit 1
 }
 
+# without -noreset the server begins anew when its last client is killed, and for a moment nobody can reach it
 start_display() {
-  exec 3< <(exec Xvfb -displayfd 1 -screen 0 "${size}x24" -nolisten tcp 2>/dev/null & echo "pid $!"; wait)
+  exec 3< <(exec Xvfb -noreset -displayfd 1 -screen 0 "${size}x24" -nolisten tcp 2>/dev/null & echo "pid $!"; wait)
   read -r _ server <&3
   read -r display <&3
   export DISPLAY=:$display
