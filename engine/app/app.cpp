@@ -100,7 +100,8 @@ std::string App::title_of(const std::string& id) const {
 
 void App::go_to(Screen screen, const std::string& detail) {
     static constexpr const char* kNames[] = {"start",    "loading",  "practice", "score",  "past",      "settings",
-                                             "progress", "learners", "sessions", "rating", "authoring", "observing"};
+                                             "progress", "learners", "sessions", "rating", "authoring", "observing",
+                                             "cohort"};
     ui_.clear_focus();
     input_.keys_pressed.clear();  // the key that led here is none of this screen's
     screen_ = screen;
@@ -393,6 +394,8 @@ bool App::update(double elapsed_s) {
             return advance_authoring(elapsed_s) || input_.any;
         case Screen::observing:
             return observe(elapsed_s);
+        case Screen::cohort:
+            return cohort_->advance() || input_.any;
         case Screen::score: {
             const bool typing = ui_.focused(kCommentField);
             const DebriefWish wish = debrief_->handle(input_, over_button_, typing);
@@ -449,6 +452,8 @@ int App::run() {
         go_to(Screen::rating);
     else if (!options_.author.empty())
         begin_authoring();
+    else if (!options_.records.empty())
+        begin_cohort();
     else if (!options_.session.empty())
         go_to(Screen::sessions);
     else if (!options_.replay.empty())

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "engine/app/authoring_desk.hpp"
+#include "engine/app/cohort_desk.hpp"
 #include "engine/app/controller.hpp"
 #include "engine/app/debrief.hpp"
 #include "engine/app/debrief_paper.hpp"
@@ -37,6 +38,7 @@ struct Options {
     std::filesystem::path rate;            ///< a rater's folder
     std::string author;                    ///< write this draft, begun like `scenario` where there is none
     std::filesystem::path observe;         ///< a trainer's data folder to look on at, or one that holds several
+    std::string records;                   ///< show the school's records at this place
     std::filesystem::path replay;          ///< look back at this attempt
     std::filesystem::path picture;         ///< write a still of the practice screen and end
     std::filesystem::path script;          ///< hands for the picture and the bench
@@ -89,7 +91,8 @@ class App {
         sessions,
         rating,
         authoring,
-        observing
+        observing,
+        cohort
     };
 
     void go_to(Screen screen, const std::string& detail = "");
@@ -111,6 +114,8 @@ class App {
     void begin_authoring();
     void draw_authoring_screen();
     bool advance_authoring(double elapsed_s);  ///< @return the picture changed
+    void begin_cohort();
+    void draw_cohort_screen();
     void begin_rating(std::size_t entry);
     void begin_observing();
     bool observe(double elapsed_s);  ///< @return the picture changed
@@ -191,6 +196,7 @@ class App {
     std::string handed_in_;
     std::shared_ptr<RatingDesk> rating_;  ///< only where a rater works
     std::unique_ptr<AuthoringDesk> authoring_;
+    std::unique_ptr<CohortDesk> cohort_;
     std::unique_ptr<Observer> observer_;  ///< only where somebody looks on
     std::unique_ptr<Job<Prepared>> loading_;
     std::unique_ptr<Practice> practice_;

@@ -145,6 +145,8 @@ void App::draw_start_screen() {
         go_to(choice.progress ? Screen::progress : Screen::learners);
     } else if (choice.authoring) {
         begin_authoring();
+    } else if (choice.cohort) {
+        begin_cohort();
     } else if (choice.sessions) {
         trouble_.clear();
         go_to(Screen::sessions);
@@ -233,6 +235,9 @@ void App::draw_current_screen() {
             break;
         case Screen::observing:
             observer_->draw_screen(ui_);
+            break;
+        case Screen::cohort:
+            draw_cohort_screen();
             break;
         case Screen::loading:
             if (replay_loading_)

@@ -89,6 +89,12 @@ int App::picture() {
         if (options_.screen != "observing") observer_->watch_now(settings_.now());
         if (Observation* one = observer_->watched(); one != nullptr && options_.at_s)
             one->freeze_at(std::llround(*options_.at_s / sim::kStepS));
+    } else if (options_.screen == "cohort") {
+        begin_cohort();
+        while (cohort_->busy()) {
+            SDL_Delay(5);
+            static_cast<void>(cohort_->advance());
+        }
     } else if (plain != kPlain.end()) {
         past_ = shelf_->attempts();
         read_sessions();

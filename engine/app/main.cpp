@@ -38,10 +38,12 @@ int main(int argc, char** argv) {
     cli.add_option("--observe", options.observe,
                    "look on at what trainers write in this data folder, or in those it holds")
         ->check(CLI::ExistingDirectory);
+    cli.add_option("--records", options.records,
+                   "how a cohort stands, from a school's records: a file or postgresql://...");
     cli.add_option("--picture", options.picture, "write a still to this PNG file and end");
     cli.add_option("--screen", options.screen, "screen of the still")
         ->check(CLI::IsMember({"start", "past", "settings", "progress", "learners", "sessions", "rating", "observing",
-                               "practice", "score"}));
+                               "cohort", "practice", "score"}));
     cli.add_option("--view", options.view, "camera of the still")->check(CLI::IsMember({"work", "whole"}));
     cli.add_option("--portrait", options.portrait, "still of this patient alone");
     cli.add_option("--azimuth", options.azimuth_deg, "camera of the portrait, degrees; of other stills so far round");

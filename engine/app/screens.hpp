@@ -36,7 +36,8 @@ struct StartView {
 struct StartChoice {
     std::string scenario;         ///< to practise, or empty
     std::filesystem::path go_on;  ///< an attempt that stopped, or empty
-    bool past = false, settings = false, progress = false, learners = false, sessions = false, authoring = false;
+    bool past = false, settings = false, progress = false, learners = false, sessions = false, authoring = false,
+         cohort = false;
     sim::PracticeMode mode = sim::PracticeMode::coached;  ///< as it is chosen now
     session::VariantWish variant = session::VariantWish::as_written;
 };

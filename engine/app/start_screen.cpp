@@ -155,7 +155,7 @@ float draw_mode(Ui& ui, float x, float y, float w, sim::PracticeMode& mode) {
 
 /// Other screens, three in a row, or all where the row is wide. @return where it ends
 float draw_ways(Ui& ui, float x, float y, float w, StartChoice& choice) {
-    const int in_a_row = ui.compact() ? 5 : 3;
+    const int in_a_row = ui.compact() ? 6 : 3;
     const float gap = ui.px(6.0f), h = ui.px(36.0f), count = static_cast<float>(in_a_row);
     const float each = (w - (count - 1.0f) * gap) / count;
     const auto way = [&](int k, const char* name, const char* label) {
@@ -168,6 +168,7 @@ float draw_ways(Ui& ui, float x, float y, float w, StartChoice& choice) {
     choice.learners = way(2, "start.learners", "Learners");
     choice.settings = way(3, "start.settings", "Settings");
     choice.authoring = way(4, "start.authoring", "Own cases");
+    choice.cohort = way(5, "start.cohort", "Cohort");
     return ui.compact() ? y + h : y + 2.0f * h + gap;
 }
 

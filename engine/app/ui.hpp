@@ -113,8 +113,10 @@ class Ui {
                        std::size_t chosen);
     /// A line of text that can be typed into while the focus is on it: at a caret that Left, Right, Home and End move.
     /// @param most_bytes it may hold
+    /// @param hidden     each character is shown as a star
     /// @return Enter was pressed in it
-    bool field(const std::string& name, const Rect& rect, std::string& text, std::size_t most_bytes);
+    bool field(const std::string& name, const Rect& rect, std::string& text, std::size_t most_bytes,
+               bool hidden = false);
     /// An area that can be pressed; the caller draws it, end() draws the focus around it.
     /// @return pressed and let go inside, or focused and Enter or Space pressed
     bool area(const std::string& name, const Rect& rect, bool* hovered = nullptr);

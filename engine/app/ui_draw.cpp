@@ -221,6 +221,13 @@ std::size_t before(const std::string& text, std::size_t at) {
     return at;
 }
 
+/// One for each character that begins before `end`.
+std::string stars(const std::string& text, std::size_t end) {
+    std::string out;
+    for (std::size_t i = 0; i < end; i = after(text, i)) out += '*';
+    return out;
+}
+
 }  // namespace
 
 void Ui::type_at_caret(const std::string& name, std::string& text, std::size_t most_bytes) {
@@ -243,18 +250,19 @@ void Ui::type_at_caret(const std::string& name, std::string& text, std::size_t m
     caret_ += input_->typed.size();
 }
 
-bool Ui::field(const std::string& name, const Rect& rect, std::string& text, std::size_t most_bytes) {
+bool Ui::field(const std::string& name, const Rect& rect, std::string& typed, std::size_t most_bytes, bool hidden) {
     bool over = false;
     if (area(name, rect, &over) && !focused(name)) focus_on(name);
     const bool on = focused(name);
-    if (on) type_at_caret(name, text, most_bytes);
+    if (on) type_at_caret(name, typed, most_bytes);
+    const std::string text = hidden ? stars(typed, typed.size()) : typed;
     box(rect, on || over ? theme::kPaper : theme::kGround, px(6.0f));
     frame(rect, on ? theme::kBlue : theme::kEdge, px(6.0f), px(on ? 1.8f : 1.2f));
     const float x = rect.x + px(10.0f), y = rect.y + 0.5f * (rect.h - line_height(Face::text18));
     const float room = rect.w - px(20.0f);
     const bool was_verbatim = std::exchange(verbatim_, true);
     // at rest its beginning is in sight, while one types what stands before the caret
-    const std::size_t caret = on ? caret_ : 0;
+    const std::size_t caret = !on ? 0 : hidden ? stars(typed, caret_).size() : caret_;
     std::size_t first = 0, last = text.size();
     while (first < caret && text_width(Face::text18, text.substr(first, caret - first)) > room - px(3.0f))
         first = after(text, first);

@@ -9,6 +9,7 @@
 
 #include "engine/files/attempt_score.hpp"
 #include "engine/files/attempt_uses.hpp"
+#include "engine/files/bytes.hpp"
 #include "engine/records/records_error.hpp"
 
 namespace records {
@@ -36,6 +37,12 @@ void add_score(const files::LoadedAttempt& attempt, const std::string& name, Att
 }
 
 }  // namespace
+
+std::string sealed_bytes(const std::filesystem::path& file, const std::filesystem::path& ledger) {
+    const files::VerifyReport report = files::verify(file, ledger);
+    if (!report.intact()) refuse(file.string(), first_fault(report));
+    return files::read_bytes(file, files::kAttemptBytes);
+}
 
 std::string fingerprint_of(std::string_view public_key) {
     const auto bytes = files::from_hex<32>(public_key);

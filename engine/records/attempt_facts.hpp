@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <filesystem>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -35,6 +36,10 @@ struct AttemptFacts {
     std::string program_version;
     std::vector<HeadingPoints> headings;  ///< (H) those that were measured, in scoring's order
 };
+
+/// The bytes of an attempt in a file, unless its seal or the ledger tells that its end was cut off.
+/// @param ledger of who made it @throws RecordsError (bad_input) naming the first fault; FileError
+[[nodiscard]] std::string sealed_bytes(const std::filesystem::path& file, const std::filesystem::path& ledger);
 
 /// Fingerprint of a signing key: SHA-256 of its 32 public bytes, hexadecimal.
 /// @param public_key 64 hexadecimal digits

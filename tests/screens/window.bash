@@ -44,7 +44,7 @@ start_trainer() {
   if [ -n "${journal_to:-}" ]; then cat "$journal_to" >>"$journal" & fi
   "$program" --size "$size" --journal "${journal_to:-$journal}" "$@" &
   trainer=$!
-  await 'screen (start|loading|sessions|rating|authoring|observing)' 60 "the window is there"
+  await 'screen (start|loading|sessions|rating|authoring|observing|cohort)' 60 "the window is there"
   local window
   window=$(xdotool search --sync --onlyvisible --name '^Planekeeper$' | head -n 1)
   xdotool windowmove "$window" 0 0 2>/dev/null || true

@@ -36,18 +36,6 @@ std::string whose(Desk& desk, const RecordsArguments& a) {
     return desk.store.learner(desk.actor, a.learner).id;
 }
 
-/// The bytes of an attempt, unless its seal tells that its end was cut off.
-std::string sealed_bytes(const std::string& file) {
-    const files::VerifyReport report = files::verify(file, files::ledger_path());
-    if (!report.intact()) {
-        const files::Problem& first = report.problems.front();
-        throw RecordsError(records::Fault::bad_input, file,
-                           first.line == 0 ? first.what : fmt::format("line {}: {}", first.line, first.what),
-                           "an attempt that pk verify accepts");
-    }
-    return files::read_bytes(file, files::kAttemptBytes);
-}
-
 int add_attempts(const RecordsArguments& a) {
     Desk desk = open_desk(a);
     std::string learner = whose(desk, a);
@@ -56,7 +44,7 @@ int add_attempts(const RecordsArguments& a) {
     static constexpr std::array kWords{"kept", "already kept", "kept in place of its unfinished part"};
     for (const std::string& file : a.files) {
         try {
-            const auto put = desk.store.put_attempt(desk.actor, sealed_bytes(file), file, learner);
+            const auto put = desk.store.put_attempt(desk.actor, records::sealed_bytes(file, files::ledger_path()), file, learner);
             const char* words = kWords[static_cast<std::size_t>(put.kept)];
             if (a.json)
                 list.push_back(

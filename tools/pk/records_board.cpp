@@ -1,7 +1,11 @@
 #include <fmt/format.h>
 
+#include "engine/cohort/cohort_pdf.hpp"
+#include "engine/files/attempt_header.hpp"
 #include "engine/files/bytes.hpp"
 #include "engine/files/csv.hpp"
+#include "engine/files/places.hpp"
+#include "engine/files/scenario.hpp"
 #include "engine/report/score_text.hpp"
 #include "tools/pk/records.hpp"
 
@@ -85,13 +89,38 @@ void print(const records::Board& board, std::int64_t passes) {
         ready, board.rows.size(), passes, report::caution_text());
 }
 
+/// What a scenario is called on this machine; its id where it is not here.
+std::string title_of(const std::string& id) {
+    try {
+        return files::load_scenario(files::find_scenario(id)).scenario.title;
+    } catch (const std::exception&) {
+        return id;
+    }
+}
+
+std::string pdf_of(Desk& desk, const records::Board& board, const RecordsArguments& a) {
+    cohort::Cohort cohort = cohort::cohort_of(board, title_of, {a.passes});
+    cohort.title = "All attempts";
+    cohort.made_at = files::time_text();
+    if (!a.session.empty())
+        for (const records::GradedSession& session : desk.store.sessions(desk.actor))
+            if (session.id == a.session) cohort.title = session.title;
+    return cohort::cohort_pdf(cohort);
+}
+
 int show_board(const RecordsArguments& a) {
     Desk desk = open_desk(a);
     const records::Board board = records::board(desk.store, desk.actor, a.session, {a.passes});
     if (!a.csv.empty()) {
         files::write_atomically(a.csv, csv_of(board), 0600);
         fmt::print("{}: {} lines\n", a.csv, board.rows.size());
-    } else if (a.json) {
+    }
+    if (!a.pdf.empty()) {
+        files::write_atomically(a.pdf, pdf_of(desk, board, a), 0600);
+        fmt::print("{}: {} lines\n", a.pdf, board.rows.size());
+    }
+    if (!a.csv.empty() || !a.pdf.empty()) return 0;
+    if (a.json) {
         fmt::print("{}\n", json_of(board).dump(-1, ' ', false, ordered_json::error_handler_t::replace));
     } else {
         print(board, a.passes);
@@ -107,6 +136,7 @@ void add_records_board(const AddPart& add, const std::shared_ptr<RecordsArgument
     part->add_option("--passes", a->passes, "unseen variants to be passed in a row, 3 by default")
         ->check(CLI::Range(1, 1000));
     part->add_option("--csv", a->csv, "write it there as a table");
+    part->add_option("--pdf", a->pdf, "print it there: what each scenario tells, and learners by scenarios");
 }
 
 }  // namespace pk

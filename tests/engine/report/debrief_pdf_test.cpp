@@ -11,6 +11,7 @@
 #include "engine/report/debrief_pdf.hpp"
 #include "engine/report/debrief_words.hpp"
 #include "engine/report/score_text.hpp"
+#include "tests/support/pdf_text.hpp"
 #include "tests/support/recordings.hpp"
 #include "tests/support/shipped_rubric.hpp"
 
@@ -19,6 +20,9 @@ using sim::EventKind;
 using sim::kMm;
 using sim::Vec3;
 using support::event_of;
+using support::squeezed;
+using support::text_of_pdf;
+using support::written_pdf;
 
 namespace {
 
@@ -52,32 +56,6 @@ sim::Recording careless_pass() {
 
 report::DebriefFacts facts() { return {"5f0c9a1e77b2", "intact, finished", "planekeeper 0.1.0", "One pass", {}}; }
 
-std::string text_of(const std::filesystem::path& pdf) {
-    const std::string command = "pdftotext -layout '" + pdf.string() + "' -";
-    const std::unique_ptr<FILE, int (*)(FILE*)> pipe(popen(command.c_str(), "r"), pclose);
-    REQUIRE(pipe != nullptr);
-    std::string text;
-    std::array<char, 4096> block{};
-    for (std::size_t n = 0; (n = fread(block.data(), 1, block.size(), pipe.get())) > 0;) text.append(block.data(), n);
-    return text;
-}
-
-/// Line breaks and runs of spaces are the page's business.
-std::string squeezed(const std::string& text) {
-    std::string out;
-    for (const char c : text)
-        if (c != ' ' && c != '\n' && c != '\f') out += c;
-    return out;
-}
-
-std::filesystem::path written(const std::string& bytes, const std::string& name) {
-    // PK_KEEP_PDF keeps the page for looking at
-    const char* keep = std::getenv("PK_KEEP_PDF");
-    const auto path = (keep != nullptr ? std::filesystem::path(keep) : std::filesystem::temp_directory_path()) / name;
-    std::ofstream(path, std::ios::binary) << bytes;
-    return path;
-}
-
 }  // namespace
 
 TEST_CASE("the debrief holds verdict, every measure and every deduction on two pages", "[report][pdf]") {
@@ -86,8 +64,8 @@ TEST_CASE("the debrief holds verdict, every measure and every deduction on two p
     const sim::Score score = sim::score(recording, rubric);
     REQUIRE(score.verdict == sim::Verdict::fail);
     REQUIRE(score.deductions.size() >= 6);
-    const auto path = written(report::debrief_pdf(recording, score, rubric, facts()), "debrief_careless.pdf");
-    const std::string text = text_of(path);
+    const auto path = written_pdf(report::debrief_pdf(recording, score, rubric, facts()), "debrief_careless.pdf");
+    const std::string text = text_of_pdf(path);
     CHECK(std::count(text.begin(), text.end(), '\f') == 2);
     const std::string all = squeezed(text);
     CHECK_THAT(all, Contains("Notpassed"));
@@ -113,7 +91,7 @@ TEST_CASE("the debrief of a clean pass and of nothing at all still has two pages
     const sim::Score score = sim::score(recording, rubric);
     const auto name = recording.tracks.empty() ? "debrief_nothing.pdf" : "debrief_clean.pdf";
     const std::string text =
-        text_of(written(report::debrief_pdf(recording, score, rubric, facts(), report::Paper::letter), name));
+        text_of_pdf(written_pdf(report::debrief_pdf(recording, score, rubric, facts(), report::Paper::letter), name));
     CHECK(std::count(text.begin(), text.end(), '\f') == 2);
     CHECK_THAT(text, Contains(recording.tracks.empty() ? "Not finished" : "Passed"));
 }
@@ -141,7 +119,7 @@ TEST_CASE("where threads were pulled a third page tells what they hold and lift"
     }
     const auto score = sim::score(recording, rubric);
     const auto pages = [&] {
-        return text_of(written(report::debrief_pdf(recording, score, rubric, with), "debrief_lift.pdf"));
+        return text_of_pdf(written_pdf(report::debrief_pdf(recording, score, rubric, with), "debrief_lift.pdf"));
     };
     const std::string text = pages();
     CHECK(std::count(text.begin(), text.end(), '\f') == 3);
@@ -163,7 +141,7 @@ TEST_CASE("pictures are printed, and one whose pixels do not fit its size is ref
     const sim::Score score = sim::score(recording, rubric);
     report::DebriefFacts with = facts();
     with.pictures.push_back({40, 30, std::vector<std::uint8_t>(40 * 30 * 4, 128), "Front"});
-    CHECK_THAT(text_of(written(report::debrief_pdf(recording, score, rubric, with), "debrief_picture.pdf")),
+    CHECK_THAT(text_of_pdf(written_pdf(report::debrief_pdf(recording, score, rubric, with), "debrief_picture.pdf")),
                Contains("Front"));
     with.pictures[0].rgba.pop_back();
     CHECK_THROWS_WITH(report::debrief_pdf(recording, score, rubric, with), Contains("picture"));
@@ -182,13 +160,13 @@ TEST_CASE("the section along the shaft is printed with its moment, in a window t
                                             return std::nullopt;
                                         }};
     const std::string text =
-        squeezed(text_of(written(report::debrief_pdf(recording, score, rubric, with), "section.pdf")));
+        squeezed(text_of_pdf(written_pdf(report::debrief_pdf(recording, score, rubric, with), "section.pdf")));
     CHECK_THAT(text, Contains("Sectionalongtheshaft"));
     CHECK_THAT(text, Contains("Number1:track1at31mm,00:31"));
     REQUIRE(asked);
     CHECK(asked->bottom_mm > kTipDepthMm);
     CHECK(asked->left_mm < asked->right_mm);
     const std::string without =
-        squeezed(text_of(written(report::debrief_pdf(recording, score, rubric, facts()), "no_section.pdf")));
+        squeezed(text_of_pdf(written_pdf(report::debrief_pdf(recording, score, rubric, facts()), "no_section.pdf")));
     CHECK_THAT(without, !Contains("Sectionalongtheshaft"));
 }
