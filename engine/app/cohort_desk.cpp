@@ -116,7 +116,7 @@ void CohortDesk::begin_store() {
 void CohortDesk::log_in() {
     if (job_) return;
     stage_ = Stage::log_in;
-    ask("log in", [read = reading(), name = login, secret = passphrase](records::Store& store,
+    ask("log_in", [read = reading(), name = login, secret = passphrase](records::Store& store,
                                                                         const std::optional<records::Actor>&) mutable {
         const records::Actor actor = store.log_in(name, secret);
         sodium_memzero(secret.data(), secret.size());
@@ -186,7 +186,7 @@ void CohortDesk::show_columns(std::size_t first) {
 
 void CohortDesk::put_in() {
     if (stage_ != Stage::open) return;
-    ask("put in", [read = reading()](records::Store& store, const std::optional<records::Actor>& actor) {
+    ask("put_in", [read = reading()](records::Store& store, const std::optional<records::Actor>& actor) {
         const std::string done = words_of(put_in_all(store, *actor));
         CohortRead out = read(store, actor);
         out.done = done;

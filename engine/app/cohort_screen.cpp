@@ -282,8 +282,8 @@ void draw_open(Ui& ui, const Rect& all, float y, CohortDesk& desk) {
     const float side_w = wide ? ui.px(kSideW) : 0.0f, gap = wide ? ui.px(18.0f) : 0.0f;
     y += ui.paragraph(Face::text14, all.x, y, all.w, theme::kSecondInk,
                       fitting(ui, Face::text14, desk.place(), 0.6f * all.w) + " (" + who_words(desk) + "). " +
-                          language::say("Ready: a pass on {} consecutive unseen variants. ", desk.cohort().passes) +
-                          language::tr(kOneInput)) +
+                          language::say("Ready: a pass on {} consecutive unseen variants.", desk.cohort().passes) +
+                          " " + language::tr(kOneInput)) +
          ui.px(8.0f);
     const Rect grid_w{all.x, y, all.w - side_w - gap, 0.0f};
     y = draw_tools(ui, all.x, y, all.w, {grid_w.x, y, grid_w.w - ui.px(14.0f), 0.0f}, desk);

@@ -53,8 +53,7 @@ std::string moment_words(const std::string& utc) {
 }
 
 std::string head_words(const Cohort& cohort) {
-    return language::say_many("{} learner", "{} learners", cohort.people.size(), cohort.people.size()) + ", " +
-           language::say_many("{} scenario", "{} scenarios", cohort.scenarios.size(), cohort.scenarios.size()) + ", " +
+    return language::say("{} learners, {} scenarios", cohort.people.size(), cohort.scenarios.size()) + ", " +
            moment_words(cohort.made_at);
 }
 
