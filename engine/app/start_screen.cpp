@@ -309,7 +309,10 @@ void draw_footer(Ui& ui, const std::string& status) {
     }
     const float text_y = y + 0.5f * (h - ui.line_height(Face::text14));
     const float status_w = ui.text_width(Face::text14, status);
-    ui.text(Face::text14, ui.px(20.0f), text_y, theme::kInk, kCaution, ui.width() - status_w - ui.px(56.0f));
+    // a caution is never cut: beside a long status the brief one stands
+    const float room = ui.width() - status_w - ui.px(56.0f);
+    const bool whole = ui.text_width(Face::text14, kCaution) <= room;
+    ui.text(Face::text14, ui.px(20.0f), text_y, theme::kInk, whole ? kCaution : kBriefCaution, room);
     ui.text(Face::text14, ui.width() - ui.px(20.0f), text_y, theme::kSecondInk, status, status_w + 1.0f, Align::right);
     end_kept(ui);
 }

@@ -53,7 +53,7 @@ std::string moment_words(const std::string& utc) {
 }
 
 std::string head_words(const Cohort& cohort) {
-    return language::say("{} learners, {} scenarios", cohort.people.size(), cohort.scenarios.size()) + ", " +
+    return language::say("Learners: {}, scenarios: {}", cohort.people.size(), cohort.scenarios.size()) + ", " +
            moment_words(cohort.made_at);
 }
 

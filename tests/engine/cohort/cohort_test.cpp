@@ -119,7 +119,7 @@ TEST_CASE("a cohort on paper holds every learner, scenario and caution", "[cohor
     const auto path = support::written_pdf(cohort::cohort_pdf(all), "cohort.pdf");
     const std::string text = support::text_of_pdf(path), words = squeezed(text);
     CHECK_THAT(words, Contains("Springsession"));
-    CHECK_THAT(words, Contains("40learners,14scenarios"));
+    CHECK_THAT(words, Contains("Learners:40,scenarios:14"));
     for (const cohort::Person& person : all.people) CHECK_THAT(words, Contains(squeezed(person.name)));
     for (const cohort::ScenarioFigures& one : all.scenarios) CHECK_THAT(words, Contains(squeezed(one.title)));
     // each page says what this is not
