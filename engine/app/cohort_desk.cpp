@@ -12,6 +12,7 @@
 #include "engine/files/places.hpp"
 #include "engine/files/station_folders.hpp"
 #include "engine/language/words.hpp"
+#include "engine/records/database.hpp"
 #include "engine/records/records_error.hpp"
 
 namespace app {
@@ -19,8 +20,6 @@ namespace app {
 namespace {
 
 namespace fs = std::filesystem;
-
-bool is_file(const std::string& place) { return place.find("://") == std::string::npos; }
 
 struct PutIn {
     std::size_t added = 0, already = 0, refused = 0;
@@ -70,10 +69,16 @@ CohortDesk::CohortDesk(std::string place, TitleOf title_of, Journal& journal)
       title_of_(std::move(title_of)),
       journal_(journal),
       store_(std::make_shared<std::optional<records::Store>>()) {
-    if (is_file(place_) && !fs::exists(place_))
-        stage_ = Stage::absent;
-    else
-        open();
+    try {
+        const records::Place where = records::place_of(place_);
+        shown_place_ = where.shown;
+        if (where.kind == records::Place::Kind::sqlite && !fs::exists(where.address))
+            stage_ = Stage::absent;
+        else
+            open();
+    } catch (const std::exception& error) {
+        trouble_ = error.what();
+    }
 }
 
 void CohortDesk::ask(const char* what, Work work) {
@@ -91,6 +96,7 @@ void CohortDesk::ask(const char* what, Work work) {
 
 /// A store with accounts asks who one is; without any, whoever may open it may see all.
 void CohortDesk::open() {
+    if (job_) return;
     stage_ = Stage::opening;
     ask("open", [read = reading()](records::Store& store, const std::optional<records::Actor>&) {
         const records::Actor desk = records::desk_actor();

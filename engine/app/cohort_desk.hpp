@@ -43,6 +43,7 @@ class CohortDesk {
 
     // what can be asked for; each is left alone while another runs
     void begin_store();
+    void open();                             ///< once more, where it could not be
     void log_in();                           ///< with what is typed; the pass phrase is forgotten
     void read();                             ///< anew
     void choose_session(std::size_t index);  ///< 0: all, else a session
@@ -52,7 +53,8 @@ class CohortDesk {
     void save_paper();  ///< beside the user's other debriefs
 
     [[nodiscard]] Stage stage() const { return stage_; }
-    [[nodiscard]] const std::string& place() const { return place_; }
+    /// For people: without a pass word.
+    [[nodiscard]] const std::string& place() const { return shown_place_; }
     [[nodiscard]] const records::Actor& actor() const { return *actor_; }
     [[nodiscard]] bool own_lines_only() const { return actor_ && actor_->role == records::Role::learner; }
     [[nodiscard]] const std::vector<records::GradedSession>& sessions() const { return sessions_; }
@@ -77,11 +79,10 @@ class CohortDesk {
  private:
     using Work = std::function<CohortRead(records::Store&, const std::optional<records::Actor>&)>;
     void ask(const char* what, Work work);
-    void open();
     void take_over(CohortRead made);
     [[nodiscard]] Work reading() const;  ///< sessions and board, as they are chosen now
 
-    std::string place_;
+    std::string place_, shown_place_;
     TitleOf title_of_;
     Journal& journal_;
     Stage stage_ = Stage::opening;

@@ -60,6 +60,18 @@ void draw_absent(Ui& ui, const Rect& column, float y, CohortDesk& desk) {
         desk.begin_store();
 }
 
+void draw_opening(Ui& ui, const Rect& column, float y, CohortDesk& desk) {
+    if (desk.busy()) {
+        draw_words(ui, column.x, y, column.w, theme::kInk, language::say("Opening {} ...", desk.place()));
+        return;
+    }
+    y = draw_words(ui, column.x, y, column.w, theme::kInk, language::say("{} could not be opened.", desk.place()));
+    const std::string label = language::tr("Try again");
+    if (ui.button("cohort.again", {column.x, y, button_width(ui, label, "") + ui.px(20.0f), ui.px(38.0f)}, label, "",
+                  false))
+        desk.open();
+}
+
 void draw_log_in(Ui& ui, const Rect& column, float y, CohortDesk& desk) {
     const float w = std::min(column.w, ui.px(420.0f)), h = ui.px(38.0f);
     const auto field = [&](const char* name, const char* label, std::string& text, std::size_t most, bool hidden) {
@@ -322,9 +334,7 @@ CohortChoice draw_cohort(Ui& ui, CohortDesk& desk) {
             draw_absent(ui, column, y, desk);
             break;
         case CohortDesk::Stage::opening:
-            draw_words(ui, column.x, y, column.w, theme::kInk,
-                       desk.busy() ? language::say("Opening {} ...", desk.place())
-                                   : language::say("{} could not be opened.", desk.place()));
+            draw_opening(ui, column, y, desk);
             break;
         case CohortDesk::Stage::log_in:
             draw_log_in(ui, column, y, desk);

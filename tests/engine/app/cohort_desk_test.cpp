@@ -145,4 +145,15 @@ TEST_CASE("a place that holds something else is named, and left as it is", "[app
     CHECK(one.desk.stage() == Stage::opening);
     CHECK_THAT(one.desk.trouble(), Contains("notes.txt"));
     CHECK(records_test::bytes_of_file(place) == "no database");
+
+    // a server that is not there, whose pass word is not told
+    Desk far("postgresql://school:secret@/none?host=/nowhere/at/all");
+    CHECK(far.desk.stage() == Stage::opening);
+    CHECK(!far.desk.trouble().empty());
+    CHECK_THAT(far.desk.trouble(), !Contains("secret"));
+    CHECK_THAT(far.desk.place(), !Contains("secret"));
+    far.desk.open();
+    far.wait();
+    CHECK(!far.desk.trouble().empty());
+    CHECK(!Desk("mysql://elsewhere").desk.trouble().empty());
 }
