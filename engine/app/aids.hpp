@@ -1,6 +1,6 @@
 #pragma once
 
-#include "engine/files/attempt_uses.hpp"
+#include "engine/files/aids.hpp"
 
 /// Aids by number, as the record of an attempt has them.
 

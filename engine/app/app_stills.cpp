@@ -116,8 +116,8 @@ int App::picture() {
         play_script();
         practice_->settle_skin();
         if (options_.final_shape) practice_->settle_shape();
-        practice_->show_vessels(options_.vessels);
-        practice_->show_section(options_.over == "section");
+        practice_->show_aid(kAidVessels, options_.vessels);
+        practice_->show_aid(kAidSection, options_.over == "section");
         practice_->take_probe(options_.over == "probe");
         if (options_.over == "settings") practice_->open_settings();
         if (options_.screen == "score") {

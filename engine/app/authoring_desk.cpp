@@ -35,7 +35,7 @@ const std::vector<AuthoringSection>& authoring_sections() {
         {"Anatomy", Part::scenario, "/patient", {}},
         {"Vectors", Part::scenario, "/plan", {}},
         {"Tray", Part::scenario, "/tray", {}},
-        {"Ultrasound and lesson", Part::scenario, "", {"ultrasound", "mechanics", "lesson"}},
+        {"Aids and lesson", Part::scenario, "", {"ultrasound", "mechanics", "aids", "lesson"}},
         {"Visit", Part::scenario, "/visit", {}},
         {"Points and curves", Part::rubric, "/items", {}},
         {"Target band", Part::rubric, "/bands", {}},

@@ -93,6 +93,7 @@ class AuthoringDesk {
     float draw_holder(Ui& ui, float x, float y, float w, const author::Field& field, bool member);
     float draw_label(Ui& ui, float x, float y, float w, const author::Field& field, bool member);
     float draw_options(Ui& ui, float x, float y, float w, const author::Field& field);
+    float draw_choices(Ui& ui, float x, float y, float w, const author::Field& field);
     float draw_typed(Ui& ui, float x, float y, float w, const author::Field& field);
     void draw_bar(Ui& ui, const Rect& bar, const author::Field& field);
     float draw_refusal(Ui& ui, float x, float y, float w, const author::Field& field);

@@ -228,7 +228,9 @@ float AuthoringDesk::draw_field(Ui& ui, float x, float y, float w, const Field& 
     y = draw_label(ui, x, y, w, field, member);
     if (draft_->version() != version) return y;
     const bool options = field.kind == FieldKind::choice || field.kind == FieldKind::yes_no;
-    y = options ? draw_options(ui, x, y, w, field) : draw_typed(ui, x, y, w, field);
+    y = options                            ? draw_options(ui, x, y, w, field)
+        : field.kind == FieldKind::choices ? draw_choices(ui, x, y, w, field)
+                                           : draw_typed(ui, x, y, w, field);
     y = draw_refusal(ui, x, y, w, field);
     if (!field.about.empty() && !member)
         y += ui.paragraph(Face::text14, x, y + ui.px(3.0f), w, theme::kSecondInk, field.about) + ui.px(3.0f);
@@ -305,6 +307,31 @@ float AuthoringDesk::draw_options(Ui& ui, float x, float y, float w, const Field
     return y + h;
 }
 
+/// Any of a few: each on or off by itself.
+float AuthoringDesk::draw_choices(Ui& ui, float x, float y, float w, const Field& field) {
+    const Json& document = draft_->document(section().part);
+    const std::vector<std::string> chosen = author::chosen_of(field, document);
+    const float h = ui.px(kChipH), gap = ui.px(8.0f), left = x, right = x + w;
+    std::optional<Json> wanted;
+    for (std::size_t i = 0; i < field.options.size(); ++i) {
+        const std::string& option = field.options[i];
+        const bool on = std::find(chosen.begin(), chosen.end(), option) != chosen.end();
+        const Chip chip{fmt::format("{}.{}", name_of_place(field), i + 1), option, "", true, on, {}};
+        const float chip_w = chip_width(ui, chip);
+        if (x > left && x + chip_w > right) {
+            x = left;
+            y += h + ui.px(6.0f);
+        }
+        if (draw_chip(ui, {x, y, chip_w, h}, chip)) wanted = author::toggled(field, document, option);
+        x += chip_w + gap;
+    }
+    if (wanted) {
+        draft_->set(section().part, field.place, std::move(*wanted));
+        changed();
+    }
+    return y + h;
+}
+
 /// A line to type into; a number has steps up and down, and a bar where its range is one that a hand can draw along.
 float AuthoringDesk::draw_typed(Ui& ui, float x, float y, float w, const Field& field) {
     const std::string key = field.place.to_string(), name = name_of_place(field);
@@ -374,9 +401,12 @@ float AuthoringDesk::draw_refusal(Ui& ui, float x, float y, float w, const Field
     const bool left_out = typing != typed_.end() && typing->second.empty() && !field.required;
     if (typing != typed_.end() && !left_out && !author::value_of(field, typing->second))
         words = "Not kept yet. Accepted: " + author::accepted_words(field);
-    for (const author::Trouble& trouble : troubles_)
-        if (words.empty() && trouble.part == section().part && trouble.place == readers_place(field.place))
-            words = trouble.words;
+    const std::string place = readers_place(field.place);
+    for (const author::Trouble& trouble : troubles_) {
+        const bool here =
+            trouble.place == place || (field.kind == FieldKind::choices && trouble.place.starts_with(place + "["));
+        if (words.empty() && trouble.part == section().part && here) words = trouble.words;
+    }
     if (words.empty()) return y;
     ui.mark(Mark::bad, {x + ui.px(7.0f), y + ui.px(4.0f) + 0.5f * ui.line_height(Face::text14)}, ui.px(6.0f));
     return y + ui.px(4.0f) +

@@ -165,7 +165,30 @@ bool is_new(sim::Device device, const std::vector<PastAttempt>& attempts) {
 
 Coaching coaching_after(int passes) { return {passes < 1, passes < 2, passes < 3}; }
 
-std::string coaching_words(int passes) {
+namespace {
+
+std::string names_of(const files::AllowedAids& aids) {
+    std::string out;
+    for (std::size_t i = 0; i < aids.size(); ++i)
+        if (aids.test(i)) out.append(out.empty() ? "" : ", ").append(files::kAidNames[i]);
+    return out;
+}
+
+}  // namespace
+
+std::string aids_words(const files::AllowedAids& aids) {
+    if (aids.all()) return "";
+    return aids.none() ? "No aids here." : fmt::format("Aids here: {}.", names_of(aids));
+}
+
+std::string coaching_words(int passes, const files::AllowedAids& aids) {
+    if (!aids.all()) {
+        const Coaching now = coaching_after(passes);
+        files::AllowedAids off;
+        off.set(files::kAidCutaway, !now.cutaway).set(files::kAidTrace, !now.trace).set(files::kAidWords, !now.words);
+        off &= aids;
+        return off.none() ? "" : fmt::format("Off until you ask: {}.", names_of(off));
+    }
     static constexpr std::array kWords{
         "", "Passed once: the cut-away is off until you ask.",
         "Passed twice: cut-away and depth trace are off until you ask.",

@@ -69,8 +69,10 @@ struct Coaching {
 /// It fades as skill grows: each pass of the scenario takes one aid away, the one that shows most first. Guidance that
 /// stays is leant on (Salmoni, Schmidt and Walter 1984, Psychol Bull 95:355-86); the order is assumed.
 [[nodiscard]] Coaching coaching_after(int passes);
-/// "Passed once: the cut-away is off until you ask." Empty when all is on.
-[[nodiscard]] std::string coaching_words(int passes);
+/// "Passed once: the cut-away is off until you ask." Empty when all that the scenario allows is on.
+[[nodiscard]] std::string coaching_words(int passes, const files::AllowedAids& aids = files::kAllAids);
+/// "Aids here: depth trace, force." Empty when all may be asked for.
+[[nodiscard]] std::string aids_words(const files::AllowedAids& aids);
 [[nodiscard]] int passes_of(const std::vector<PastAttempt>& attempts, const std::string& scenario);
 
 /// Seconds since 1970 of "2026-03-01T10:15:00Z"; nothing for what is no time.

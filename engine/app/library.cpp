@@ -43,6 +43,7 @@ Entry entry_of(const std::string& name) {
         entry.order = loaded.order;
         entry.patient = patient_words(loaded);
         entry.lesson = !loaded.lesson.empty();
+        entry.aids = loaded.aids;
         entry.variant_seed = loaded.scenario.patient.variant_seed;
         for (const sim::RubricItem& item :
              files::load_rubric(files::find_rubric_for(file, loaded.scenario.rubric)).rubric.items)
@@ -114,9 +115,10 @@ namespace {
 // the tissue takes most of the time for a new patient, the skin's mesh the rest
 constexpr double kTissueShare = 0.6;
 
-/// Skin and tissue of the patient of a scenario that was read.
+/// Skin and tissue of the patient of a scenario that was read, and what lies ready there.
 void give_patient(const files::LoadedScenario& loaded, const Job<Prepared>::Progress& progress, Prepared& out) {
     out.ultrasound = loaded.ultrasound;
+    out.aids = loaded.aids;
     if (loaded.patient_source) {
         out.patient_hash = loaded.patient_source->hash;
         out.tissue = session::tissue_builder(out.model, out.patient_hash);

@@ -26,8 +26,9 @@ namespace app {
 struct Entry {
     std::string id, title, goal, kind;
     int level = 1, order = 500;
-    std::string patient;                                  ///< in words: "woman of 61"
-    bool lesson = false;                                  ///< leads through its steps
+    std::string patient;  ///< in words: "woman of 61"
+    bool lesson = false;  ///< leads through its steps
+    files::AllowedAids aids = files::kAllAids;
     std::uint64_t variant_seed = 0;                       ///< of its anatomy; other than 0 where it is about one course
     std::array<double, sim::kHeadings> heading_points{};  ///< of its rubric
     std::string trouble;                                  ///< not empty: the file cannot be used, and why
@@ -50,7 +51,8 @@ struct Prepared {
     std::function<void(Prepared&)> open_record;
     std::function<std::string()> record_trouble;  ///< what keeps it from being written now, empty when all is well
     std::filesystem::path attempt_file;
-    bool ultrasound = false;   ///< a probe lies on the tray
+    bool ultrasound = false;  ///< a probe lies on the tray
+    files::AllowedAids aids = files::kAllAids;
     std::string patient_hash;  ///< by which the patient's tissue is kept; empty for flat tissue
     std::string not_kept;      ///< why the attempt is not kept, empty when all is well
 };

@@ -54,8 +54,9 @@ Practice::Practice(Prepared prepared, std::shared_ptr<const view::InstrumentMode
       under_tip_(posture_.tissue()),
       probe_panel_(prepared_.model->anatomy),
       lesson_(mode == sim::PracticeMode::coached ? prepared_.lesson : std::vector<files::LessonStep>{}) {
-    // coached use has its aids on; solo on request; graded work none
-    cutaway_ = trace_ = force_ = words_ = mode == sim::PracticeMode::coached;
+    // coached use has its aids on, those that the case allows; solo on request; graded work none
+    for (const int aid : {kAidCutaway, kAidTrace, kAidForce, kAidWords})
+        show_aid(aid, mode == sim::PracticeMode::coached);
     for (const sim::InstrumentSpec& spec : prepared_.model->scenario.tray) {
         in_tray_.push_back(view::side_picture(*instruments, spec, false));
         in_hand_.push_back(view::side_picture(*instruments, spec, true));
@@ -86,8 +87,7 @@ void Practice::take_up(const files::LoadedAttempt& before) {
     lesson_.advance(session_->recording().events, session_->state());
     for (const sim::Event& event : session_->recording().events) {
         if (event.kind == sim::EventKind::device_changed) device_ = static_cast<sim::Device>(event.subject);
-        if (bool* shown = event.kind == sim::EventKind::aid_used ? shown_of(event.subject) : nullptr)
-            *shown = event.value[0] > 0.0;
+        if (event.kind == sim::EventKind::aid_used) show_aid(event.subject, event.value[0] > 0.0);
     }
     noted_step_ = session_->state().step;
     journal_->note("taken up", fmt::format("{} steps, {} events", noted_step_, session_->recording().events.size()));
@@ -302,6 +302,8 @@ bool Practice::pass_made() const {
 }
 
 bool* Practice::shown_of(int aid) {
+    const files::AllowedAids& allowed = prepared_.aids;
+    if (aid < 0 || aid >= kProbe || !allowed.test(static_cast<std::size_t>(aid))) return nullptr;
     switch (aid) {
         case kAidTrace:
             return &trace_;
@@ -318,6 +320,10 @@ bool* Practice::shown_of(int aid) {
         default:
             return nullptr;
     }
+}
+
+void Practice::show_aid(int aid, bool on) {
+    if (bool* shown = shown_of(aid)) *shown = on;
 }
 
 void Practice::toggle(int aid) {

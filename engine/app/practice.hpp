@@ -74,8 +74,8 @@ class Practice {
     [[nodiscard]] const session::Tape& tape() const { return tape_->tape(); }  ///< for looking back
     [[nodiscard]] const Prepared& prepared() const { return prepared_; }
     [[nodiscard]] std::shared_ptr<session::LiveTissue> tissue() const { return posture_.tissue(); }
-    void show_vessels(bool shown) { vessels_ = shown; }
-    void show_section(bool shown) { section_ = shown; }
+    /// Without a command that would tell of it; does nothing where the case does not allow this aid.
+    void show_aid(int aid, bool on);
     /// Taken from the tray or put away; does nothing where the case has none.
     void take_probe(bool taken);
     void open_settings();
@@ -208,7 +208,7 @@ class Practice {
     [[nodiscard]] bool has_visit() const { return prepared_.model->scenario.visit.has_value(); }
     [[nodiscard]] bool visit_shown() const { return has_visit() && visit_open_ && !settings_open_; }
     void draw_visit(Ui& ui);
-    [[nodiscard]] bool* shown_of(int aid);
+    [[nodiscard]] bool* shown_of(int aid);  ///< null for what the case does not allow
     [[nodiscard]] std::string record_trouble() const;
     /// @return where the chips end
     float draw_aids(Ui& ui, const Rect& view);
@@ -244,7 +244,7 @@ class Practice {
     glm::dvec2 view_turn_rad_{};                        ///< of the first view
     Rect view_;                                         ///< patient's place in the last frame
     bool placed_ = false, whole_view_ = false, leave_ = false, finish_asked_ = false, leave_asked_ = false;
-    bool cutaway_ = true, vessels_ = false, trace_ = true, force_ = true, words_ = true, section_ = false;
+    bool cutaway_ = false, vessels_ = false, trace_ = false, force_ = false, words_ = false, section_ = false;
     bool settings_open_ = false;
     // where there is little room they fold away
     bool aids_open_ = false, keys_open_ = false, hand_open_ = false, patient_open_ = false;

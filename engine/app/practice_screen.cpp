@@ -389,7 +389,7 @@ float Practice::draw_aids(Ui& ui, const Rect& view) {
         {"aid.trace", "Depth", "T", kAidTrace},        {"aid.force", "Force", "B", kAidForce},
         {"aid.words", "Advice", "N", kAidWords},       {"aid.section", "Section", "I", kAidSection}};
     const float camera_x = draw_camera_buttons(ui, view);
-    const bool graded = session_->recording().mode == sim::PracticeMode::graded;
+    const bool none = session_->recording().mode == sim::PracticeMode::graded || prepared_.aids.none();
     const float h = ui.px(kChipH), left = view.x + ui.px(ui.compact() ? 10.0f : 20.0f);
     float x = left, y = view.y + ui.px(ui.compact() ? 6.0f : 14.0f);
     if (ui.compact()) {
@@ -404,7 +404,7 @@ float Practice::draw_aids(Ui& ui, const Rect& view) {
             x = place.right() + ui.px(8.0f);
         };
         fold({"practice.keys", "Keys", "", false, keys_open_, {}}, keys_open_);
-        if (!graded) fold({"aid.fold", "Aids", "", false, aids_open_, {}}, aids_open_);
+        if (!none) fold({"aid.fold", "Aids", "", false, aids_open_, {}}, aids_open_);
         fold({"hand.fold", "Hand", "", false, hand_open_, {}}, hand_open_);
         if (posture_.ready()) fold({"patient.fold", "Patient", "", false, patient_open_, {}}, patient_open_);
         if (has_visit()) fold({"visit.open", "Visit", "", false, visit_open_, {}}, visit_open_);
@@ -414,9 +414,11 @@ float Practice::draw_aids(Ui& ui, const Rect& view) {
         x = left;
         y += h + ui.px(6.0f);
     }
-    if (graded) return ui.compact() ? y + h : draw_hand_chips(ui, view, y + h + ui.px(6.0f));
+    if (none) return ui.compact() ? y + h : draw_hand_chips(ui, view, y + h + ui.px(6.0f));
     for (const AidChip& aid : kAids) {
-        const Chip chip{aid.name, aid.label, aid.key, true, *shown_of(aid.aid), {}};
+        const bool* shown = shown_of(aid.aid);
+        if (shown == nullptr) continue;
+        const Chip chip{aid.name, aid.label, aid.key, true, *shown, {}};
         const float w = chip_width(ui, chip);
         const float right = y < view.y + h ? camera_x : view.right();
         if (x > left && x + w > right - ui.px(8.0f)) {

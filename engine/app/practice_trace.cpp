@@ -68,10 +68,12 @@ void Practice::draw_trace(Ui& ui, const Rect& rect) const {
         end_kept(ui);
         return;
     }
-    const float x = ui.px(20.0f), read_outs_w = ui.px(148.0f);
+    // the force alone tells no depth
+    const std::vector<ReadOut> told = trace_ || at_thread() ? read_outs() : std::vector<ReadOut>{};
+    const float x = ui.px(20.0f), read_outs_w = told.empty() ? 0.0f : ui.px(148.0f);
     float y = rect.y + ui.px(6.0f);
     bool first = true;
-    for (const ReadOut& read : read_outs()) {
+    for (const ReadOut& read : told) {
         const Face face = first ? Face::bold36 : Face::bold24;
         first = false;
         ui.text(Face::text14, x, y, theme::kSecondInk, read.name, read_outs_w);
@@ -82,6 +84,7 @@ void Practice::draw_trace(Ui& ui, const Rect& rect) const {
                 read_outs_w);
         y += ui.line_height(face) + ui.px(1.0f);
     }
+    if (!told.empty()) ui.name_place("trace.numbers", {x, rect.y, read_outs_w, y - rect.y});
 
     draw_plots(ui, {x + read_outs_w, rect.y + ui.px(8.0f), rect.right() - x - read_outs_w - ui.px(16.0f),
                     rect.h - ui.px(12.0f)});

@@ -51,9 +51,13 @@ float entry_height(const Ui& ui, float width, const Entry& entry, const std::str
     return title + ui.px(27.0f) + ui.paragraph_height(Face::text14, text_w, entry.goal) + more + line + faded_h;
 }
 
-/// How its coaching has faded, below the goal; empty where there is nothing to say.
+/// Which aids it allows and how coaching has faded, below the goal; empty where there is nothing to say.
 std::string faded_words(const StartView& view, const Entry& entry) {
-    return view.mode == sim::PracticeMode::coached ? coaching_words(passes_of(view.attempts, entry.id)) : "";
+    if (view.mode == sim::PracticeMode::graded) return "";
+    std::string words = aids_words(entry.aids);
+    if (view.mode != sim::PracticeMode::coached) return words;
+    const std::string faded = coaching_words(passes_of(view.attempts, entry.id), entry.aids);
+    return words + (words.empty() || faded.empty() ? "" : " ") + faded;
 }
 
 /// A card of the library. @return chosen

@@ -54,12 +54,19 @@ FieldKind kind_of(const Json& node) {
     const std::string type = word(node, "type");
     if (type == "object") return FieldKind::object;
     if (type == "array") {
+        if (node.at("items").contains("enum") && node.value("uniqueItems", false)) return FieldKind::choices;
         const bool three = count(node, "minItems", 0) == 3 && count(node, "maxItems", 0) == 3;
         return three && word(node.at("items"), "type") == "number" ? FieldKind::point : FieldKind::list;
     }
     if (type == "integer") return FieldKind::integer;
     if (type == "number") return FieldKind::number;
     return type == "boolean" ? FieldKind::yes_no : FieldKind::text;
+}
+
+std::vector<std::string> words_of(const Json& list) {
+    std::vector<std::string> out;
+    for (const Json& one : list) out.push_back(one.is_string() ? one.get<std::string>() : one.dump());
+    return out;
 }
 
 bool requires_key(const Json& node, const std::string& key) {
@@ -152,9 +159,11 @@ Field Form::field_of(const Node& found, const std::string& key, const Place& pla
         out.low = above;
         out.above_low = true;
     }
-    if (out.kind == FieldKind::choice)
-        for (const Json& one : node.at("enum"))
-            out.options.push_back(one.is_string() ? one.get<std::string>() : one.dump());
+    if (out.kind == FieldKind::choice) out.options = words_of(node.at("enum"));
+    if (out.kind == FieldKind::choices) {
+        out.options = words_of(node.at("items").at("enum"));
+        if (node.contains("default")) out.when_left_out = words_of(node.at("default"));
+    }
     if (out.kind == FieldKind::list) {
         out.least = count(node, "minItems", 0);
         out.most = count(node, "maxItems", kNoLimit);
@@ -249,6 +258,8 @@ Json Form::fresh_of(const Json& node) const {
             return true;
         case FieldKind::choice:
             return here.at("enum").front();
+        case FieldKind::choices:
+            return field.when_left_out;
         case FieldKind::point:
             return Json::array({0.0, 0.0, 0.0});
         case FieldKind::list: {
@@ -288,8 +299,9 @@ std::string accepted_words(const Field& field) {
             return "a whole number, " + range;
         case FieldKind::point:
             return "three numbers with commas between them, " + range;
-        case FieldKind::choice: {
-            std::string out = "one of ";
+        case FieldKind::choice:
+        case FieldKind::choices: {
+            std::string out = field.kind == FieldKind::choice ? "one of " : "any of ";
             for (const std::string& option : field.options)
                 out += (&option == &field.options.front() ? "" : ", ") + option;
             return out;
@@ -310,6 +322,7 @@ bool fits(const Field& field, const Json& value) {
     switch (field.kind) {
         case FieldKind::object:
             return value.is_object();
+        case FieldKind::choices:
         case FieldKind::list:
         case FieldKind::point:
             return value.is_array();
@@ -337,11 +350,26 @@ std::string text_of(const Field& field, const Json& document) {
         case FieldKind::integer:
         case FieldKind::yes_no:
             return value->dump();
+        case FieldKind::choices:
         case FieldKind::object:
         case FieldKind::list:
             break;
     }
     return "";
+}
+
+std::vector<std::string> chosen_of(const Field& field, const Json& document) {
+    const Json* value = value_at(document, field.place);
+    if (!value) return field.when_left_out;
+    return value->is_array() ? words_of(*value) : std::vector<std::string>{};
+}
+
+Json toggled(const Field& field, const Json& document, const std::string& option) {
+    const std::vector<std::string> chosen = chosen_of(field, document);
+    Json out = Json::array();
+    for (const std::string& one : field.options)
+        if ((std::find(chosen.begin(), chosen.end(), one) != chosen.end()) != (one == option)) out.push_back(one);
+    return out;
 }
 
 std::optional<Json> value_of(const Field& field, const std::string& typed) {
@@ -365,6 +393,7 @@ std::optional<Json> value_of(const Field& field, const std::string& typed) {
         case FieldKind::yes_no:
             if (typed != "true" && typed != "false") return std::nullopt;
             return Json(typed == "true");
+        case FieldKind::choices:
         case FieldKind::object:
         case FieldKind::list:
             break;

@@ -15,7 +15,8 @@ namespace author {
 using Json = nlohmann::ordered_json;
 using Place = Json::json_pointer;  ///< "/plan/0/entry_mm" in a document
 
-enum class FieldKind { text, number, integer, yes_no, choice, point, object, list };
+/// A choice is one of a few, choices are any of a few.
+enum class FieldKind { text, number, integer, yes_no, choice, choices, point, object, list };
 
 struct Field {
     std::string key;    ///< in the file; the index of a member of a list
@@ -26,7 +27,8 @@ struct Field {
     std::optional<double> low, high;  ///< of a number, in the unit of the file
     bool above_low = false;           ///< `low` itself is not accepted
     std::vector<std::string> options;
-    std::size_t least = 0, most = 0;  ///< members of a list, or characters of a text
+    std::vector<std::string> when_left_out;  ///< of the options, those that then hold
+    std::size_t least = 0, most = 0;         ///< members of a list, or characters of a text
     bool required = false;
 };
 
@@ -69,8 +71,14 @@ class Form {
 /// say.
 [[nodiscard]] bool fits(const Field& field, const Json& value);
 
-/// As it is typed. Empty for what is not there, for objects and for lists.
+/// As it is typed. Empty for what is not there, and for what holds others.
 [[nodiscard]] std::string text_of(const Field& field, const Json& document);
+
+/// Of choices, those that stand there, or that hold where nothing does.
+[[nodiscard]] std::vector<std::string> chosen_of(const Field& field, const Json& document);
+
+/// The same with one of the options more, or less where it was among them, in the order of the options.
+[[nodiscard]] Json toggled(const Field& field, const Json& document, const std::string& option);
 
 /// What was typed, as it would stand in the file. @return nothing when it is not accepted
 [[nodiscard]] std::optional<Json> value_of(const Field& field, const std::string& typed);

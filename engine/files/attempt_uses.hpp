@@ -3,23 +3,12 @@
 #include <array>
 #include <span>
 
+#include "engine/files/aids.hpp"
 #include "sim/trace.hpp"
 
 /// What an attempt's events tell of how it was made.
 
 namespace files {
-
-/// Aids by the number that their command carries. The probe is an instrument of the case and no aid, but as it is
-/// neither in the skin nor moved in steps it is told in the same way: taken up (1) or put away (0).
-enum Aid : int {
-    kAidTrace = 0,
-    kAidCutaway = 1,
-    kAidVessels = 2,
-    kAidForce = 3,
-    kAidWords = 4,
-    kAidSection = 5,
-    kProbe = 6
-};
 
 struct AttemptUses {
     std::array<bool, sim::kDevices> devices{};  ///< what the hands were moved with

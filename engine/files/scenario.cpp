@@ -223,7 +223,25 @@ std::vector<std::string_view> event_names() {
     return names;
 }
 
-LessonStep read_lesson_step(const JsonValue& value) {
+AllowedAids read_aids(JsonObject& object) {
+    const auto list = object.find("aids");
+    if (!list) return kAllAids;
+    AllowedAids allowed;
+    for (const JsonValue& value : list->array(0, kAidNames.size())) {
+        const std::size_t aid = value.one_of(kAidNames);
+        if (allowed.test(aid)) value.refuse("an aid that is not named before");
+        allowed.set(aid);
+    }
+    return allowed;
+}
+
+/// A step that waits for an aid which nobody can ask for would never be done.
+bool can_be_used(int aid, const AllowedAids& allowed) {
+    if (aid < 0) return allowed.any();
+    return static_cast<std::size_t>(aid) >= allowed.size() || allowed.test(static_cast<std::size_t>(aid));
+}
+
+LessonStep read_lesson_step(const JsonValue& value, const AllowedAids& aids) {
     JsonObject object = value.object();
     LessonStep step;
     step.say = object.at("say").text(kStepBytes);
@@ -233,6 +251,8 @@ LessonStep read_lesson_step(const JsonValue& value) {
     if (const auto event = until.find("event")) {
         step.event = static_cast<sim::EventKind>(event->one_of(event_names()));
         step.subject = static_cast<int>(until.integer_or("subject", 0, 4096, -1));
+        if (step.event == sim::EventKind::aid_used && !can_be_used(step.subject, aids))
+            (step.subject < 0 ? *event : until.at("subject")).refuse("an aid that the scenario allows");
     }
     if (const auto inserted = until.find("inserted_mm")) step.inserted_m = inserted->number({0.1, 150.0}) * kMm;
     const auto slope_rad = [&until](std::string_view key) -> std::optional<double> {
@@ -251,10 +271,10 @@ LessonStep read_lesson_step(const JsonValue& value) {
     return step;
 }
 
-std::vector<LessonStep> read_lesson(JsonObject& object) {
+std::vector<LessonStep> read_lesson(JsonObject& object, const AllowedAids& aids) {
     std::vector<LessonStep> steps;
     if (const auto lesson = object.find("lesson"))
-        for (const JsonValue& value : lesson->array(1, 64)) steps.push_back(read_lesson_step(value));
+        for (const JsonValue& value : lesson->array(1, 64)) steps.push_back(read_lesson_step(value, aids));
     return steps;
 }
 
@@ -311,7 +331,8 @@ LoadedScenario parse_scenario(SourceText scenario, const std::optional<SourceTex
     LoadedScenario loaded;
     loaded.scenario = read_scenario(object);
     loaded.order = static_cast<int>(object.integer_or("order", 0, 999, loaded.order));
-    loaded.lesson = read_lesson(object);
+    loaded.aids = read_aids(object);
+    loaded.lesson = read_lesson(object, loaded.aids);
     loaded.ultrasound = object.boolean_or("ultrasound", false);
     object.refuse_unknown();
     loaded.scenario.id = scenario.id;

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "engine/files/aids.hpp"
 #include "sim/anatomy/parameters.hpp"
 #include "sim/scenario.hpp"
 #include "sim/trace.hpp"
@@ -48,6 +49,7 @@ struct LoadedScenario {
     int order = 500;                          ///< in a list of its level: what is to be learnt first comes first
     std::vector<LessonStep> lesson;           ///< in order; empty: nothing is taught step by step
     bool ultrasound = false;                  ///< a linear probe lies on the tray
+    AllowedAids aids = kAllAids;              ///< what a learner may ask for, and coached practice begins with
     std::optional<sim::HeadParameters> head;  ///< nothing for the slab
     std::string content_hash;                 ///< of everything that was read: scenario and patient
     SourceText source;

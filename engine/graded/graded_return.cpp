@@ -6,7 +6,7 @@
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
-#include "engine/files/attempt_uses.hpp"
+#include "engine/files/aids.hpp"
 #include "engine/files/bytes.hpp"
 #include "engine/files/json_reader.hpp"
 #include "engine/graded/sealing.hpp"

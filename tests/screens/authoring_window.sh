@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # A case is written in the window: begun from the start screen, its patient changed while the head follows, a vector's end
-# drawn along the skin, a figure that is refused as it is typed, a member duplicated, all of it undone and done again, kept
-# through a kill; then scripted hands try it, it is published, and a learner finds it in the list.
+# drawn along the skin, a figure that is refused as it is typed, a member duplicated, all of it undone and done again, an aid set
+# off, kept through a kill; then scripted hands try it, it is published, and a learner finds it in the list.
 #
 # usage: authoring_window.sh PLANEKEEPER SOURCE_FOLDER PICTURE_FOLDER PK WIDTHxHEIGHT
 # exit status: 0 as it should be, 1 not, 77 skipped with a printed reason
@@ -99,6 +99,16 @@ sleep 1.5
 xdotool key ctrl+y
 kept "$scenario" "$(sed 's/[][]/\\&/g' <<<"$after")" "done again, its end"
 
+echo "-- one aid off"
+click authoring.section.6
+await 'authoring section 6' 30 "aids and lesson"
+sleep 1
+scroll_to authoring.field.aids.2 authoring.field.ultrasound.1
+sleep 1
+click authoring.field.aids.2
+kept "$scenario" '"aids":\["depthtrace","structures","force","advice","section"\]' "all aids but the cut-away"
+picture aids
+
 echo "-- its name, then the program is killed"
 click authoring.section.1
 await_again 'authoring section 1$' 2 30 "the words"
@@ -132,5 +142,7 @@ no_misfits
 "$pk" case check easy_jowl || fail "it is not as it was published"
 start_trainer --scenario easy_jowl
 await 'screen practice' 180 "a learner practises it"
+await 'places .*aid\.vessels=' 60 "the aids that it allows"
+[ -z "$(where 'aid\.cutaway')" ] || fail "the cut-away is offered, though it is off in the case"
 stop_trainer
 echo "done"

@@ -127,6 +127,15 @@ TEST_CASE("coaching fades by one aid a pass, and says so", "[app][home]") {
     CHECK(app::coaching_after(9) == app::Coaching{false, false, false});
     CHECK(app::coaching_words(0).empty());
     CHECK(app::coaching_words(2) == "Passed twice: cut-away and depth trace are off until you ask.");
+    // of aids that a scenario does not allow, nothing is said
+    files::AllowedAids few;
+    few.set(files::kAidTrace).set(files::kAidForce);
+    CHECK(app::coaching_words(1, few).empty());
+    CHECK(app::coaching_words(3, few) == "Off until you ask: depth trace.");
+    CHECK(app::aids_words(few) == "Aids here: depth trace, force.");
+    CHECK(app::aids_words({}) == "No aids here.");
+    CHECK(app::coaching_words(3, {}).empty());
+    CHECK(app::aids_words(files::kAllAids).empty());
     const std::vector<app::PastAttempt> past{
         attempt("artery", "2026-05-30T12:00:00Z", true, sim::Heading::clearance, 0.9),
         attempt("artery", "2026-04-01T12:00:00Z", false, sim::Heading::clearance, 0.4),

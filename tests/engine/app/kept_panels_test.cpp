@@ -5,30 +5,18 @@
 
 #include <algorithm>
 #include <catch2/catch.hpp>
-#include <cstdlib>
-#include <memory>
 
 #include "engine/app/theme.hpp"
 #include "engine/app/ui.hpp"
 #include "engine/files/places.hpp"
 #include "engine/gl/window.hpp"
+#include "tests/support/offscreen_window.hpp"
 
 namespace {
 
 constexpr int kWidth = 320, kHeight = 240;
 constexpr app::Rect kPart{20.4f, 30.6f, 200.3f, 120.2f};  // not on whole pixels
 constexpr int kLeft = 20, kTop = 31, kRight = 221, kBottom = 151;
-
-/// A window without a display, or none where nothing can draw.
-std::unique_ptr<gl::Window> window_if_any() {
-    setenv("SDL_VIDEODRIVER", "offscreen", 0);
-    try {
-        return std::make_unique<gl::Window>(gl::WindowOptions{"", kWidth, kHeight, false});
-    } catch (const gl::NoGraphics& error) {
-        WARN(error.what());
-        return nullptr;
-    }
-}
 
 struct Shot {
     gl::Picture picture;
@@ -73,7 +61,7 @@ std::size_t differing(const gl::Picture& a, const gl::Picture& b, bool inside) {
 }  // namespace
 
 TEST_CASE("a kept part looks as it does when it is drawn, pixel by pixel, whatever lies around it", "[app][gl]") {
-    const auto window = window_if_any();
+    const auto window = support::window_if_any(kWidth, kHeight);
     if (!window) return;
     app::Ui ui(files::shipped_folder() / "assets/fonts.json", true);
     const Shot fresh = frame(ui, "Blunt cannula", 0.9f);
@@ -97,7 +85,7 @@ TEST_CASE("a kept part looks as it does when it is drawn, pixel by pixel, whatev
 }
 
 TEST_CASE("a part is kept when it has been the same for some frames, and only at its own size", "[app][gl]") {
-    const auto window = window_if_any();
+    const auto window = support::window_if_any(kWidth, kHeight);
     if (!window) return;
     app::KeptPanels panels;
     app::KeptRun run;

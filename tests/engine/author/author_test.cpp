@@ -256,6 +256,47 @@ TEST_CASE("local rules are written, read, and refused beyond their range", "[aut
     CHECK(draft.troubles()[0].place == "visit.local_rules.max_mg_per_kg");
 }
 
+TEST_CASE("choices are each taken in or out by itself, and what is left out holds what the schema says", "[author]") {
+    Folder folder;
+    Draft draft = Draft::begin("a_case", "single_vector", folder.path);
+    const Form form = form_of("scenario");
+    const Place place("/aids");
+    const auto aids = [&] { return form.field(draft.document(Part::scenario), place); };
+    const auto chosen = [&] { return author::chosen_of(aids(), draft.document(Part::scenario)); };
+    const auto press = [&](const char* option) {
+        draft.set(Part::scenario, place, author::toggled(aids(), draft.document(Part::scenario), option));
+    };
+    CHECK(aids().kind == FieldKind::choices);
+    CHECK(aids().options.size() == 6);
+    CHECK(author::accepted_words(aids()) == "any of depth trace, cut-away, structures, force, advice, section");
+    CHECK(chosen() == aids().options);  // left out: all
+    CHECK(form.fresh(draft.document(Part::scenario), place) == Json(aids().options));
+
+    press("cut-away");
+    CHECK(chosen() == std::vector<std::string>{"depth trace", "structures", "force", "advice", "section"});
+    press("depth trace");
+    press("cut-away");  // back, in the order of the options
+    CHECK(chosen() == std::vector<std::string>{"cut-away", "structures", "force", "advice", "section"});
+    CHECK(draft.troubles().empty());
+    draft.save();
+    const files::LoadedScenario loaded = files::load_scenario(draft.file(Part::scenario));
+    CHECK(loaded.aids.count() == 5);
+    CHECK_FALSE(loaded.aids.test(files::kAidTrace));
+
+    for (const char* one : {"cut-away", "structures", "force", "advice", "section"}) press(one);
+    CHECK(draft.document(Part::scenario).at(place) == Json::array());  // none is not left out
+    CHECK(draft.troubles().empty());
+    // written by other hands: told with its place, and put right by the next press
+    for (const Json& other : {Json("force"), Json::array({"force", "force"}), Json::array({"ghost", 3, "force"})}) {
+        draft.set(Part::scenario, place, other);
+        REQUIRE(draft.troubles().size() == 1);
+        CHECK(draft.troubles()[0].place.substr(0, 4) == "aids");
+        press("section");
+        CHECK(draft.troubles().empty());
+        CHECK(chosen().back() == "section");
+    }
+}
+
 TEST_CASE("a draft has files of its own, which the program can play", "[author]") {
     Folder folder;
     const Draft draft = Draft::begin("a_case", "whole_visit", folder.path);

@@ -73,6 +73,8 @@ TEST_CASE("what the reader refuses is not what the schema says either", "[files]
                                                           {"\"schema_version\": 1", "\"schema_version\": 2"},
                                                           {"[-30, 0, 0]", "[-30, 0]"},
                                                           {"\"rubric\": \"single_pass\"", "\"rubric\": \"../x\""},
+                                                          {"\"drill\"", "\"drill\", \"aids\": [\"ghost\"]"},
+                                                          {"\"drill\"", "\"drill\", \"aids\": [\"force\", \"force\"]"},
                                                           {"\"drill\"", "\"dril\""}}) {
         INFO(to);
         const std::string text = files_test::replaced(files_test::scenario_text(), from, to);
