@@ -116,6 +116,15 @@ done
 grep -q 'A: 2 of 2 rated' "$work/words" && grep -q 'B: 2 of 2 rated' "$work/words" || fail "not all rated: $(cat "$work/words")"
 "$pk" statistics icc "$work/marks.csv" >"$work/words" || fail "no agreement: $(cat "$work/words")"
 grep -q 'ICC(1,1)' "$work/words" || fail "no ICC(1,1): $(cat "$work/words")"
+# two attempts are no ground for a mark by regression: judges say what a borderline learner would reach
+printf 'judge,plane,clearance,barbs\nA,0.6,0.8,0.7\nB,0.7,0.8,0.6\nC,0.65,0.75,0.7\n' >"$work/angoff.csv"
+"$pk" statistics angoff "$work/angoff.csv" >/dev/null || fail "judges give no mark"
+"$pk" records mark own_vector --share 0.7 --reason "three judges, Angoff" --records "$school" >/dev/null
+"$pk" records mark own_vector --share 0.3 --reason "told otherwise" --records "$school" | grep -q 'version 2: 30.0 %' ||
+  fail "the second decision is no second version"
+[ "$("$pk" records list marks --records "$school" | grep -c own_vector)" = 2 ] || fail "an earlier mark is gone"
+"$pk" records mark own_vector --share 1.2 --reason "too much" --records "$school" 2>/dev/null && fail "a share beyond 1 is kept"
+"$pk" records check --records "$school" >/dev/null || fail "the records are not in order with marks"
 
 echo "-- the cohort, and what is printed"
 start_trainer --records "$school"

@@ -8,6 +8,7 @@
 
 #include "engine/files/bytes.hpp"
 #include "engine/files/places.hpp"
+#include "engine/files/scenario.hpp"
 #include "engine/files/verify.hpp"
 #include "engine/records/records_error.hpp"
 #include "engine/report/score_text.hpp"
@@ -44,7 +45,8 @@ int add_attempts(const RecordsArguments& a) {
     static constexpr std::array kWords{"kept", "already kept", "kept in place of its unfinished part"};
     for (const std::string& file : a.files) {
         try {
-            const auto put = desk.store.put_attempt(desk.actor, records::sealed_bytes(file, files::ledger_path()), file, learner);
+            const auto put =
+                desk.store.put_attempt(desk.actor, records::sealed_bytes(file, files::ledger_path()), file, learner);
             const char* words = kWords[static_cast<std::size_t>(put.kept)];
             if (a.json)
                 list.push_back(
@@ -145,6 +147,25 @@ void list_pass_marks(Desk& desk, const RecordsArguments& a) {
                        100.0 * mark.mark, mark.reason);
     }
     if (a.json) print(list);
+}
+
+/// A pass mark is a decision: dated, with its reason, and by version, so that what was decided before stays known.
+int decide_mark(const RecordsArguments& a) {
+    const std::filesystem::path file = files::find_scenario(a.scenario);
+    const files::LoadedScenario loaded = files::load_scenario(file);
+    Desk desk = open_desk(a);
+    const records::PassMark mark = desk.store.add_pass_mark(
+        desk.actor,
+        {.scenario = loaded.source.id, .scenario_hash = loaded.source.hash, .mark = a.share, .reason = a.reason});
+    if (a.json)
+        print({{"scenario", mark.scenario},
+               {"version", mark.version},
+               {"mark", mark.mark},
+               {"decided_at", mark.decided_at}});
+    else
+        fmt::print("{} version {}: {:.1f} % of the points, decided {}\n", mark.scenario, mark.version,
+                   100.0 * mark.mark, mark.decided_at);
+    return 0;
 }
 
 int list(const RecordsArguments& a) {
@@ -409,6 +430,10 @@ Run add_records(CLI::App& app) {
     CLI::App* checked = part("check", "database, attempts and audit trail; every fault is named", check);
     checked->add_option("--audit-head", a->audit_head, "as an earlier check printed it: the trail must still hold it");
     part("learner", "add a learner", add_learner)->add_option("name", a->new_learner, "their name")->required();
+    CLI::App* marked = part("mark", "decide a scenario's pass mark: the newest holds, earlier ones stay", decide_mark);
+    marked->add_option("scenario", a->scenario, "name of a scenario, or a file")->required();
+    marked->add_option("--share", a->share, "of the points, 0 to 1")->required()->check(CLI::Range(0.0, 1.0));
+    marked->add_option("--reason", a->reason, "who decided, by what method, on how many attempts")->required();
     CLI::App* erased = part("erase", "remove a learner and all that is theirs", erase);
     erased->add_option("learner", a->learner, "by id or name")->required();
     erased->add_flag("--yes", a->yes, "really: it cannot be undone");

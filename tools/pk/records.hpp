@@ -29,7 +29,8 @@ struct RecordsArguments {
     std::string lrs, lrs_user, lrs_password_file, home_page = "https://planekeeper.example/learners";
     std::string format = "archive";
     bool yes = false;
-    std::string job, session, csv, pdf;
+    std::string job, session, csv, pdf, reason;
+    double share = 0.0;  ///< a pass mark, of the points
     std::int64_t passes = records::BoardRules{}.passes;
     int jobs = 1;
     std::int64_t lease_s = records::RegradeSettings{}.lease_s;
