@@ -161,17 +161,22 @@ void draw_grid(Ui& ui, const Rect& where, CohortDesk& desk) {
     ui.end_scroll(inside.y + h * static_cast<float>(all.people.size()));
 }
 
-/// Other scenarios, where not all have room. @return width taken
-float draw_column_steps(Ui& ui, float right, float y, const Rect& grid, CohortDesk& desk) {
+/// Other scenarios, where not all have room.
+void draw_column_steps(Ui& ui, float right, float y, const Rect& grid, CohortDesk& desk) {
     const Columns columns = columns_in(ui, grid, desk);
     const std::size_t all = desk.cohort().scenarios.size();
-    if (columns.count >= all) return 0.0f;
-    const float w = ui.px(44.0f), h = ui.px(34.0f), gap = ui.px(6.0f);
+    if (columns.count >= all) return;
+    const float w = ui.px(44.0f), h = ui.px(34.0f), gap = ui.px(6.0f), back_x = right - 2.0f * w - gap;
     if (ui.button("cohort.columns_on", {right - w, y, w, h}, ">", "", false, columns.first + columns.count < all))
         desk.show_columns(std::min(columns.first + columns.count, all - columns.count));
-    if (ui.button("cohort.columns_back", {right - 2.0f * w - gap, y, w, h}, "<", "", false, columns.first > 0))
+    if (ui.button("cohort.columns_back", {back_x, y, w, h}, "<", "", false, columns.first > 0))
         desk.show_columns(columns.first > columns.count ? columns.first - columns.count : 0);
-    return 2.0f * w + 2.0f * gap;
+    if (ui.compact()) return;  // no room for words
+    const std::string words =
+        language::say("Scenarios {} to {} of {}", columns.first + 1, columns.first + columns.count, all);
+    const float words_w = ui.text_width(Face::text14, words) + 1.0f;
+    ui.text(Face::text14, back_x - gap - words_w, y + 0.5f * (h - ui.line_height(Face::text14)), theme::kSecondInk,
+            words, words_w);
 }
 
 /// What each scenario tells of all.
