@@ -7,10 +7,10 @@
 #include <utility>
 
 #include "engine/cohort/cohort_pdf.hpp"
+#include "engine/cohort/put_in.hpp"
 #include "engine/files/attempt_header.hpp"
 #include "engine/files/bytes.hpp"
 #include "engine/files/places.hpp"
-#include "engine/files/station_folders.hpp"
 #include "engine/language/words.hpp"
 #include "engine/records/database.hpp"
 #include "engine/records/records_error.hpp"
@@ -21,46 +21,19 @@ namespace {
 
 namespace fs = std::filesystem;
 
-struct PutIn {
-    std::size_t added = 0, already = 0, refused = 0;
-    std::string first_refusal;
-};
-
-/// Whose key nobody has in the store is added by the name that they have at this machine; a graded attempt, which has
-/// no name here, goes to whoever has its key.
-void put_one(records::Store& store, const records::Actor& actor, const files::FoundAttempt& one, PutIn& out) {
-    try {
-        const fs::path ledger = one.file.parent_path().parent_path() / files::ledger_path().filename();
-        const std::string bytes = records::sealed_bytes(one.file, ledger), name = one.file.string();
-        records::PutResult put;
-        try {
-            put = store.put_attempt(actor, bytes, name);
-        } catch (const records::RecordsError& error) {
-            if (error.fault() != records::Fault::not_found || one.learner.empty()) throw;
-            put = store.put_attempt(actor, bytes, name, store.add_learner(actor, one.learner));
-        }
-        ++(put.kept == records::Kept::already ? out.already : out.added);
-    } catch (const std::exception& error) {
-        if (out.refused++ == 0) out.first_refusal = error.what();
+/// Gone from memory when it goes out of sight.
+struct Secret {
+    std::string words;
+    explicit Secret(std::string said) : words(std::move(said)) {}
+    Secret(Secret&&) = default;
+    Secret(const Secret&) = default;
+    Secret& operator=(const Secret&) = delete;
+    ~Secret() { wipe(words); }
+    static void wipe(std::string& words) {
+        if (!words.empty()) sodium_memzero(words.data(), words.size());
+        words.clear();
     }
-}
-
-std::string words_of(const PutIn& put) {
-    std::string out = language::say("{} put in, {} were there already", put.added, put.already);
-    if (put.refused > 0) out += ". " + language::say("{} refused, the first: {}", put.refused, put.first_refusal);
-    return out;
-}
-
-PutIn put_in_all(records::Store& store, const records::Actor& actor) {
-    PutIn out;
-    std::vector<files::FoundAttempt> found = files::find_attempts(files::all_learners_folder()).attempts;
-    // learners' own before graded ones, for they bring the keys
-    std::stable_sort(found.begin(), found.end(), [](const files::FoundAttempt& a, const files::FoundAttempt& b) {
-        return a.learner.empty() < b.learner.empty();
-    });
-    for (const files::FoundAttempt& one : found) put_one(store, actor, one, out);
-    return out;
-}
+};
 
 }  // namespace
 
@@ -111,7 +84,7 @@ void CohortDesk::begin_store() {
     if (job_ || stage_ != Stage::absent) return;
     changed_ = true;
     try {
-        fs::create_directories(fs::path(place_).parent_path());
+        if (const fs::path folder = fs::path(place_).parent_path(); !folder.empty()) fs::create_directories(folder);
         *store_ = records::Store::create(place_);
         open();
     } catch (const std::exception& error) {
@@ -122,30 +95,32 @@ void CohortDesk::begin_store() {
 void CohortDesk::log_in() {
     if (job_) return;
     stage_ = Stage::log_in;
-    ask("log_in", [read = reading(), name = login, secret = passphrase](records::Store& store,
-                                                                        const std::optional<records::Actor>&) mutable {
-        const records::Actor actor = store.log_in(name, secret);
-        sodium_memzero(secret.data(), secret.size());
+    ask("log_in", [read = reading(), name = login, secret = Secret(passphrase)](records::Store& store,
+                                                                                const std::optional<records::Actor>&) {
+        const records::Actor actor = store.log_in(name, secret.words);
         CohortRead out = read(store, actor);
         out.actor = actor;
         return out;
     });
-    if (!passphrase.empty()) sodium_memzero(passphrase.data(), passphrase.size());
-    passphrase.clear();
+    Secret::wipe(passphrase);
 }
 
+CohortDesk::~CohortDesk() { Secret::wipe(passphrase); }
+
 CohortDesk::Work CohortDesk::reading() const {
-    const std::string id = session_ > 0 ? sessions_[session_ - 1].id : "";
-    const std::string title = session_ > 0 ? sessions_[session_ - 1].title : std::string(language::tr("All attempts"));
-    return [id, title, title_of = title_of_](records::Store& store, const std::optional<records::Actor>& actor) {
-        CohortRead out;
-        if (actor->role != records::Role::learner) out.sessions = store.sessions(*actor);
-        const records::BoardRules rules;
-        out.cohort = cohort::cohort_of(records::board(store, *actor, id, rules), title_of, rules);
-        out.cohort->title = title;
-        out.cohort->made_at = files::time_text();
-        return out;
-    };
+    return
+        [id = asked_session_, title_of = title_of_](records::Store& store, const std::optional<records::Actor>& actor) {
+            CohortRead out;
+            out.session_id = id;
+            if (actor->role != records::Role::learner) out.sessions = store.sessions(*actor);
+            const records::BoardRules rules;
+            out.cohort = cohort::cohort_of(records::board(store, *actor, id, rules), title_of, rules);
+            out.cohort->title = language::tr("All attempts");
+            for (const records::GradedSession& one : out.sessions)
+                if (one.id == id) out.cohort->title = one.title;
+            out.cohort->made_at = files::time_text();
+            return out;
+        };
 }
 
 void CohortDesk::read() {
@@ -154,7 +129,7 @@ void CohortDesk::read() {
 
 void CohortDesk::choose_session(std::size_t index) {
     if (job_ || index > sessions_.size()) return;
-    session_ = index;
+    asked_session_ = index > 0 ? sessions_[index - 1].id : "";
     unselect();
     read();
 }
@@ -173,9 +148,8 @@ void CohortDesk::select(std::size_t person, std::size_t scenario) {
         CohortRead out;
         out.attempts = store.attempts(*actor, {.learner_id = learner, .scenario = id});
         // marks come by version: the newest holds
-        if (actor->role != records::Role::learner)
-            for (const records::PassMark& mark : store.pass_marks(*actor))
-                if (mark.scenario == id) out.mark = mark.mark;
+        for (const records::PassMark& mark : store.pass_marks(*actor))
+            if (mark.scenario == id) out.mark = mark.mark;
         return out;
     });
 }
@@ -192,12 +166,14 @@ void CohortDesk::show_columns(std::size_t first) {
 
 void CohortDesk::put_in() {
     if (stage_ != Stage::open) return;
+    if (job_) return;
     ask("put_in", [read = reading()](records::Store& store, const std::optional<records::Actor>& actor) {
-        const std::string done = words_of(put_in_all(store, *actor));
+        const std::string done = cohort::words_of(cohort::put_in_own(store, *actor, files::all_learners_folder()));
         CohortRead out = read(store, actor);
         out.done = done;
         return out;
     });
+    done_ = language::tr("Putting in ...");
 }
 
 void CohortDesk::save_paper() {
@@ -234,7 +210,9 @@ void CohortDesk::take_over(CohortRead made) {
         return;
     }
     sessions_ = std::move(made.sessions);
-    session_ = std::min(session_, sessions_.size());
+    session_ = 0;
+    for (std::size_t i = 0; i < sessions_.size(); ++i)
+        if (sessions_[i].id == made.session_id) session_ = i + 1;
     cohort_ = std::move(*made.cohort);
     first_column_ = cohort_.scenarios.empty() ? 0 : std::min(first_column_, cohort_.scenarios.size() - 1);
     selection_.reset();
@@ -249,7 +227,11 @@ bool CohortDesk::advance() {
         take_over(ended->take());
     } catch (const std::exception& error) {
         trouble_ = error.what();
+        done_.clear();
         journal_.note("trouble", trouble_);
+        // what is shown stays as it was
+        if (selection_ && !selection_->read) selection_.reset();
+        asked_session_ = session_ > 0 ? sessions_[session_ - 1].id : "";
     }
     return true;
 }

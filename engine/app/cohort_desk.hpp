@@ -26,6 +26,7 @@ struct CohortRead {
     std::optional<cohort::Cohort> cohort;
     std::vector<records::AttemptRow> attempts;  ///< of the learner and scenario that were asked for
     std::optional<double> mark;                 ///< the scenario's pass mark, a share of the points
+    std::string session_id;                     ///< of the cohort; "" for all
     std::string done;                           ///< what was done, in words; empty where something was only read
 };
 
@@ -36,6 +37,9 @@ class CohortDesk {
 
     /// @param place a file, which need not exist, or a postgresql:// URL
     CohortDesk(std::string place, TitleOf title_of, Journal& journal);
+    ~CohortDesk();
+    CohortDesk(const CohortDesk&) = delete;
+    CohortDesk& operator=(const CohortDesk&) = delete;
 
     /// What a job has made is taken over. @return something changed
     bool advance();
@@ -49,7 +53,7 @@ class CohortDesk {
     void choose_session(std::size_t index);  ///< 0: all, else a session
     void select(std::size_t person, std::size_t scenario);
     void unselect();
-    void put_in();      ///< every whole attempt of this machine's learners
+    void put_in();      ///< what learners made by themselves at this machine
     void save_paper();  ///< beside the user's other debriefs
 
     [[nodiscard]] Stage stage() const { return stage_; }
@@ -89,7 +93,8 @@ class CohortDesk {
     std::shared_ptr<std::optional<records::Store>> store_;  ///< used by one job at a time
     std::optional<records::Actor> actor_;
     std::vector<records::GradedSession> sessions_;
-    std::size_t session_ = 0;
+    std::size_t session_ = 0;    ///< as it is shown
+    std::string asked_session_;  ///< its id, also while it is read; "" for all
     cohort::Cohort cohort_;
     std::optional<Selection> selection_;
     std::string trouble_, done_;

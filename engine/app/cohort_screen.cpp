@@ -207,9 +207,18 @@ std::vector<std::optional<double>> shares_of(const CohortDesk::Selection& chosen
     return out;
 }
 
-void draw_attempt(Ui& ui, float x, float& y, float w, std::size_t number, const records::AttemptFacts& facts) {
+/// By verdict and pass mark, as the board has it.
+std::string result_words(const records::AttemptFacts& facts, bool below_mark) {
+    if (!facts.finished) return language::tr("unfinished");
+    if (facts.verdict == "pass" && below_mark) return language::tr("pass, below the pass mark");
+    return language::tr(facts.verdict);
+}
+
+void draw_attempt(Ui& ui, float x, float& y, float w, std::size_t number, const records::AttemptFacts& facts,
+                  const std::optional<double>& mark) {
     const float r = ui.px(6.0f), line = ui.line_height(Face::text14);
-    const bool passed = facts.finished && facts.verdict == "pass";
+    const bool below_mark = mark && facts.of > 0.0 && facts.points / facts.of < *mark;
+    const bool passed = facts.finished && facts.verdict == "pass" && !below_mark;
     ui.mark(!facts.finished ? Mark::neutral : passed ? Mark::good : Mark::caution, {x + r, y + 0.5f * line}, r);
     const std::string share =
         facts.finished && facts.of > 0.0 ? fmt::format("{:.0f} %", 100.0 * facts.points / facts.of) : std::string();
@@ -221,8 +230,7 @@ void draw_attempt(Ui& ui, float x, float& y, float w, std::size_t number, const 
     y += line + ui.px(1.0f);
     const std::string aids = facts.aids_asked > 0 ? ", " + language::say("aids asked for: {}", facts.aids_asked) : "";
     y += ui.paragraph(Face::text14, x + left, y, w - left, theme::kSecondInk,
-                      std::string(facts.finished ? language::tr(facts.verdict) : language::tr("unfinished")) + ", " +
-                          language::say("variant {}", facts.seed) + aids) +
+                      result_words(facts, below_mark) + ", " + language::say("variant {}", facts.seed) + aids) +
          ui.px(6.0f);
 }
 
@@ -246,7 +254,8 @@ float draw_selection(Ui& ui, float x, float y, float w, CohortDesk& desk) {
         if (chosen.mark) words += " " + language::say("Across: the pass mark, {:.0f} %.", 100.0 * *chosen.mark);
         y += ui.paragraph(Face::text14, x, y, w, theme::kSecondInk, words) + ui.px(10.0f);
     }
-    for (std::size_t i = chosen.attempts.size(); i-- > 0;) draw_attempt(ui, x, y, w, i + 1, chosen.attempts[i].facts);
+    for (std::size_t i = chosen.attempts.size(); i-- > 0;)
+        draw_attempt(ui, x, y, w, i + 1, chosen.attempts[i].facts, chosen.mark);
     if (back) desk.unselect();  // from here on there is none
     return y;
 }

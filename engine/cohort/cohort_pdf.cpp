@@ -92,7 +92,15 @@ void draw_scenario_heads(Sheets& sheets) {
     page.rule();
 }
 
-void draw_scenario_row(Sheets& sheets, const ScenarioFigures& figures) {
+double scenario_height(const report::Page& page, const ScenarioFigures& figures) {
+    const Columns at = columns_of(page);
+    const double title = page.canvas.paragraph_height(figures.title, kBody, at.passed - at.title - 6.0, true);
+    const double passed = page.canvas.paragraph_height(passed_words(figures), kSmall, at.ready - at.passed - 6.0);
+    const double shares = page.canvas.paragraph_height(shares_words(figures), kSmall, at.plot - at.points - 6.0);
+    return std::max(kScenarioH, std::max({title, passed, shares}) + 8.0);
+}
+
+void draw_scenario_row(Sheets& sheets, const ScenarioFigures& figures, double height) {
     report::Page& page = sheets.page();
     const Columns at = columns_of(page);
     const double y = page.y + 4.0;
@@ -101,19 +109,21 @@ void draw_scenario_row(Sheets& sheets, const ScenarioFigures& figures) {
     page.canvas.paragraph({at.ready, y}, fmt::format("{}", figures.ready), kBody, kInk, at.points - at.ready - 6.0);
     page.canvas.paragraph({at.points, y}, shares_words(figures), kSmall, kInk, at.plot - at.points - 6.0);
     draw_shares(page.canvas, {at.plot, page.y + 2.0, at.end, page.y + kScenarioH - 4.0}, figures.shares);
-    page.y += kScenarioH;
+    page.y += height;
 }
 
 void draw_scenarios(Sheets& sheets, const Cohort& cohort) {
     draw_scenario_heads(sheets);
     for (const ScenarioFigures& figures : cohort.scenarios) {
-        if (!sheets.room_for(kScenarioH)) {
+        const double height = scenario_height(sheets.page(), figures);
+        if (!sheets.room_for(height)) {
             sheets.end();
             draw_scenario_heads(sheets);
         }
-        draw_scenario_row(sheets, figures);
+        draw_scenario_row(sheets, figures, height);
     }
     sheets.page().gap(4.0);
+    if (!sheets.room_for(3.0 * kSmall)) sheets.end();
     sheets.page().paragraph(
         language::tr("Intervals: Wilson's score. The middle half lies between the quartiles; few learners make it "
                      "wide, and it tells of these learners, not of others."),
@@ -145,16 +155,22 @@ void draw_people_heads(Sheets& sheets, const Cohort& cohort, const Span& span) {
     page.rule();
 }
 
-void draw_person(Sheets& sheets, const Cohort& cohort, const Span& span, const Person& person) {
+/// Names are of any length.
+double person_height(const report::Page& page, const Person& person) {
+    return std::max(kCellH, page.canvas.paragraph_height(person.name, kBody, kNameW - 6.0) + 4.0);
+}
+
+void draw_person(Sheets& sheets, const Cohort& cohort, const Span& span, const Person& person, double height) {
     report::Page& page = sheets.page();
     const double w = column_width(page, span);
-    page.canvas.paragraph({page.left(), page.y + 0.5 * (kCellH - 1.3 * kBody)}, person.name, kBody, kInk, kNameW - 6.0);
+    const double name = page.canvas.paragraph_height(person.name, kBody, kNameW - 6.0);
+    page.canvas.paragraph({page.left(), page.y + 0.5 * (height - name)}, person.name, kBody, kInk, kNameW - 6.0);
+    const double top = page.y + 0.5 * (height - kCellH);
     for (std::size_t s = 0; s < span.count; ++s) {
         const double x = page.left() + kNameW + w * static_cast<double>(s);
-        draw_cell(page.canvas, {x, page.y, x + w, page.y + kCellH}, person.cells[span.first + s], cohort.passes,
-                  kCellType);
+        draw_cell(page.canvas, {x, top, x + w, top + kCellH}, person.cells[span.first + s], cohort.passes, kCellType);
     }
-    page.y += kCellH;
+    page.y += height;
 }
 
 void draw_people(Sheets& sheets, const Cohort& cohort) {
@@ -170,11 +186,12 @@ void draw_people(Sheets& sheets, const Cohort& cohort) {
         sheets.page().gap(6.0);
         draw_people_heads(sheets, cohort, span);
         for (const Person& person : cohort.people) {
-            if (!sheets.room_for(kCellH)) {
+            const double height = person_height(sheets.page(), person);
+            if (!sheets.room_for(height)) {
                 sheets.end();
                 draw_people_heads(sheets, cohort, span);
             }
-            draw_person(sheets, cohort, span, person);
+            draw_person(sheets, cohort, span, person, height);
         }
         sheets.end();
     }

@@ -152,9 +152,9 @@ ArchiveReport first_line(Lines& lines, std::map<std::string, std::int64_t>& coun
                            fmt::format("an archive of version {}, schema {}", version, report.schema),
                            "made by a later program",
                            fmt::format("version up to {}, schema up to {}", kArchiveVersion, tables_since()));
-    if (version != kArchiveVersion || report.schema < tables_since())
+    if (version != kArchiveVersion || report.schema < oldest_archive())
         lines.refuse(fmt::format("version {}, schema {}", version, report.schema),
-                     fmt::format("version {}, schema {}", kArchiveVersion, tables_since()));
+                     fmt::format("version {}, schema {} to {}", kArchiveVersion, oldest_archive(), tables_since()));
     const json kind = line.value("kind", json());
     if (kind != "full" && kind != "learner") lines.refuse("kind: " + kind.dump(), "full or learner");
     report.kind = kind == "full" ? ArchiveKind::full : ArchiveKind::learner;

@@ -7,6 +7,7 @@
 #include <map>
 #include <set>
 
+#include "engine/files/crypto.hpp"
 #include "engine/records/attempt_sql.hpp"
 #include "engine/records/schema.hpp"
 #include "engine/records/store_core.hpp"
@@ -95,6 +96,15 @@ class Checker {
         for (const auto& [id, detail] : kept_)
             if (!erased_.contains(detail.substr(detail.find(' ') + 1)))
                 add("attempt " + id, "removed: the trail says that it was kept, and not that its learner was erased");
+    }
+
+    void handed_in() {
+        for (const Row& row : core_.run("SELECT content_hash FROM handed_in ORDER BY content_hash")) {
+            const std::string& hash = text_of(row[0], "handed_in.content_hash");
+            const Rows one = core_.run("SELECT content FROM handed_in WHERE content_hash = $1", {hash});
+            if (!one.empty() && files::hex(files::sha256(bytes_of(one[0][0], "handed_in.content"))) != hash)
+                add("handed in " + hash, "its bytes do not have the hash that is kept of them");
+        }
     }
 
  private:
@@ -195,6 +205,7 @@ CheckReport Store::check(const Actor& actor, const std::string& audit_head) {
         checker.part("database", [&] { checker.tables_and_counts(); });
         checker.part("audit trail", [&] { checker.trail(audit_head); });
         checker.part("attempts", [&] { checker.attempts(); });
+        checker.part("handed in", [&] { checker.handed_in(); });
     });
     return report;
 }

@@ -51,16 +51,19 @@ Place place_of(std::string_view text) {
     const std::size_t scheme = text.find("://");
     if (scheme == std::string_view::npos) return place;
     const std::string_view name = text.substr(0, scheme);
-    // a pass word stands between the first colon and the @ of "//user:pass@host"
-    const std::size_t from = scheme + 3, end = std::min(text.find('/', from), text.size());
+    // a pass word stands between the first colon and the last @ of "//user:pass@host", and may hold a slash that nobody
+    // wrote as %2F
+    const std::size_t from = scheme + 3, end = std::min(text.find('?', from), text.size());
     const std::size_t at = text.substr(0, end).rfind('@');
     if (at != std::string_view::npos && at >= from) {
         const std::size_t colon = text.find(':', from);
         if (colon < at) place.shown = std::string(text.substr(0, colon)) + ":***" + std::string(text.substr(at));
     }
-    if (const std::size_t secret = place.shown.find("password="); secret != std::string::npos) {
+    static constexpr std::string_view kKey = "password=", kHidden = "password=***";
+    for (std::size_t secret = place.shown.find(kKey); secret != std::string::npos;
+         secret = place.shown.find(kKey, secret + kHidden.size())) {
         const std::size_t stop = std::min(place.shown.find('&', secret), place.shown.size());
-        place.shown.replace(secret, stop - secret, "password=***");
+        place.shown.replace(secret, stop - secret, kHidden);
     }
     if (name != "postgresql" && name != "postgres")
         throw RecordsError(Fault::bad_input, place.shown, "an unknown kind of address",

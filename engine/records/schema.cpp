@@ -77,12 +77,20 @@ constexpr std::array<std::string_view, 1> kBoard{
     "points, points_of)",
 };
 
-constexpr std::array<Migration, 5> kMigrations{{
+// what stations handed in, sealed for the instructor, until it is collected
+constexpr std::array<std::string_view, 1> kReturns{
+    "CREATE TABLE handed_in (content_hash {text} PRIMARY KEY, session_id {text} NOT NULL, handed_in_at {text} NOT "
+    "NULL, "
+    "handed_in_by {text} NOT NULL, content {blob} NOT NULL)",
+};
+
+constexpr std::array<Migration, 6> kMigrations{{
     {1, "learners, accounts, audit trail, attempts", kBase},
     {2, "graded sessions, ratings, pass marks, claims", kTeaching},
     {3, "statements sent to a learning record store", kSent},
     {4, "index of claims that are open", kOpenClaims},
     {5, "index for the board", kBoard},
+    {6, "what stations handed in", kReturns},
 }};
 
 constexpr auto kText = ColumnType::text;
@@ -143,12 +151,14 @@ constexpr std::array<Column, 7> kPassMarks{{{"scenario"},
 constexpr std::array<Column, 7> kClaims{
     {{"job"}, {"item"}, {"state"}, {"claimed_by"}, {"claimed_until", kInteger}, {"tries", kInteger}, {"result"}}};
 constexpr std::array<Column, 4> kSentStatements{{{"lrs"}, {"statement_id"}, {"attempt_id"}, {"sent_at"}}};
+constexpr std::array<Column, 5> kHandedIn{
+    {{"content_hash"}, {"session_id"}, {"handed_in_at"}, {"handed_in_by"}, {"content", ColumnType::bytes}}};
 constexpr std::array<Column, 9> kAudit{
     {{"seq", kInteger}, {"at"}, {"actor"}, {"role"}, {"deed"}, {"subject"}, {"detail"}, {"deed_id"}, {"hash"}}};
 constexpr std::array<Column, 3> kAuditHead{{{"one", kInteger}, {"seq", kInteger}, {"hash"}}};
 
 constexpr std::string_view kOfTheirAttempts = "attempt_id IN (SELECT id FROM attempts WHERE learner_id = $1)";
-constexpr std::array<Table, 14> kTables{{
+constexpr std::array<Table, 15> kTables{{
     {"learners", kLearners, 1, "id = $1"},
     {"learner_keys", kLearnerKeys, 1, "learner_id = $1"},
     {"accounts", kAccounts, 1, ""},
@@ -163,6 +173,7 @@ constexpr std::array<Table, 14> kTables{{
     {"pass_marks", kPassMarks, 2, ""},
     {"claims", kClaims, 2, ""},
     {"sent_statements", kSentStatements, 2, kOfTheirAttempts},
+    {"handed_in", kHandedIn, 1, ""},
     {"audit", kAudit, 1, ""},
     {"audit_head", kAuditHead, 1, ""},
 }};
@@ -171,7 +182,8 @@ constexpr std::array<Table, 14> kTables{{
 
 std::span<const Migration> migrations() { return kMigrations; }
 std::int64_t newest_schema() { return kMigrations.back().number; }
-std::int64_t tables_since() { return 3; }
+std::int64_t tables_since() { return 6; }
+std::int64_t oldest_archive() { return 3; }
 std::span<const Table> tables() { return kTables; }
 
 std::int64_t schema_of(Database& database) {

@@ -20,6 +20,8 @@ struct Migration {
 [[nodiscard]] std::int64_t newest_schema();
 /// Schema since which tables and columns are those of tables(): what came later are indices. It is what archives name.
 [[nodiscard]] std::int64_t tables_since();
+/// Schema of the oldest archives that can be brought in: since then tables were added and none was changed.
+[[nodiscard]] std::int64_t oldest_archive();
 
 /// Bring the store to `up_to`, each migration in a transaction of its own.
 /// @param applied_at "2026-03-01T10:15:00Z"

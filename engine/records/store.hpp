@@ -120,6 +120,11 @@ struct GradedSession {
     std::string id, title, opened_at, opened_by;
     std::vector<SessionScenario> scenarios;
 };
+/// What a station handed in of a graded session: sealed for the instructor who issued it.
+struct HandedIn {
+    std::string content_hash;  ///< SHA-256, hexadecimal
+    std::string session_id, at, by, bytes;
+};
 struct Rating {
     std::string id{}, attempt_id{}, rater_id{}, item{};
     std::optional<std::int64_t> point{};  ///< 1 to 5; none for a mere comment
@@ -202,6 +207,12 @@ class Store {
     void add_to_session(const Actor& actor, const std::string& session_id, const std::string& attempt_id,
                         std::int64_t position);
     [[nodiscard]] std::vector<GradedSession> sessions(const Actor& actor);
+    /// Keep what a station handed in until it is collected; any role may, and none can read it but by the issuer's key.
+    /// @param session_id as it was issued  @return false: the same is there
+    bool put_handed_in(const Actor& actor, const std::string& session_id, std::string_view bytes);
+    [[nodiscard]] std::vector<HandedIn> handed_in(const Actor& actor, const std::string& session_id);  ///< oldest first
+    /// It holds attempts of learners, sealed: gone before one of them is erased for good. @return how many
+    std::int64_t take_away_handed_in(const Actor& actor, const std::string& session_id);
     std::string add_rating(const Actor& actor, Rating rating);  ///< fills in id, rater and moment
     [[nodiscard]] std::vector<Rating> ratings(const Actor& actor, const std::string& attempt_id);
     PassMark add_pass_mark(const Actor& actor, PassMark mark);  ///< leads; fills in version, moment and who

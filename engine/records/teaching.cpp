@@ -10,7 +10,8 @@ namespace records {
 
 namespace {
 
-constexpr std::size_t kMostTitleBytes = 200, kMostWordsBytes = 4000, kMostNameBytes = 200;
+constexpr std::size_t kMostTitleBytes = 200, kMostWordsBytes = 4000, kMostNameBytes = 200,
+                      kMostReturnBytes = 256U << 20U;
 
 /// A whole number in decimal digits, 0 to 2^64 - 1.
 void need_seed(const std::string& seed) {
@@ -194,6 +195,51 @@ std::vector<Rating> Store::ratings(const Actor& actor, const std::string& attemp
         }
     });
     return out;
+}
+
+bool Store::put_handed_in(const Actor& actor, const std::string& session_id, std::string_view bytes) {
+    need_text(session_id, kMostNameBytes, "session id");
+    if (bytes.empty() || bytes.size() > kMostReturnBytes)
+        throw RecordsError(Fault::bad_input, "what a station handed in", fmt::format("{} bytes", bytes.size()),
+                           fmt::format("1 to {} bytes", kMostReturnBytes));
+    const std::string hash = files::hex(files::sha256(bytes));
+    bool added = false;
+    core_->write([&] {
+        added = core_->run("SELECT content_hash FROM handed_in WHERE content_hash = $1", {hash}).empty();
+        if (!added) return;
+        core_->run(
+            "INSERT INTO handed_in (content_hash, session_id, handed_in_at, handed_in_by, content) "
+            "VALUES ($1, $2, $3, $4, $5)",
+            {hash, session_id, core_->now(), actor.account_id, Blob{std::string(bytes)}});
+        core_->note(actor, "handed in", session_id, hash);
+    });
+    return added;
+}
+
+std::vector<HandedIn> Store::handed_in(const Actor& actor, const std::string& session_id) {
+    need_role(actor, Role::instructor, "read what stations handed in");
+    std::vector<HandedIn> out;
+    core_->read([&] {
+        out.clear();
+        for (const Row& row : core_->run("SELECT content_hash, session_id, handed_in_at, handed_in_by, content FROM "
+                                         "handed_in WHERE session_id = $1 ORDER BY handed_in_at, content_hash",
+                                         {session_id}))
+            out.push_back({text_of(row[0], "content_hash"), text_of(row[1], "session_id"),
+                           text_of(row[2], "handed_in_at"), text_of(row[3], "handed_in_by"),
+                           bytes_of(row[4], "content")});
+    });
+    return out;
+}
+
+std::int64_t Store::take_away_handed_in(const Actor& actor, const std::string& session_id) {
+    need_role(actor, Role::instructor, "take away what stations handed in");
+    std::int64_t gone = 0;
+    core_->write([&] {
+        core_->run("DELETE FROM handed_in WHERE session_id = $1", {session_id});
+        gone = core_->database().changed();
+        if (gone > 0) core_->note(actor, "handed in, taken away", session_id, fmt::format("{} files", gone));
+    });
+    return gone;
 }
 
 PassMark Store::add_pass_mark(const Actor& actor, PassMark mark) {

@@ -108,6 +108,15 @@ done
 "$pk" records board --records "$work/school.db" | tee "$work/words"
 grep -q '^L01' "$work/words" && grep -q '^ *first_pass  *1 ' "$work/words" || fail "the board does not show it"
 
+echo "-- handed in to the store itself"
+"$pk" session hand-in --title "Spring session" --records "$work/school.db" >/dev/null || fail "not handed in to the store"
+if "$pk" session hand-in --title "Spring session" 2>/dev/null; then fail "handed in to nowhere"; fi
+at_desk collect "$work/issued/issued.session" --from-records --into-records --records "$work/school.db" --take-away \
+  2>"$work/words" | grep -q 'L01 .*first_pass .*accepted' || fail "what the store holds is not accepted: $(cat "$work/words")"
+grep -q '0 attempts kept, 1 there' "$work/words" && grep -q '1 of what was handed in taken away' "$work/words" ||
+  fail "not once: $(cat "$work/words")"
+"$pk" records check --records "$work/school.db" >/dev/null || fail "the records are not in order"
+
 echo "-- time runs out"
 plan "A short one" 0.2 '"first_pass"'
 at_desk issue "$work/plan.json" --out "$work/short" >/dev/null

@@ -127,9 +127,33 @@ void print(const graded::Session& session, const graded::Judged& one) {
 struct Collecting {
     std::string session, out;
     std::vector<std::string> returned;
-    bool json = false, into_records = false, new_learners = false;
+    bool json = false, into_records = false, new_learners = false, from_records = false, take_away = false;
     RecordsArguments records;
 };
+
+/// Something that was handed in, and what it is called.
+struct Sealed {
+    std::string name, bytes;
+};
+
+/// What files hold, then what the store has of this session.
+std::vector<Sealed> sealed_of(const Collecting& a, const graded::Session& session) {
+    if (a.returned.empty() && !a.from_records)
+        throw files::FileError("collect", "", "nothing that was handed in", "files, --from-records, or both");
+    std::vector<Sealed> out;
+    for (const std::string& file : a.returned) out.push_back({file, files::read_bytes(file, kMostBytes)});
+    if (!a.from_records) return out;
+    Desk desk = open_desk(a.records);
+    for (records::HandedIn& one : desk.store.handed_in(desk.actor, session.id))
+        out.push_back({fmt::format("handed in {}, {}", one.at, one.content_hash.substr(0, 12)), std::move(one.bytes)});
+    return out;
+}
+
+void take_away(const Collecting& a, const graded::Session& session) {
+    Desk desk = open_desk(a.records);
+    fmt::print(stderr, "{}: {} of what was handed in taken away\n", desk.store.name(),
+               desk.store.take_away_handed_in(desk.actor, session.id));
+}
 
 int collect(const Collecting& a) {
     const graded::Session session =
@@ -138,8 +162,8 @@ int collect(const Collecting& a) {
     graded::Collected collected;
     std::vector<graded::Judged> all;
     std::vector<Accepted> accepted;
-    for (const std::string& file : a.returned) {
-        const graded::Return content = graded::open_return(files::read_bytes(file, kMostBytes), file, key);
+    for (const Sealed& sealed : sealed_of(a, session)) {
+        const graded::Return content = graded::open_return(sealed.bytes, sealed.name, key);
         const auto judged = graded::judge(session, content, collected);
         for (std::size_t i = 0; i < judged.size(); ++i) {
             if (!judged[i].accepted()) continue;
@@ -164,7 +188,10 @@ int collect(const Collecting& a) {
             "decision, never a licence to treat.\n",
             all.size(), missing, session.slots.size());
     const std::size_t not_kept = a.into_records ? keep_in_records(a.records, session, accepted, a.new_learners) : 0;
-    return accepted.size() == all.size() && not_kept == 0 ? 0 : 1;
+    const bool clean = accepted.size() == all.size() && not_kept == 0;
+    // what somebody may still ask about stays
+    if (a.take_away && clean) take_away(a, session);
+    return clean ? 0 : 1;
 }
 
 int take_in(const std::string& bundle) {
@@ -176,14 +203,30 @@ int take_in(const std::string& bundle) {
     return 0;
 }
 
-int hand_in(const std::string& title, const std::string& out) {
+struct HandingIn {
+    std::string title, out;
+    RecordsArguments records;  ///< its place is empty: no store
+};
+
+int hand_in(const HandingIn& a) {
+    if (a.out.empty() && a.records.place.empty())
+        throw files::FileError("hand-in", "", "no place to hand in to", "--out FILE, --records PLACE, or both");
     for (graded::Station& station : graded::Station::all()) {
-        if (!title.empty() && station.session().plan.title != title) continue;
-        files::write_atomically(out, station.hand_in());
-        fmt::print("{}: for the instructor who issued \"{}\"\n", out, station.session().plan.title);
+        if (!a.title.empty() && station.session().plan.title != a.title) continue;
+        const std::string sealed = station.hand_in(), &title = station.session().plan.title;
+        if (!a.out.empty()) {
+            files::write_atomically(a.out, sealed);
+            fmt::print("{}: for the instructor who issued \"{}\"\n", a.out, title);
+        }
+        if (!a.records.place.empty()) {
+            Desk desk = open_desk(a.records);
+            desk.store.put_handed_in(desk.actor, station.session().id, sealed);
+            fmt::print("{}: for the instructor who issued \"{}\"\n", desk.store.name(), title);
+        }
         return 0;
     }
-    throw files::FileError(out, "", "no such session at this station", "one that was taken in");
+    throw files::FileError(a.out.empty() ? a.title : a.out, "", "no such session at this station",
+                           "one that was taken in");
 }
 
 }  // namespace
@@ -199,14 +242,20 @@ Run add_session(CLI::App& app) {
     const auto bundle = std::make_shared<std::string>();
     CLI::App* takes = command->add_subcommand("take-in", "at a station: take in a bundle");
     takes->add_option("bundle", *bundle, "the bundle")->required();
-    const auto title = std::make_shared<std::string>(), returned = std::make_shared<std::string>();
+    const auto handing = std::make_shared<HandingIn>();
     CLI::App* hands = command->add_subcommand("hand-in", "at a station: everything that has ended, sealed");
-    hands->add_option("--title", *title, "of the session; otherwise the newest");
-    hands->add_option("--out", *returned, "file for the instructor")->required();
+    hands->add_option("--title", handing->title, "of the session; otherwise the newest");
+    hands->add_option("--out", handing->out, "file for the instructor");
+    hands->add_option("--records", handing->records.place, "into this store, a file or postgresql:// URL");
+    hands->add_option("--as", handing->records.as, "log in as");
+    hands->add_option("--passphrase-file", handing->records.passphrase_file, "of --as; - is standard input");
     const auto a = std::make_shared<Collecting>();
     CLI::App* collects = command->add_subcommand("collect", "judge what stations handed in");
     collects->add_option("session", a->session, "issued.session")->required();
-    collects->add_option("returned", a->returned, "what stations handed in")->required();
+    collects->add_option("returned", a->returned, "what stations handed in, as files");
+    collects->add_flag("--from-records", a->from_records, "what stations handed in to a store, too");
+    collects->add_flag("--take-away", a->take_away, "out of the store, once nothing speaks against any of it")
+        ->needs("--from-records");
     collects->add_option("--out", a->out, "folder for the attempts that are accepted");
     collects->add_flag("--json", a->json, "print findings for programs");
     collects->add_flag("--into-records", a->into_records, "put the session and what is accepted into a store, too");
@@ -222,7 +271,7 @@ Run add_session(CLI::App& app) {
         }
         if (issues->parsed()) return issue(*plan, *folder);
         if (takes->parsed()) return take_in(*bundle);
-        if (hands->parsed()) return hand_in(*title, *returned);
+        if (hands->parsed()) return hand_in(*handing);
         return collect(*a);
     };
 }

@@ -102,7 +102,7 @@ std::string pdf_of(Desk& desk, const records::Board& board, const RecordsArgumen
     cohort::Cohort cohort = cohort::cohort_of(board, title_of, {a.passes});
     cohort.title = "All attempts";
     cohort.made_at = files::time_text();
-    if (!a.session.empty())
+    if (!a.session.empty() && desk.actor.role != records::Role::learner)
         for (const records::GradedSession& session : desk.store.sessions(desk.actor))
             if (session.id == a.session) cohort.title = session.title;
     return cohort::cohort_pdf(cohort);
@@ -111,12 +111,13 @@ std::string pdf_of(Desk& desk, const records::Board& board, const RecordsArgumen
 int show_board(const RecordsArguments& a) {
     Desk desk = open_desk(a);
     const records::Board board = records::board(desk.store, desk.actor, a.session, {a.passes});
+    const std::string pdf = a.pdf.empty() ? "" : pdf_of(desk, board, a);
     if (!a.csv.empty()) {
         files::write_atomically(a.csv, csv_of(board), 0600);
         fmt::print("{}: {} lines\n", a.csv, board.rows.size());
     }
     if (!a.pdf.empty()) {
-        files::write_atomically(a.pdf, pdf_of(desk, board, a), 0600);
+        files::write_atomically(a.pdf, pdf, 0600);
         fmt::print("{}: {} lines\n", a.pdf, board.rows.size());
     }
     if (!a.csv.empty() || !a.pdf.empty()) return 0;

@@ -70,6 +70,8 @@ TEST_CASE("records are begun, and what was made at this machine is put in once",
     std::string edited = AttemptMaker{.seed = 5}.bytes();
     edited[edited.size() / 2] ^= 1;
     write(mine / "3.attempt", edited);
+    // what a graded session made is not told before it is collected
+    write(scratch.folder() / "planekeeper/stations/s/attempts/4.attempt", AttemptMaker{.seed = 6}.bytes());
     desk.put_in();
     one.wait();
     CHECK(desk.trouble().empty());
@@ -95,6 +97,27 @@ TEST_CASE("records are begun, and what was made at this machine is put in once",
     for (const auto& entry : fs::directory_iterator(scratch.folder() / "planekeeper/debriefs"))
         found = found || entry.path().extension() == ".pdf";
     CHECK(found);
+}
+
+TEST_CASE("records begin under a plain name, and a learner entered beforehand is known by it", "[app][cohort]") {
+    const support::Scratch scratch;
+    const files_test::Environment home("XDG_DATA_HOME", scratch.folder().string());
+    const fs::path before = fs::current_path();
+    fs::current_path(scratch.folder());
+    {
+        Desk one("plain.db");
+        REQUIRE(one.desk.stage() == Stage::absent);
+        one.desk.begin_store();
+        one.wait();
+        CHECK(one.desk.trouble().empty());
+        REQUIRE(one.desk.stage() == Stage::open);
+        records::Store(records::Store::open("plain.db")).add_learner(records::desk_actor(), "Learner 1");
+        write(scratch.folder() / "planekeeper/attempts/1.attempt", AttemptMaker{}.bytes());
+        one.desk.put_in();
+        one.wait();
+        CHECK(one.desk.cohort().people.size() == 1);
+    }
+    fs::current_path(before);
 }
 
 TEST_CASE("records with accounts ask who one is, and show what the role may see", "[app][cohort]") {

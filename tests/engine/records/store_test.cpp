@@ -1,5 +1,6 @@
 #include "engine/records/store.hpp"
 
+#include <algorithm>
 #include <array>
 #include <catch2/catch.hpp>
 
@@ -435,4 +436,38 @@ TEST_CASE("an erased learner is gone, and the trail says only that it was done",
             CHECK(file.find("adaq") == std::string::npos);
             CHECK(file.find(fingerprint(1)) == std::string::npos);
         }
+}
+
+TEST_CASE("what stations hand in waits in the store until it is collected", "[records]") {
+    ON_BOTH_BACK_ENDS();
+    Store store = Store::create(place(), Clock().options());
+    const std::string ada = store.add_learner(desk(), "Ada"), session(32, 'a'), other(32, 'b');
+    const records::Actor learner{"l", Role::learner, ada}, instructor{"i", Role::instructor, ""};
+    std::string bytes = "sealed";
+    bytes.push_back('\0');
+    bytes += "\xff";
+    CHECK(store.put_handed_in(learner, session, bytes));
+    CHECK(!store.put_handed_in(instructor, session, bytes));  // the same once more
+    CHECK(store.put_handed_in(learner, session, "another"));
+    CHECK(store.put_handed_in(learner, other, "elsewhere"));
+    CHECK(refusal([&] { store.put_handed_in(learner, "", "x"); }).fault() == Fault::bad_input);
+    CHECK(refusal([&] { store.put_handed_in(learner, session, ""); }).fault() == Fault::bad_input);
+    CHECK(refusal([&] { static_cast<void>(store.handed_in(learner, session)); }).fault() == Fault::denied);
+    CHECK(refusal([&] { store.take_away_handed_in(learner, session); }).fault() == Fault::denied);
+    const auto found = store.handed_in(instructor, session);
+    REQUIRE(found.size() == 2);
+    CHECK(std::any_of(found.begin(), found.end(), [&](const records::HandedIn& one) { return one.bytes == bytes; }));
+    CHECK(store.check(desk()).faults.empty());
+
+    store.core().run("UPDATE handed_in SET session_id = $1 WHERE session_id = $2", {session, other});
+    store.core().run("UPDATE handed_in SET content = $1 WHERE session_id = $2", {records::Blob{"changed"}, session});
+    const auto faults = store.check(desk()).faults;
+    CHECK(faults.size() == 3);
+    CHECK(faults.front().where.rfind("handed in ", 0) == 0);
+
+    CHECK(store.take_away_handed_in(instructor, session) == 3);
+    CHECK(store.take_away_handed_in(instructor, session) == 0);
+    CHECK(store.handed_in(instructor, session).empty());
+    CHECK(store.check(desk()).faults.empty());
+    CHECK(store.audit(desk()).back().deed == "handed in, taken away");
 }
