@@ -29,7 +29,7 @@ constexpr double kCellType = 6.8;
 class Sheets {
  public:
     Sheets(cairo_t* cairo, double width, double height)
-        : cairo_(cairo), canvas_(cairo), width_(width), height_(height), page_{canvas_, width, height} {}
+        : cairo_(cairo), canvas_(cairo), page_{canvas_, width, height} {}
 
     [[nodiscard]] report::Page& page() { return page_; }
     [[nodiscard]] report::CairoCanvas& canvas() { return canvas_; }
@@ -43,7 +43,6 @@ class Sheets {
  private:
     cairo_t* cairo_;
     report::CairoCanvas canvas_;
-    double width_, height_;
     report::Page page_;
 };
 

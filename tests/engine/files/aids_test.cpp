@@ -83,7 +83,7 @@ TEST_CASE("a lesson does not wait for an aid that nobody may ask for", "[files][
         {R"("aids": [], )" + any, "lesson[0].until.event"}};
     for (const auto& [members, place] : kRefused) {
         INFO(members);
-        const files::FileError error = files_test::refusal([&] { static_cast<void>(with(members)); });
+        const files::FileError error = files_test::refusal([&words = members] { static_cast<void>(with(words)); });
         CHECK(error.place() == place);
         CHECK(error.accepted() == "an aid that the scenario allows");
     }
