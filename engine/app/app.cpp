@@ -99,9 +99,9 @@ std::string App::title_of(const std::string& id) const {
 }
 
 void App::go_to(Screen screen, const std::string& detail) {
-    static constexpr const char* kNames[] = {"start",    "loading",  "practice", "score",  "past",      "settings",
-                                             "progress", "learners", "sessions", "rating", "authoring", "observing",
-                                             "cohort"};
+    static constexpr const char* kNames[] = {"start",     "loading",   "practice", "score",    "past",
+                                             "settings",  "progress",  "learners", "sessions", "rating",
+                                             "authoring", "observing", "cohort"};
     ui_.clear_focus();
     input_.keys_pressed.clear();  // the key that led here is none of this screen's
     screen_ = screen;
