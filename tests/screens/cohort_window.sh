@@ -51,8 +51,9 @@ click cohort.paper
 await 'paper .*cohort-.*\.pdf' 30 "the cohort on paper"
 paper=$(grep -E '^[0-9]+ paper ' "$journal" | tail -n 1 | cut -d' ' -f3-)
 if command -v pdftotext >/dev/null; then
-  pdftotext -layout "$paper" - | grep -q 'Learner 1' || fail "the paper does not name the learner"
-  pdftotext -layout "$paper" - | grep -q 'not a medical device' || fail "the paper has no caution"
+  said=$(pdftotext -layout "$paper" -)
+  grep -q 'Learner 1' <<<"$said" || fail "the paper does not name the learner"
+  grep -q 'not a medical device' <<<"$said" || fail "the paper has no caution"
 fi
 xdotool key Escape
 await_again 'screen start' 2 20 "back at the start"

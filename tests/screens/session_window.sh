@@ -112,7 +112,8 @@ echo "-- handed in to the store itself"
 "$pk" session hand-in --title "Spring session" --records "$work/school.db" >/dev/null || fail "not handed in to the store"
 if "$pk" session hand-in --title "Spring session" 2>/dev/null; then fail "handed in to nowhere"; fi
 at_desk collect "$work/issued/issued.session" --from-records --into-records --records "$work/school.db" --take-away \
-  2>"$work/words" | grep -q 'L01 .*first_pass .*accepted' || fail "what the store holds is not accepted: $(cat "$work/words")"
+  >"$work/found" 2>"$work/words" || fail "what the store holds is not accepted: $(cat "$work/found" "$work/words")"
+grep -q 'L01 .*first_pass .*accepted' "$work/found" || fail "another attempt: $(cat "$work/found")"
 grep -q '0 attempts kept, 1 there' "$work/words" && grep -q '1 of what was handed in taken away' "$work/words" ||
   fail "not once: $(cat "$work/words")"
 "$pk" records check --records "$work/school.db" >/dev/null || fail "the records are not in order"

@@ -74,8 +74,10 @@ plots() {
   python3 -c "import xml.etree.ElementTree as e; assert e.parse('plot.svg').getroot().tag.endswith('svg')" || fail "plot.svg is no SVG"
   "$pk" statistics "$@" --plot plot.pdf >/dev/null
   if command -v pdftotext >/dev/null; then
-    pdftotext -layout plot.pdf - | grep -qF -- "$word" || fail "the plot does not say $word: $(pdftotext -layout plot.pdf -)"
-    pdftotext -layout plot.pdf - | grep -q "supervisor's decision" || fail "no caution on the plot"
+    local said
+    said=$(pdftotext -layout plot.pdf -)
+    grep -qF -- "$word" <<<"$said" || fail "the plot does not say $word: $said"
+    grep -q "supervisor's decision" <<<"$said" || fail "no caution on the plot"
   fi
 }
 plots "person x rater, and the rest" gstudy g.csv
