@@ -25,8 +25,7 @@ namespace fs = std::filesystem;
 struct Secret {
     std::string words;
     explicit Secret(std::string said) : words(std::move(said)) {}
-    Secret(Secret&&) = default;
-    Secret(const Secret&) = default;
+    Secret(const Secret&) = default;  // never moved: a short text would stay behind where it was
     Secret& operator=(const Secret&) = delete;
     ~Secret() { wipe(words); }
     static void wipe(std::string& words) {
@@ -165,8 +164,7 @@ void CohortDesk::show_columns(std::size_t first) {
 }
 
 void CohortDesk::put_in() {
-    if (stage_ != Stage::open) return;
-    if (job_) return;
+    if (job_ || stage_ != Stage::open) return;
     ask("put_in", [read = reading()](records::Store& store, const std::optional<records::Actor>& actor) {
         const std::string done = cohort::words_of(cohort::put_in_own(store, *actor, files::all_learners_folder()));
         CohortRead out = read(store, actor);

@@ -79,9 +79,8 @@ constexpr std::array<std::string_view, 1> kBoard{
 
 // what stations handed in, sealed for the instructor, until it is collected
 constexpr std::array<std::string_view, 1> kReturns{
-    "CREATE TABLE handed_in (content_hash {text} PRIMARY KEY, session_id {text} NOT NULL, handed_in_at {text} NOT "
-    "NULL, "
-    "handed_in_by {text} NOT NULL, content {blob} NOT NULL)",
+    "CREATE TABLE handed_in (content_hash {text} PRIMARY KEY, session_id {text} NOT NULL, "
+    "handed_in_at {text} NOT NULL, handed_in_by {text} NOT NULL, content {blob} NOT NULL)",
 };
 
 constexpr std::array<Migration, 6> kMigrations{{

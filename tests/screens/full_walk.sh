@@ -54,15 +54,7 @@ sit() {
   [ "$1" = 2 ] || picture slot
   click sessions.slot.1
   await 'places .*entry\.1' 180 "room $1: the attempt begins"
-  xdotool key 1
-  await 'event instrument taken subject 0' 30 "needle"
-  click entry.1
-  await 'event entry chosen' 30 "entry"
-  hold_until w 'event layer crossed subject 2' "in fat"
-  hold_until s 'event entry opened' "open"
-  xdotool key 2
-  await 'event instrument taken subject 1' 30 "cannula"
-  hold_until w 'event track opened' "the pass has begun"
+  enter_and_pass
   hold_for w "$2"
   [ "$1" = 2 ] || picture pass
   xdotool key Return

@@ -148,11 +148,8 @@ focus_on() {
   done
   fail "the keyboard does not reach $1"
 }
-# begin_pass: a drill started, its entry opened, and in the skin with the cannula; its attempt's file is in $record
-begin_pass() {
-  start_trainer --scenario hold_the_plane
-  await 'places .*entry\.1' 120 "practice"
-  record=$(grep -E '^[0-9]+ recording ' "$journal" | tail -n 1 | cut -d' ' -f3-)
+# enter_and_pass: on the practice screen, the entry opened with the needle, and in the skin with the cannula
+enter_and_pass() {
   xdotool key 1
   await 'event instrument taken subject 0' 30 "needle"
   click entry.1
@@ -162,6 +159,13 @@ begin_pass() {
   xdotool key 2
   await 'event instrument taken subject 1' 30 "cannula"
   hold_until w 'event track opened' "the pass has begun"
+}
+# begin_pass: a drill started, and in the skin with the cannula; its attempt's file is in $record
+begin_pass() {
+  start_trainer --scenario hold_the_plane
+  await 'places .*entry\.1' 120 "practice"
+  record=$(grep -E '^[0-9]+ recording ' "$journal" | tail -n 1 | cut -d' ' -f3-)
+  enter_and_pass
 }
 picture() {
   sleep 0.4
